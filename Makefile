@@ -1,0 +1,60 @@
+# Wringout. Needs make and Python 3.11 or newer; everything else is installed into .venv from the lock files.
+SHELL := /bin/sh
+.DEFAULT_GOAL := help
+.NOTPARALLEL:
+
+# PYTHON: the interpreter to build .venv with (empty: the first that works of python3.13, 3.12, 3.11, python3).
+PYTHON ?=
+# WORKERS: processes that share the tests.
+WORKERS ?= 2
+# TESTS: what to test, for example TESTS=tests/house or TESTS="-k airspeed".
+TESTS ?=
+# UPGRADE: set to 1 to let `make lock` move to newer releases instead of keeping the pinned ones.
+UPGRADE ?=
+
+BIN := .venv/bin
+BUILD = python=$$(sh tools/find_python.sh $(PYTHON)) && "$$python" tools/environment.py
+LOCK = $(BIN)/uv pip compile pyproject.toml --quiet --universal --fork-strategy fewest --python-version 3.11 \
+	--generate-hashes --no-emit-index-url --no-emit-find-links --custom-compile-command "make lock" \
+	$(if $(UPGRADE),--upgrade)
+
+.PHONY: help demo test lint format lock bench clean run-environment dev-environment
+
+help: ## say what can be asked for
+	@sed -n 's/^\([a-z]*\):.*## /  make \1	/p' Makefile
+
+demo: run-environment ## build everything and work the bundled study from question to brief
+	@$(BIN)/wringout demo
+
+test: lint ## check the code and run every test
+	@$(BIN)/python -m pytest -n $(WORKERS) $(TESTS)
+
+lint: dev-environment ## check style, format, types and the import contract
+	@$(BIN)/ruff check .
+	@$(BIN)/ruff format --check --quiet . || { echo "The files above are not in the house format: run make format." >&2; exit 1; }
+	@$(BIN)/mypy
+	@$(BIN)/lint-imports --no-logo
+
+format: dev-environment ## put the code into the house format
+	@$(BIN)/ruff check --fix --quiet . || true
+	@$(BIN)/ruff format --quiet .
+
+lock: dev-environment ## resolve pyproject.toml into requirements/*.txt (UPGRADE=1 takes newer releases)
+	@$(LOCK) --group build --output-file requirements/run.txt
+	@$(LOCK) --group build --group dev --constraint requirements/run.txt --output-file requirements/dev.txt
+
+bench: dev-environment ## time reduction, matchup and readers
+	@set -e; for script in benchmarks/[a-z]*.py; do \
+		test -e "$$script" || { echo "There is nothing in benchmarks/ to time." >&2; exit 1; }; \
+		echo "== $$script"; $(BIN)/python "$$script"; \
+	done
+
+clean: ## remove the environment and all caches (the demo study is kept)
+	rm -rf .venv .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache build dist
+	find src tests tools benchmarks -name __pycache__ -type d -prune -exec rm -rf {} +
+
+run-environment:
+	@$(BUILD) run
+
+dev-environment:
+	@$(BUILD) dev

@@ -1,0 +1,140 @@
+"""Build the project's own environment, ``.venv``, from a lock file with hashes.
+
+Usage: ``python tools/environment.py run`` (what the program needs) or ``dev`` (that, and what its checks need).
+
+Uses the standard library only, so that it runs on a bare machine. Safe to run every time: it does nothing when
+the environment already matches the lock, installs again when the lock or ``pyproject.toml`` changed, and rebuilds
+from nothing when an earlier attempt was cut short. A ``.venv`` that somebody made by hand is kept and installed into.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+LEVELS = ("run", "dev")
+OLDEST_PYTHON = (3, 11)
+
+Runner = Callable[[Sequence[str]], int]
+"""Runs a command and returns its exit code."""
+
+
+class EnvironmentProblem(Exception):
+    """The environment could not be built; the text is one sentence saying why and what to do."""
+
+
+class Environment:
+    """The ``.venv`` folder of one checkout, and the notes kept inside it about what was installed."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+        self.folder = root / ".venv"
+        self.python = self.folder / ("Scripts/python.exe" if sys.platform == "win32" else "bin/python")
+        self.stamp = self.folder / "wringout-installed.json"
+        self.unfinished = self.folder / "wringout-unfinished"
+
+    def lock(self, level: str) -> Path:
+        """Return the lock file of a level."""
+        return self.root / "requirements" / f"{level}.txt"
+
+    def digest(self, level: str) -> str:
+        """Return a hash over all that decides what a level installs, and where."""
+        parts = [self.lock(level).read_bytes(), (self.root / "pyproject.toml").read_bytes(), str(self.root).encode()]
+        return hashlib.sha256(b"\0".join(parts)).hexdigest()
+
+    def is_current(self, level: str) -> bool:
+        """Return whether the level is installed already; the larger level covers the smaller one."""
+        try:
+            installed = json.loads(self.stamp.read_text(encoding="utf-8"))
+        except (OSError, ValueError):
+            return False
+        if not isinstance(installed, dict) or self.unfinished.exists():
+            return False
+        covering = LEVELS[LEVELS.index(level) :]
+        return any(installed.get("level") == name and installed.get("digest") == self.digest(name) for name in covering)
+
+
+def run_quietly(command: Sequence[str]) -> int:
+    """Run a command, showing only its error output, and return its exit code (127 when it cannot start)."""
+    try:
+        return subprocess.run(command, stdout=subprocess.DEVNULL, check=False).returncode
+    except OSError:
+        return 127
+
+
+def runs(python: Path, run: Runner) -> bool:
+    """Return whether an interpreter starts, is new enough and has pip."""
+    if not python.exists():
+        return False
+    check = (
+        "import sys\n"
+        f"if sys.version_info < {OLDEST_PYTHON}: sys.exit(1)\n"
+        "try: import pip\n"
+        "except ImportError: sys.exit(1)"
+    )
+    return run([str(python), "-c", check]) == 0
+
+
+def prepare(environment: Environment, run: Runner) -> None:
+    """Make sure there is a working, not half-made ``.venv``; raises EnvironmentProblem if none can be made."""
+    folder = environment.folder
+    if not environment.unfinished.exists() and runs(environment.python, run):
+        return
+    if folder.is_symlink() or folder.is_file():
+        folder.unlink()
+    elif folder.exists():
+        shutil.rmtree(folder)
+    folder.mkdir(parents=True)
+    environment.unfinished.touch()
+    if run([sys.executable, "-m", "venv", str(folder)]) != 0 or not runs(environment.python, run):
+        raise EnvironmentProblem(
+            f"{sys.executable} could not build the environment {folder}: see the message above; "
+            "on Debian or Ubuntu the package python3-venv may be missing."
+        )
+
+
+def install(environment: Environment, level: str, run: Runner) -> None:
+    """Install a level's lock and the project itself; raises EnvironmentProblem if either fails."""
+    environment.unfinished.touch()
+    environment.stamp.unlink(missing_ok=True)
+    pip = [str(environment.python), "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--no-input"]
+    lock = environment.lock(level)
+    if run([*pip, "--require-hashes", "--only-binary", ":all:", "--requirement", str(lock)]) != 0:
+        raise EnvironmentProblem(
+            f"The packages in {lock.relative_to(environment.root)} could not be installed with Python "
+            f"{sys.version_info.major}.{sys.version_info.minor}: see the message above; check the network and run "
+            "make again, or name another Python with make PYTHON=/path/to/python3."
+        )
+    if run([*pip, "--no-deps", "--no-build-isolation", "--editable", str(environment.root)]) != 0:
+        raise EnvironmentProblem("The project itself could not be installed: see the message above.")
+    note = {"level": level, "digest": environment.digest(level)}
+    environment.stamp.write_text(json.dumps(note), encoding="utf-8")
+    environment.unfinished.unlink()
+
+
+def main(arguments: Sequence[str], root: Path, run: Runner = run_quietly) -> int:
+    """Bring ``.venv`` up to date for the level named in the arguments and return the exit code."""
+    if len(arguments) != 1 or arguments[0] not in LEVELS:
+        print("Say which environment to build: run (to use the program) or dev (to check it).", file=sys.stderr)
+        return 2
+    level = arguments[0]
+    environment = Environment(root)
+    try:
+        if environment.is_current(level) and runs(environment.python, run):
+            return 0
+        print(f"Building .venv from requirements/{level}.txt (a minute or so, once) ...", flush=True)
+        prepare(environment, run)
+        install(environment, level, run)
+    except EnvironmentProblem as problem:
+        print(problem, file=sys.stderr)
+        return 1
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:], Path(__file__).resolve().parent.parent))
