@@ -15,7 +15,7 @@ import math
 import re
 import unicodedata
 from dataclasses import dataclass
-from decimal import ROUND_HALF_EVEN, Decimal
+from decimal import Decimal
 from typing import TypeVar, cast
 
 import numpy as np
@@ -57,33 +57,6 @@ def shaped_like(result: FloatArray, like: Values) -> Values:
     """Return a result as a plain float if it and the argument it came from are single numbers."""
     single = np.ndim(result) == 0 and np.ndim(like) == 0
     return cast("Values", float(result) if single else np.asarray(result, dtype=np.float64))
-
-
-SI_UNIT = {
-    "speed": "m/s",
-    "length": "m",
-    "angle": "rad",
-    "mass": "kg",
-    "force": "N",
-    "power": "W",
-    "pressure": "Pa",
-    "temperature": "K",
-    "temperature difference": "K",
-    "time": "s",
-    "rotation rate": "rev/s",
-    "angular rate": "rad/s",
-    "area": "m2",
-    "volume": "m3",
-    "volume flow": "m3/s",
-    "mass flow": "kg/s",
-    "density": "kg/m3",
-    "acceleration": "m/s2",
-    "moment": "kg m",
-    "ratio": "1",
-    "voltage": "V",
-    "current": "A",
-}
-"""The SI unit in which values of each dimension are kept."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,6 +182,11 @@ _TABLE: dict[str, tuple[tuple[str, float, str], ...]] = {
     "voltage": (("V", 1.0, "volt|volts"),),
     "current": (("A", 1.0, "amp|amps|ampere|amperes"),),
 }
+
+SI_UNIT: dict[str, str] = {
+    dimension: next(symbol for symbol, factor, _ in rows if factor == 1.0) for dimension, rows in _TABLE.items()
+} | {"temperature": "K", "temperature difference": "K"}
+"""The SI unit in which values of each dimension are kept, by the name of the dimension."""
 
 _TEMPERATURES: tuple[tuple[Unit, str], ...] = (
     (
@@ -402,8 +380,8 @@ def round_with_uncertainty(value: float, uncertainty: float) -> tuple[str, str]:
         ('0.8', '0.4')
 
     References:
-        Particle Data Group, Review of Particle Physics, Introduction, section 5.3 "Rounding"; both examples
-        are its own.
+        Particle Data Group, Review of Particle Physics, Introduction, section 5.3 "Rounding" (2018: Physical
+        Review D 98, 030001). Both examples are its own, from memory.
     """
     if not (math.isfinite(value) and math.isfinite(uncertainty)) or uncertainty < 0.0:
         raise BadInputError(
@@ -414,7 +392,7 @@ def round_with_uncertainty(value: float, uncertainty: float) -> tuple[str, str]:
         return f"{Decimal(repr(float(value))):f}", "0"
     exact = Decimal(repr(float(uncertainty)))
     exponent = exact.adjusted()
-    leading = int(exact.scaleb(2 - exponent).to_integral_value(rounding=ROUND_HALF_EVEN))
+    leading = int(exact.scaleb(2 - exponent))
     if leading >= 950:
         exact, place = Decimal(1).scaleb(exponent + 1), exponent
     else:
@@ -424,11 +402,7 @@ def round_with_uncertainty(value: float, uncertainty: float) -> tuple[str, str]:
 
 def _at_place(number: Decimal, place: int) -> str:
     """Write a decimal number rounded (half to even) to the power of ten `place`."""
-    text = f"{number:.{-place}f}" if place <= 0 else f"{number.scaleb(-place):.0f}" + "0" * place
-    return (
-        text
-        if text.strip("-0.")
-        else text.lstrip("-").lstrip("0").rjust(1, "0")
-        if place > 0
-        else text.lstrip("-")
-    )
+    if place > 0:
+        return str(int(f"{number.scaleb(-place):.0f}") * 10**place)
+    text = f"{number:.{-place}f}"
+    return text if text.strip("-0.") else text.lstrip("-")
