@@ -104,9 +104,7 @@ def true_from_calibrated(
     return shaped_like(mach * sound, calibrated_airspeed_mps)
 
 
-def _speed_of_sound(
-    pressure_altitude_m: float | FloatArray, isa_deviation_k: float | FloatArray
-) -> FloatArray:
+def _speed_of_sound(pressure_altitude_m: float | FloatArray, isa_deviation_k: float | FloatArray) -> FloatArray:
     altitude = np.asarray(pressure_altitude_m, dtype=np.float64)
     return np.asarray(speed_of_sound_mps(np.asarray(temperature_k(altitude, np.asarray(isa_deviation_k)))))
 
@@ -153,9 +151,7 @@ def true_from_equivalent(equivalent_airspeed_mps: Values, density_kgm3: Values |
     Raises:
         BadInputError: a density is not positive.
     """
-    return shaped_like(
-        np.asarray(equivalent_airspeed_mps) / _root_sigma(density_kgm3), equivalent_airspeed_mps
-    )
+    return shaped_like(np.asarray(equivalent_airspeed_mps) / _root_sigma(density_kgm3), equivalent_airspeed_mps)
 
 
 def _root_sigma(density_kgm3: float | FloatArray) -> FloatArray:
@@ -165,9 +161,7 @@ def _root_sigma(density_kgm3: float | FloatArray) -> FloatArray:
     return np.asarray(np.sqrt(density / SEA_LEVEL_DENSITY_KGM3))
 
 
-def equivalent_from_calibrated(
-    calibrated_airspeed_mps: Values, pressure_altitude_m: Values | float
-) -> Values:
+def equivalent_from_calibrated(calibrated_airspeed_mps: Values, pressure_altitude_m: Values | float) -> Values:
     """Return the equivalent airspeed [m/s] at a calibrated airspeed [m/s] and pressure altitude [m].
 
     ``V_e = a0 M sqrt(p/p0)``; the temperature cancels.
@@ -179,9 +173,7 @@ def equivalent_from_calibrated(
     return shaped_like(mach * _sound_times_root_delta(pressure_altitude_m), calibrated_airspeed_mps)
 
 
-def calibrated_from_equivalent(
-    equivalent_airspeed_mps: Values, pressure_altitude_m: Values | float
-) -> Values:
+def calibrated_from_equivalent(equivalent_airspeed_mps: Values, pressure_altitude_m: Values | float) -> Values:
     """Return the calibrated airspeed [m/s] at an equivalent airspeed [m/s] and pressure altitude [m].
 
     Raises:
@@ -225,9 +217,7 @@ class PositionErrorRow:
         if not np.all(np.isfinite([self.flap_deg, self.gear, *self.indicated_mps, *self.correction_mps])):
             raise BadInputError("a number is missing or not finite", where, "give every speed and correction")
         if np.any(np.diff(self.indicated_mps) <= 0.0):
-            raise BadInputError(
-                "the indicated airspeeds do not rise", where, "list them from low to high, once each"
-            )
+            raise BadInputError("the indicated airspeeds do not rise", where, "list them from low to high, once each")
         if np.any(np.diff(np.add(self.indicated_mps, self.correction_mps)) <= 0.0):
             what = "calibrated airspeed does not rise with indicated airspeed"
             raise BadInputError(what, where, "check the corrections and their signs; each is CAS minus IAS")
@@ -328,9 +318,7 @@ def load_factor(bank_rad: Values) -> Values:
     """
     bank = np.asarray(bank_rad, dtype=np.float64)
     if not np.all(np.abs(bank) < np.pi / 2.0):
-        raise BadInputError(
-            "no level turn has a bank of 90 degrees or more", "", "give the bank angle in radians"
-        )
+        raise BadInputError("no level turn has a bank of 90 degrees or more", "", "give the bank angle in radians")
     return shaped_like(np.asarray(1.0 / np.cos(bank)), bank_rad)
 
 
@@ -358,8 +346,6 @@ def stall_speed_at(
     mass = np.asarray(mass_kg, dtype=np.float64)
     factor = np.asarray(load_factor, dtype=np.float64)
     if not (reference_mass_kg > 0.0 and np.all(mass > 0.0) and np.all(factor >= 0.0)):
-        raise BadInputError(
-            "a mass is not positive or a load factor is negative", "stall speed", "check both masses"
-        )
+        raise BadInputError("a mass is not positive or a load factor is negative", "stall speed", "check both masses")
     speed = np.asarray(reference_stall_speed_mps) * np.sqrt(factor * mass / reference_mass_kg)
     return shaped_like(speed, reference_stall_speed_mps)

@@ -54,7 +54,7 @@ def _within(values: float | FloatArray, lowest: float, highest: float, name: str
         place = f"value {int(np.flatnonzero(outside)[0]) + 1} of {array.size}" if array.ndim else ""
         worst = float(array[outside][0]) if array.ndim else float(array)
         raise BadInputError(
-            f"{name} {worst:.6g} {unit} is outside the range of the standard atmosphere used here",
+            f"{name} {worst:.10g} {unit} is outside the range of the standard atmosphere used here",
             place,
             f"it must lie between {lowest:.6g} and {highest:.6g} {unit}",
         )
@@ -199,9 +199,7 @@ def speed_of_sound_mps(temperature_k: Values) -> Values:
     Raises:
         BadInputError: a temperature is outside 150 to 350 K.
     """
-    return shaped_like(
-        np.sqrt(HEAT_RATIO_AIR * GAS_CONSTANT_AIR * _temperature(temperature_k)), temperature_k
-    )
+    return shaped_like(np.sqrt(HEAT_RATIO_AIR * GAS_CONSTANT_AIR * _temperature(temperature_k)), temperature_k)
 
 
 def geopotential_from_geometric_m(geometric_m: Values) -> Values:
