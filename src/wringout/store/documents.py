@@ -1,0 +1,196 @@
+"""Texts, times and JSON documents as the store keeps them: one spelling for each, so equal things hash equally."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+import re
+import unicodedata
+from collections.abc import Callable, Mapping, Sequence
+from datetime import UTC, datetime
+from typing import NoReturn, cast
+
+from wringout.errors import BadInputError
+
+_PLAIN_VALUES = "use text, whole numbers, finite numbers, true, false, null, lists and objects with text keys"
+
+JsonValue = None | bool | int | float | str | Sequence["JsonValue"] | Mapping[str, "JsonValue"]
+Document = Mapping[str, JsonValue]
+Clock = Callable[[], datetime]
+
+MAX_DEPTH = 64
+MAX_INTEGER = 2**63 - 1
+_SLUG = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
+SLUG_LENGTH = 60
+TITLE_LENGTH = 300
+
+
+def utc_text(moment: datetime) -> str:
+    """Return an aware moment as ISO 8601 UTC text to the millisecond, for example ``2026-05-01T09:30:00.000Z``.
+
+    Raises:
+        ValueError: the moment carries no time zone.
+    """
+    if moment.tzinfo is None:
+        raise ValueError("a time stamp needs a time zone")
+    return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def check_time(text: str, where: str) -> str:
+    """Return ``text`` if it is exactly a time as :func:`utc_text` writes it.
+
+    Raises:
+        BadInputError: it is not.
+    """
+    try:
+        good = utc_text(datetime.fromisoformat(text)) == text
+    except ValueError:
+        good = False
+    if not good:
+        raise BadInputError(f"'{text[:40]}' is not a UTC time", where, "write it as '2026-05-01T09:30:00.000Z'")
+    return text
+
+
+def check_text(text: str, where: str) -> str:
+    """Return ``text`` if it can be kept exactly: any Unicode text without NUL or half surrogates.
+
+    Raises:
+        BadInputError: it cannot.
+    """
+    if "\x00" in text or any("\ud800" <= character <= "\udfff" for character in text):
+        raise BadInputError("the text holds a NUL or a broken character", where, "retype it or save it as UTF-8")
+    return text
+
+
+def check_line(text: str, where: str, length: int = TITLE_LENGTH) -> str:
+    """Return ``text`` if it is one non-blank line of at most ``length`` characters.
+
+    Raises:
+        BadInputError: it is blank, has control characters or is too long.
+    """
+    check_text(text, where)
+    if not text.strip():
+        raise BadInputError("it is blank", where, "write a few words")
+    if any(unicodedata.category(character) in {"Cc", "Zl", "Zp"} for character in text):
+        raise BadInputError("it holds a line break or a control character", where, "write it on one line")
+    if len(text) > length:
+        raise BadInputError(f"it has {len(text):,} characters", where, f"keep it within {length} characters")
+    return text
+
+
+def check_slug(slug: str, where: str = "study name") -> str:
+    """Return ``slug`` if it is small letters, digits and single hyphens, at most 60 characters.
+
+    Raises:
+        BadInputError: it is not.
+    """
+    if len(slug) > SLUG_LENGTH or not _SLUG.fullmatch(slug):
+        raise BadInputError(
+            f"'{slug[:80]}' cannot name a study",
+            where,
+            f"use small letters, digits and single hyphens, at most {SLUG_LENGTH} characters, such as 'gear-or-flaps'",
+        )
+    return slug
+
+
+def slug_of(title: str) -> str:
+    """Return a short name made from a title, for example ``gear-or-flaps-first``; ``study`` when nothing is left.
+
+    >>> slug_of("Gear or flaps first?")
+    'gear-or-flaps-first'
+    """
+    plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
+    words = re.findall(r"[a-z0-9]+", plain)
+    return "-".join(words)[: SLUG_LENGTH - 8].strip("-") or "study"
+
+
+def _checked(value: object, where: str, depth: int) -> JsonValue:
+    """Return ``value`` if it and everything in it can be JSON that reads back equal."""
+    if depth > MAX_DEPTH:
+        raise BadInputError(f"it is nested deeper than {MAX_DEPTH} levels", where, "flatten it")
+    if value is None or isinstance(value, bool):
+        return value
+    if isinstance(value, str):
+        return check_text(value, where)
+    if isinstance(value, int):
+        if abs(value) > MAX_INTEGER:
+            raise BadInputError("a whole number is too large", where, f"keep it within {MAX_INTEGER}")
+        return value
+    if isinstance(value, float):
+        if not math.isfinite(value):
+            raise BadInputError(f"{value} is not a finite number", where, "write null where there is no number")
+        return value
+    if isinstance(value, Mapping):
+        for key in value:
+            if not isinstance(key, str):
+                raise BadInputError(f"the key {key!r} is not text", where, _PLAIN_VALUES)
+            check_text(key, where)
+        return {key: _checked(item, f"{where}.{key}", depth + 1) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_checked(item, f"{where}[{index}]", depth + 1) for index, item in enumerate(value)]
+    raise BadInputError(f"a {type(value).__name__} cannot be kept", where, _PLAIN_VALUES)
+
+
+def json_text(value: JsonValue, where: str) -> str:
+    """Return the one JSON spelling of ``value``: keys sorted, no spaces, finite numbers only.
+
+    Raises:
+        BadInputError: something in it is not JSON, naming the field.
+    """
+    checked = _checked(value, where, 0)
+    return json.dumps(checked, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+
+
+def _refuse_constant(name: str) -> NoReturn:
+    raise ValueError(f"{name} is not a finite number")
+
+
+def _unique(pairs: list[tuple[str, JsonValue]]) -> dict[str, JsonValue]:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        raise ValueError("a key stands twice in one object")
+    return found
+
+
+def json_value(text: str, where: str) -> JsonValue:
+    """Read JSON strictly: no doubled keys, no NaN, no overflow, no endless nesting.
+
+    Raises:
+        BadInputError: the text is not such JSON.
+    """
+    try:
+        found: object = json.loads(text, parse_constant=_refuse_constant, object_pairs_hook=_unique)
+    except RecursionError:
+        raise BadInputError("the JSON is nested too deeply", where, f"at most {MAX_DEPTH} levels") from None
+    except ValueError as error:
+        raise BadInputError(f"this is not sound JSON ({error})", where, "correct the file or export it again") from None
+    return _checked(found, where, 0)
+
+
+def json_document(text: str, where: str) -> dict[str, JsonValue]:
+    """Read a JSON object strictly, as :func:`json_value` does.
+
+    Raises:
+        BadInputError: the text is not a JSON object.
+    """
+    found = json_value(text, where)
+    if not isinstance(found, dict):
+        raise BadInputError("a JSON object was expected", where, "start it with '{'")
+    return cast("dict[str, JsonValue]", found)
+
+
+def hash_of_document(document: JsonValue) -> str:
+    """Return the SHA-256 (hex) of a document's one JSON spelling; equal documents have equal hashes."""
+    return hashlib.sha256(json_text(document, "document").encode()).hexdigest()
+
+
+def check_sha256(text: str, where: str) -> str:
+    """Return ``text`` if it is a SHA-256 in 64 small hexadecimal digits.
+
+    Raises:
+        BadInputError: it is not.
+    """
+    if not re.fullmatch(r"[0-9a-f]{64}", text):
+        raise BadInputError(f"'{text[:80]}' is not a SHA-256", where, "64 hexadecimal digits in small letters")
+    return text

@@ -1,0 +1,1 @@
+"""Forward-only migrations of the database, run when a store is opened."""

@@ -1,0 +1,1 @@
+"""The migrations, oldest first; a released one is never edited."""

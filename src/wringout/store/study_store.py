@@ -1,0 +1,111 @@
+"""The open store: transactions over the database, and the vault beside it.
+
+Edits are made inside ``with store.writing() as work:``; everything done with one ``work`` is kept together or not at
+all, and is on the disk when the block has ended. Reading goes through ``with store.reading() as view:``. The functions
+that take them stand in :mod:`~wringout.store.studies`, :mod:`~wringout.store.flights` and
+:mod:`~wringout.store.results`.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from sqlalchemy import Connection, Engine, insert
+
+from wringout.store import schema
+from wringout.store.database import WRITES, explained, open_engine
+from wringout.store.documents import Clock, Document, json_text, utc_text
+from wringout.store.place import Place
+from wringout.store.vault import DISK, DiskSteps
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """A consistent sight of the store inside one transaction."""
+
+    connection: Connection
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Work(View):
+    """One transaction that edits. ``now`` is the UTC time stamp of everything done in it."""
+
+    now: str
+
+
+@dataclass(frozen=True, slots=True)
+class Store:
+    """An open store. Close it, or use it as a context manager; threads may share it."""
+
+    place: Place
+    engine: Engine
+    clock: Clock
+    disk: DiskSteps = DISK
+
+    @contextlib.contextmanager
+    def reading(self) -> Iterator[View]:
+        """Give a sight of the store that does not change while it is looked at.
+
+        Raises:
+            StoreError: the database is damaged or cannot be read.
+        """
+        with explained(self.place), self.engine.connect() as connection:
+            yield View(connection, self.place)
+
+    @contextlib.contextmanager
+    def writing(self) -> Iterator[Work]:
+        """Give a transaction that is kept whole when the block ends, and forgotten whole when it raises.
+
+        Raises:
+            StoreError: the database is damaged, full, or another program holds it for more than ten seconds.
+        """
+        with (
+            explained(self.place),
+            self.engine.connect().execution_options(**WRITES) as connection,
+            connection.begin(),
+        ):
+            yield Work(connection, self.place, utc_text(self.clock()))
+
+    def close(self) -> None:
+        """Let go of the database file."""
+        self.engine.dispose()
+
+    def __enter__(self) -> Store:
+        """Return the store itself."""
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """Let go of the database file."""
+        self.close()
+
+
+def open_store(place: Place, clock: Clock, create: bool = True, disk: DiskSteps = DISK) -> Store:
+    """Open the store at a place, with the newest schema.
+
+    Args:
+        place: where it is, from :func:`wringout.store.place.place_at`.
+        clock: returns the present moment with its time zone.
+        create: False refuses to make a new database.
+        disk: the steps that write recordings, replaceable in tests.
+
+    Raises:
+        NotFoundError: there is no database and ``create`` is False.
+        StoreError: the database is damaged, newer than this version, not ours, or cannot be written.
+    """
+    return Store(place, open_engine(place, create), clock, disk)
+
+
+def note_edit(work: Work, study_id: int, what: str, before: Document | None, after: Document | None) -> None:
+    """Append one edit to a study's history."""
+    work.connection.execute(
+        insert(schema.history).values(
+            study_id=study_id,
+            at=work.now,
+            what=what,
+            before=None if before is None else json_text(before, "history"),
+            after=None if after is None else json_text(after, "history"),
+        )
+    )
