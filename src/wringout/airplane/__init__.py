@@ -1,0 +1,1 @@
+"""What is known of an airplane: geometry, loading, limits, configurations, drag, lift and propulsion."""

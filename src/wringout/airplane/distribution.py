@@ -1,0 +1,49 @@
+"""A belief about one number: a median, a standard deviation and where it comes from.
+
+Every uncertain parameter is handled through a standard normal latent ``z``: the fit moves in ``z`` (prior residual =
+``z`` itself), and a posterior draw is turned back into the physical number by :meth:`Prior.from_latent`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+Kind = Literal["normal", "lognormal"]
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """A belief in SI units.
+
+    ``value`` is the median, ``sd`` the standard deviation in the same unit. ``lognormal`` is for numbers that cannot
+    be negative; its width is set so that the coefficient of variation is ``sd / value``.
+    ``source`` says in words where the belief comes from.
+    """
+
+    value: float
+    sd: float
+    kind: Kind = "normal"
+    source: str = ""
+
+    @property
+    def log_sd(self) -> float:
+        """Width of the logarithm for a lognormal belief."""
+        return math.sqrt(math.log1p((self.sd / self.value) ** 2))
+
+    def from_latent(self, z: float) -> float:
+        """Return the physical value at standard normal latent ``z``."""
+        if self.kind == "lognormal":
+            return self.value * math.exp(self.log_sd * z)
+        return self.value + self.sd * z
+
+    def to_latent(self, value: float) -> float:
+        """Return the latent at a physical value; raises ValueError for a lognormal value <= 0."""
+        if self.kind == "lognormal":
+            return math.log(value / self.value) / self.log_sd
+        return (value - self.value) / self.sd
+
+    def interval(self, z: float = 1.959963985) -> tuple[float, float]:
+        """Return the central interval at +/- ``z`` (95 % by default)."""
+        return self.from_latent(-z), self.from_latent(z)
