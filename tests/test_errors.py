@@ -1,9 +1,12 @@
 """The errors speak one sentence, keep their parts and cross process boundaries."""
 
+import doctest
 import pickle
+from types import ModuleType
 
 import pytest
 
+from wringout import errors, units
 from wringout.errors import BadInputError, FitError, LimitError, NotFoundError, StoreError, WringoutError
 
 
@@ -48,3 +51,10 @@ def test_every_error_is_ours_and_survives_pickling(kind: type[WringoutError]) ->
 
 def test_not_found_is_a_store_error() -> None:
     assert issubclass(NotFoundError, StoreError)
+
+
+@pytest.mark.parametrize("module", [errors, units])
+def test_the_examples_in_the_docstrings_hold(module: ModuleType) -> None:
+    results = doctest.testmod(module)
+    assert results.attempted > 0
+    assert results.failed == 0

@@ -135,9 +135,7 @@ def _slope(function: Callable[..., float], values: Mapping[str, float], name: st
         return 0.0
     low, high = values[name] - _STEP * sd, values[name] + _STEP * sd
     if low == high:
-        raise BadInputError(
-            f"standard uncertainty {sd!r} is lost in rounding", name, "write 0 for a constant"
-        )
+        raise BadInputError(f"standard uncertainty {sd!r} is lost in rounding", name, "write 0 for a constant")
     rise = _finite(function, {**values, name: high}) - _finite(function, {**values, name: low})
     return rise / (high - low)
 
@@ -154,10 +152,8 @@ def _correlation_matrix(names: Sequence[str], correlations: Mapping[tuple[str, s
             )
         i, j = names.index(first), names.index(second)
         matrix[i, j] = matrix[j, i] = r
-    if np.linalg.eigvalsh(matrix)[0] < -1e-9:
-        raise BadInputError(
-            "the correlations contradict each other", "", "estimate them all from the same readings"
-        )
+    if correlations and np.linalg.eigvalsh(matrix)[0] < -1e-9:
+        raise BadInputError("the correlations contradict each other", "", "estimate them all from the same readings")
     return matrix
 
 
@@ -258,9 +254,7 @@ def straight_line_fit(x: Sequence[float] | FloatArray, y: Sequence[float] | Floa
     """
     xs, ys = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
     if xs.shape != ys.shape or xs.ndim != 1 or xs.size < 3:
-        raise BadInputError(
-            f"{xs.size} x with {ys.size} y do not make a line", "", "give at least three pairs"
-        )
+        raise BadInputError(f"{xs.size} x with {ys.size} y do not make a line", "", "give at least three pairs")
     if not (np.all(np.isfinite(xs)) and np.all(np.isfinite(ys))):
         raise BadInputError("a point of the line is not a finite number", "", "leave that point out")
     mean_x, mean_y = float(xs.mean()), float(ys.mean())
