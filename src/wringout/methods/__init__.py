@@ -1,0 +1,1 @@
+"""Flight-test methods: one file or folder each, all offering what :class:`methods.types.Method` lists."""

@@ -1,0 +1,219 @@
+"""Level deceleration: a device goes out at fixed power and the airspeed is read as it falls.
+
+The strongest use of the run is its whole speed history, fitted through the equation of motion together with all other
+runs of the study (``predict``). ``by_hand`` gives the closed-form reductions that people quote, each with its interval:
+start slope, settled speeds, and the knots lost, which are not a drag.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wringout.airplane import vector as v
+from wringout.airplane.beliefs import Beliefs
+from wringout.airplane.limits import Exceedance
+from wringout.airspeed import (
+    calibrated_from_indicated,
+    calibrated_from_true,
+    indicated_from_calibrated,
+    true_from_calibrated,
+)
+from wringout.atmosphere import density_kgm3
+from wringout.methods.level_deceleration.build import runs_from_recording
+from wringout.methods.level_deceleration.by_hand import hand_results
+from wringout.methods.level_deceleration.run import (
+    KEY,
+    DecelerationRun,
+    climb_polynomial,
+    configurations,
+    entry_speed_mps,
+    has_altitude,
+    knots,
+)
+from wringout.methods.level_deceleration.words import deceleration_card, deceleration_guard
+from wringout.methods.speed_history import speed_history
+from wringout.methods.types import Card, FloatArray, GuardNotice, HandResult, Nuisance
+from wringout.recordings.types import Device, Recording
+from wringout.units import DEGREE, KNOT
+
+PROPELLER_SCATTER = 0.15
+"""How much the propeller slope may differ between entry powers: share of it (fixed pitch) or of 1 (constant speed)."""
+
+
+class LevelDeceleration:
+    """The method object; see :class:`wringout.methods.types.Method`."""
+
+    key = KEY
+    title = "Level deceleration"
+    observed_unit = "kt"
+
+    def from_recording(
+        self, key: str, recording: Recording, setup: dict[str, str], beliefs: Beliefs
+    ) -> list[DecelerationRun]:
+        """Build the run; see :func:`runs_from_recording`."""
+        return runs_from_recording(key, recording, setup, beliefs)
+
+    def exceedances(self, run: DecelerationRun, beliefs: Beliefs) -> list[Exceedance]:
+        """Return the limit speeds that readings went beyond, worst reading of each."""
+        limits = beliefs.limits
+        checks: list[tuple[str, float | None, NDArray[np.bool_]]] = [
+            ("VNE", limits.never_exceed_mps, np.ones(run.time_s.size, dtype=bool))
+        ]
+        for move in run.moves:
+            out = run.time_s >= move.select_s
+            if move.device is Device.GEAR:
+                limit = limits.gear_operate_mps if move.to_position > move.from_position else limits.gear_retract_mps
+                travelling = out & (run.time_s <= move.select_s + 10.0)
+                checks.append(("VLO", limit, travelling))
+                if move.to_position > 0.0:
+                    checks.append(("VLE", limits.gear_extended_mps, out))
+            elif move.to_position > 0.0:
+                setting = min(beliefs.settings, key=lambda s: abs(s.angle_rad - move.to_position))
+                checks.append((f"VFE ({setting.name})", limits.flap_limit(setting.name), out))
+        found = []
+        for label, limit, where in checks:
+            if limit is None or not where.any():
+                continue
+            speeds = np.where(where, run.ias_mps, 0.0)
+            worst = int(np.argmax(speeds))
+            if speeds[worst] > limit + 0.25 * KNOT:
+                found.append(Exceedance(label, limit, float(speeds[worst]), int(run.rows[worst])))
+        return found
+
+    def nuisances(self, run: DecelerationRun, beliefs: Beliefs) -> tuple[Nuisance, ...]:
+        """Entry speed, how well it was settled, the clock of each mark, and the unseen part of the climb."""
+        entry = entry_speed_mps(run)
+        duration = max(float(run.time_s[-1]), 20.0)
+        seen = has_altitude(run)
+        climb_sd = 0.05 if seen else run.conditions.altitude_band_m / duration
+        marks = [
+            Nuisance(f"mark {i + 1}", 0.0, beliefs.instrument.clock_sd_s, "mark time") for i in range(len(run.moves))
+        ]
+        return (
+            Nuisance("entry speed", entry, 3.0 * KNOT, "entry speed"),
+            Nuisance("entry acceleration", 0.0, 0.01, "settling at entry"),
+            Nuisance("climb", 0.0, climb_sd, "altitude drift"),
+            Nuisance("propeller", 0.0, 1.0, "propeller at this power"),
+            *marks,
+        )
+
+    def observed(self, run: DecelerationRun) -> FloatArray:
+        """Return indicated airspeeds, m/s."""
+        return run.ias_mps
+
+    def predict(self, run: DecelerationRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
+        """Return the indicated airspeeds the candidate would have shown, m/s."""
+        return self.curve(run, row, nuisance, beliefs, run.time_s)
+
+    def curve(
+        self, run: DecelerationRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs, times_s: FloatArray
+    ) -> FloatArray:
+        """Return indicated airspeed, m/s, at any rising times (s from the first reading) of the run."""
+        true = self.true_airspeed(run, row, nuisance, times_s)
+        air = run.conditions
+        calibrated = calibrated_from_true(true, air.pressure_altitude_m, air.isa_deviation_k)
+        indicated = np.empty_like(calibrated)
+        for gear, flap_rad, where in configurations(run, times_s):
+            if where.any():
+                indicated[where] = indicated_from_calibrated(
+                    calibrated[where], beliefs.instrument.position_error, flap_rad / DEGREE, gear
+                )
+        indicated += row[v.IAS_BIAS]
+        return indicated
+
+    def true_airspeed(
+        self, run: DecelerationRun, row: FloatArray, nuisance: FloatArray, times_s: FloatArray
+    ) -> FloatArray:
+        """Return true airspeed, m/s, of the candidate at rising times; the motion starts at the first reading."""
+        air = run.conditions
+        marks = nuisance[4:]
+        row = with_propeller(row, float(nuisance[3]))
+        gear_t, gear_x = knots(run, row, marks, Device.GEAR)
+        flap_t, flap_x = knots(run, row, marks, Device.FLAPS)
+        climb = climb_polynomial(run)
+        climb[0] += nuisance[2]
+        grid = np.concatenate(([0.0], times_s)) if times_s[0] > 0.0 else times_s
+        out = np.empty(grid.size)
+        speed_history(
+            row,
+            grid,
+            max(float(nuisance[0]), 20.0),
+            float(nuisance[1]),
+            air.mass_kg * row[v.MASS_FACTOR],
+            float(density_kgm3(air.pressure_altitude_m, air.isa_deviation_k)),
+            climb,
+            gear_t,
+            gear_x,
+            flap_t,
+            flap_x,
+            out,
+        )
+        return out[1:] if times_s[0] > 0.0 else out
+
+    def reading_sd(self, run: DecelerationRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
+        """Return reading noise: the dial, its whole units, and the clock times the rate of change of speed."""
+        step = 0.5
+        times = np.maximum(run.time_s, 0.0)
+        ahead = self.true_airspeed(run, row, nuisance, times + step)
+        here = self.true_airspeed(run, row, nuisance, times)
+        slope = (ahead - here) / step
+        instrument = beliefs.instrument
+        rounding = run.whole_units_mps**2 / 12.0
+        return np.sqrt(instrument.reading_sd_mps**2 + rounding + (slope * instrument.clock_sd_s) ** 2)
+
+    def residuals(self, run: DecelerationRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
+        """Return (observed - predicted) / sd, shape (n,)."""
+        predicted = self.predict(run, row, nuisance, beliefs)
+        return (run.ias_mps - predicted) / self.reading_sd(run, row, nuisance, beliefs)
+
+    def by_hand(self, run: DecelerationRun, beliefs: Beliefs) -> list[HandResult]:
+        """Return start slope, settled speeds and knots lost."""
+        air = run.conditions
+        calibrated = np.empty_like(run.ias_mps)
+        for gear, flap_rad, where in configurations(run, run.time_s):
+            if where.any():
+                calibrated[where] = calibrated_from_indicated(
+                    run.ias_mps[where], beliefs.instrument.position_error, flap_rad / DEGREE, gear
+                )
+        true = true_from_calibrated(calibrated, air.pressure_altitude_m, air.isa_deviation_k)
+        return hand_results(run, true, beliefs)
+
+    def simulate(
+        self, run: DecelerationRun, row: FloatArray, beliefs: Beliefs, rng: np.random.Generator
+    ) -> DecelerationRun:
+        """Return the run as the airplane would produce it: nuisances drawn, clock and dial noise, whole units."""
+        nuisances = self.nuisances(run, beliefs)
+        drawn = np.array([n.mean if n.key == "entry speed" else rng.normal(n.mean, n.sd) for n in nuisances])
+        late = rng.normal(0.0, beliefs.instrument.clock_sd_s, run.time_s.size)
+        order = np.argsort(np.maximum(run.time_s + late, 0.0), kind="stable")
+        true_times = np.maximum(run.time_s + late, 0.0)[order]
+        speeds = np.empty(run.time_s.size)
+        speeds[order] = self.curve(run, row, drawn, beliefs, true_times)
+        read = speeds + rng.normal(0.0, beliefs.instrument.reading_sd_mps, speeds.size)
+        if run.whole_units_mps > 0.0:
+            read = np.round(read / run.whole_units_mps) * run.whole_units_mps
+        return replace(run, ias_mps=read)
+
+    def card(self, beliefs: Beliefs, words: dict[str, str]) -> Card:
+        """Return the test card of a level deceleration."""
+        return deceleration_card(words)
+
+    def guard(self, beliefs: Beliefs, words: dict[str, str]) -> list[GuardNotice]:
+        """Hold the planned entry speed and device against the limits."""
+        return deceleration_guard(beliefs, words)
+
+
+METHOD = LevelDeceleration()
+
+
+def with_propeller(row: FloatArray, deviation: float) -> FloatArray:
+    """Return the row with its propeller slope moved by ``deviation`` standard deviations of the run-to-run scatter."""
+    moved = row.copy()
+    if row[v.PROPELLER_LAW] > 0.5:
+        moved[v.EFFICIENCY_SLOPE] *= np.exp(PROPELLER_SCATTER * deviation)
+    else:
+        moved[v.EFFICIENCY_SLOPE] += 0.3 * PROPELLER_SCATTER * deviation
+    return moved

@@ -1,0 +1,138 @@
+"""What a level deceleration is once taken from a recording: readings, moves, and the geometry of both. SI units."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wringout.airplane import vector as v
+from wringout.airplane.beliefs import Beliefs
+from wringout.airspeed import true_from_calibrated
+from wringout.methods.types import Conditions, FloatArray, IntArray, Source
+from wringout.recordings.types import Device
+from wringout.units import KNOT
+
+KEY = "level deceleration"
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """A device sent from one position to another: gear 0..1, flaps in radians. ``arrived_s`` if it was called."""
+
+    device: Device
+    select_s: float
+    from_position: float
+    to_position: float
+    arrived_s: float | None
+    row: int
+
+
+@dataclass(frozen=True, slots=True)
+class DecelerationRun:
+    """One near-level run at frozen power. Times in s from its first reading; indicated airspeeds in m/s, shape (n,).
+
+    ``altitude_m`` is NaN where no altitude was read. ``whole_units_mps`` is the step the dial was read to.
+    """
+
+    key: str
+    title: str
+    source: Source
+    conditions: Conditions
+    time_s: FloatArray
+    ias_mps: FloatArray
+    altitude_m: FloatArray
+    rows: IntArray
+    moves: tuple[Move, ...]
+    entry_gear: float
+    entry_flap_rad: float
+    whole_units_mps: float = KNOT
+    method: str = KEY
+
+
+def title_of(moves: tuple[Move, ...], beliefs: Beliefs) -> str:
+    """Return what was flown in words, such as "gear down, then flaps full"."""
+    words = []
+    for move in moves:
+        if move.device is Device.GEAR:
+            words.append("gear down" if move.to_position > 0.5 else "gear up")
+        else:
+            setting = min(beliefs.settings, key=lambda s: abs(s.angle_rad - move.to_position))
+            words.append(f"flaps {setting.name}")
+    return ", then ".join(words)
+
+
+def resolution_of(speeds_mps: FloatArray) -> float:
+    """Return the step readings were taken to: whole knots, whole mph or whole km/h when all fit; else 0."""
+    for unit in (KNOT, 0.44704, 1.0 / 3.6):
+        if np.allclose(speeds_mps / unit, np.round(speeds_mps / unit), atol=1e-3):
+            return unit
+    return 0.0
+
+
+def entry_speed_mps(run: DecelerationRun) -> float:
+    """Return true airspeed, m/s, before the first move: mean of readings up to it, else the first reading."""
+    before = run.ias_mps[run.time_s <= run.moves[0].select_s + 0.5]
+    ias = float(np.mean(before)) if before.size else float(run.ias_mps[0])
+    air = run.conditions
+    return float(true_from_calibrated(ias, air.pressure_altitude_m, air.isa_deviation_k))
+
+
+def has_altitude(run: DecelerationRun) -> bool:
+    """Return whether altitude was read often enough (three times) to follow the climb."""
+    return int(np.isfinite(run.altitude_m).sum()) >= 3
+
+
+def climb_polynomial(run: DecelerationRun) -> FloatArray:
+    """Return climb-rate coefficients about time 0 from the altitude readings: a smooth quartic at most, else zero.
+
+    Only the change of altitude matters (energy h + V^2/2g), so a smooth curve through readings is enough. The rate
+    follows geometric height: pressure-altitude rate times T/T_standard is within 2 % of it near
+    standard and is ignored.
+    """
+    good = np.isfinite(run.altitude_m)
+    n = int(good.sum())
+    if n < 3:
+        return np.zeros(1)
+    t, h = run.time_s[good], run.altitude_m[good]
+    scale = max(float(t[-1]), 1.0)
+    degree = min(4, n - 1, max(1, n // 3))
+    coefficients = np.polynomial.polynomial.polyfit(t / scale, h, degree)
+    return np.polynomial.polynomial.polyder(coefficients) / scale ** np.arange(1, degree + 1)
+
+
+def travel_time(row: FloatArray, move: Move) -> float:
+    """Return the time of one move, s: full-travel time by the share of travel."""
+    share = abs(move.to_position - move.from_position)
+    down = move.to_position > move.from_position
+    if move.device is Device.GEAR:
+        return share * float(row[v.GEAR_DOWN_TIME] if down else row[v.GEAR_UP_TIME])
+    full = float(row[v.ANGLES + int(row[v.SETTINGS]) - 1])
+    return share / full * float(row[v.FLAP_DOWN_TIME] if down else row[v.FLAP_UP_TIME])
+
+
+def knots(run: DecelerationRun, row: FloatArray, marks: FloatArray, device: Device) -> tuple[FloatArray, FloatArray]:
+    """Return the position-time polyline of a device: times (s) and positions, at least one knot."""
+    position = run.entry_gear if device is Device.GEAR else run.entry_flap_rad
+    times, positions = [-1.0e6], [position]
+    for i, move in enumerate(run.moves):
+        if move.device is not device:
+            continue
+        start = max(move.select_s + float(marks[i]), times[-1] + 1e-3)
+        times += [start, start + max(travel_time(row, move), 1e-2)]
+        positions += [positions[-1], move.to_position]
+    return np.array(times), np.array(positions)
+
+
+def configurations(run: DecelerationRun, times_s: FloatArray) -> list[tuple[float, float, NDArray[np.bool_]]]:
+    """Return (gear, flap angle, mask over times) for each configuration the static system saw, by selection times."""
+    edges = [-np.inf, *(move.select_s for move in run.moves), np.inf]
+    gear, flap = run.entry_gear, run.entry_flap_rad
+    out = []
+    for i in range(len(edges) - 1):
+        if i:
+            move = run.moves[i - 1]
+            gear, flap = (move.to_position, flap) if move.device is Device.GEAR else (gear, move.to_position)
+        out.append((gear, flap, (times_s >= edges[i]) & (times_s < edges[i + 1])))
+    return out

@@ -1,0 +1,110 @@
+"""The words that describe how a run was flown (header lines of a recording, or options of the command line).
+
+Keys are plain words: ``altitude``, ``temperature`` or ``isa deviation``, ``weight``, ``altitude held``, ``device``,
+``entry flaps``, ``entry gear``. Each complaint names the recording and the word.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+import numpy as np
+
+from wringout.airplane.beliefs import Beliefs, FlapSetting
+from wringout.airplane.quantity import parse_measured
+from wringout.atmosphere import isa_deviation_k, temperature_k
+from wringout.errors import BadInputError
+from wringout.methods.types import Conditions
+from wringout.recordings.types import Recording
+from wringout.units import DEGREE, FOOT
+
+_GEAR_WORDS = {"up": 0.0, "retracted": 0.0, "down": 1.0, "extended": 1.0, "out": 1.0}
+
+
+def words_of(recording: Recording, setup: Mapping[str, str]) -> dict[str, str]:
+    """Return header words of the recording overlaid with ``setup``; keys lower-case, values stripped."""
+    merged = {**recording.header, **setup}
+    return {key.strip().lower(): value.strip() for key, value in merged.items() if value.strip()}
+
+
+def quantity(words: Mapping[str, str], key: str, dimension: str, name: str, example: str) -> float:
+    """Return a required quantity in SI; raises BadInputError naming the recording and word."""
+    if key not in words:
+        raise BadInputError(f"the run does not say its {key}", f"{name}, {key}", f'add the line "# {key}: {example}"')
+    return parse_measured(words[key], dimension, f"{name}, {key}", example)[0]
+
+
+def conditions_of(words: Mapping[str, str], name: str, max_mass_kg: float) -> Conditions:
+    """Return air and weight of a run; standard temperature when none is given, altitude held within 50 ft.
+
+    Raises BadInputError for a missing or impossible altitude, temperature or weight.
+    """
+    altitude = quantity(words, "altitude", "length", name, "7000 ft")
+    mass = quantity(words, "weight", "mass", name, "3000 lb")
+    if not 0.2 * max_mass_kg <= mass <= 1.5 * max_mass_kg:
+        raise BadInputError(
+            f"{words['weight']!r} is not a likely weight for this airplane",
+            f"{name}, weight",
+            "give the weight at the run, in lb or kg",
+        )
+    deviation = 0.0
+    if "isa deviation" in words:
+        text = re.sub(r"\s*(deg\s*)?[CK]$", "", words["isa deviation"].replace("°", ""), flags=re.IGNORECASE)
+        deviation = parse_measured(text, "number", f"{name}, isa deviation", "+10")[0]
+    elif "temperature" in words:
+        kelvin = quantity(words, "temperature", "temperature", name, "8 C")
+        deviation = float(isa_deviation_k(altitude, kelvin))
+    if abs(deviation) > 50.0:
+        seen = float(temperature_k(altitude, deviation)) - 273.15
+        raise BadInputError(
+            f"{seen:.0f} C at {altitude / FOOT:.0f} ft is {deviation:+.0f} C from standard",
+            f"{name}, temperature",
+            "check the temperature, its unit and the altitude",
+        )
+    band = quantity(words, "altitude held", "length", name, "50 ft") if "altitude held" in words else 50.0 * FOOT
+    return Conditions(altitude, deviation, mass, abs(band))
+
+
+def flap_setting(text: str, beliefs: Beliefs, where: str) -> FlapSetting:
+    """Return the airplane's flap setting meant by a name ("half", "full") or an angle ("20", "20 deg").
+
+    "full" is the last setting and "up" the first whatever the airplane calls them; "half" is the middle one.
+    """
+    wanted = text.strip().lower().removeprefix("flaps").strip()
+    for setting in beliefs.settings:
+        if wanted == setting.name.lower():
+            return setting
+    if wanted in ("full", "landing"):
+        return beliefs.settings[-1]
+    if wanted in ("half", "mid", "middle") and len(beliefs.settings) > 2:
+        return beliefs.settings[len(beliefs.settings) // 2]
+    if wanted in ("up", "clean", "0", "retracted"):
+        return beliefs.settings[0]
+    if notch := re.fullmatch(r"notch (\d)", wanted):
+        index = int(notch.group(1))
+        if index < len(beliefs.settings):
+            return beliefs.settings[index]
+    if number := re.fullmatch(r"(\d+(?:\.\d+)?)\s*(?:deg|degrees|°)?", wanted):
+        angle = float(number.group(1)) * DEGREE
+        best = min(beliefs.settings, key=lambda setting: abs(setting.angle_rad - angle))
+        if abs(best.angle_rad - angle) < 0.6 * DEGREE:
+            return best
+    names = ", ".join(f"{s.name} ({s.angle_rad / DEGREE:.0f} deg)" for s in beliefs.settings)
+    raise BadInputError(f"{text!r} is not a flap setting of this airplane", where, f"use one of: {names}")
+
+
+def gear_position(text: str, where: str) -> float:
+    """Return 0.0 for up, 1.0 for down; raises BadInputError otherwise."""
+    word = text.strip().lower().removeprefix("gear").strip()
+    if word not in _GEAR_WORDS:
+        raise BadInputError(f"{text!r} is not a gear position", where, 'write "up" or "down"')
+    return _GEAR_WORDS[word]
+
+
+def block_means(times: np.ndarray, *series: np.ndarray, width_s: float = 2.0) -> list[np.ndarray]:
+    """Return times and series averaged over consecutive blocks of ``width_s`` (a dense log is not independent)."""
+    block = np.floor((times - times[0]) / width_s).astype(np.int64)
+    _, start = np.unique(block, return_index=True)
+    counts = np.diff(np.append(start, times.size))
+    return [np.add.reduceat(x, start) / counts for x in (times, *series)]

@@ -1,0 +1,101 @@
+"""Speed against time of a near-level run at frozen power: the equation of motion, integrated. Compiled, SI floats."""
+
+from __future__ import annotations
+
+from numba import njit
+
+from wringout.airplane.forces import drag, reference_disk_power, thrust
+from wringout.airplane.vector import FloatArray
+
+GRAVITY = 9.80665
+STEP_S = 0.5
+
+
+@njit(cache=True, error_model="numpy")
+def position_at(time: float, knots_t: FloatArray, knots_x: FloatArray) -> float:
+    """Return a device's position at ``time``: linear between knots, held outside them."""
+    if time <= knots_t[0]:
+        return knots_x[0]
+    for i in range(1, knots_t.size):
+        if time <= knots_t[i]:
+            span = knots_t[i] - knots_t[i - 1]
+            return knots_x[i - 1] + (knots_x[i] - knots_x[i - 1]) * (time - knots_t[i - 1]) / span
+    return knots_x[knots_x.size - 1]
+
+
+@njit(cache=True, error_model="numpy")
+def climb_rate_at(time: float, climb: FloatArray) -> float:
+    """Return the climb rate, m/s: polynomial in ``time``, ``climb[0] + climb[1] t + ...``, held beyond the run."""
+    rate = 0.0
+    for i in range(climb.size - 1, -1, -1):
+        rate = rate * time + climb[i]
+    return rate
+
+
+@njit(cache=True, error_model="numpy")
+def acceleration(
+    a: FloatArray,
+    speed: float,
+    time: float,
+    mass: float,
+    density: float,
+    disk_power: float,
+    climb: FloatArray,
+    gear_t: FloatArray,
+    gear_x: FloatArray,
+    flap_t: FloatArray,
+    flap_x: FloatArray,
+) -> float:
+    """Return dV/dt, m/s2: ``(T - D)/m - (g/V) dh/dt``, from ``d/dt (h + V^2/2g) = (T - D) V / W``."""
+    gear = position_at(time, gear_t, gear_x)
+    flap = position_at(time, flap_t, flap_x)
+    net = thrust(a, disk_power, speed, density) - drag(a, speed, density, mass * GRAVITY, gear, flap)
+    return net / mass - GRAVITY / speed * climb_rate_at(time, climb)
+
+
+@njit(cache=True, error_model="numpy")
+def speed_history(
+    a: FloatArray,
+    times: FloatArray,
+    entry_speed: float,
+    entry_acceleration: float,
+    mass: float,
+    density: float,
+    climb: FloatArray,
+    gear_t: FloatArray,
+    gear_x: FloatArray,
+    flap_t: FloatArray,
+    flap_x: FloatArray,
+    out: FloatArray,
+) -> None:
+    """Fill ``out`` with true airspeed, m/s, at the rising ``times`` (s), starting at ``entry_speed`` at times[0].
+
+    The power stays as it was at entry, where thrust balanced drag but for ``entry_acceleration`` (m/s2) and the
+    climb there. ``climb`` is the climb-rate polynomial about time 0. Classical fourth-order Runge-Kutta, steps of at
+    most STEP_S. Speed is held at 15 m/s below, where the model has no meaning.
+    """
+    start = times[0]
+    weight = mass * GRAVITY
+    clean = drag(
+        a, entry_speed, density, weight, position_at(start, gear_t, gear_x), position_at(start, flap_t, flap_x)
+    )
+    needed = clean + mass * entry_acceleration + weight / entry_speed * climb_rate_at(start, climb)
+    power = reference_disk_power(a, max(needed, 1.0), entry_speed, density)
+    t, v = start, entry_speed
+    out[0] = v
+    for i in range(1, times.size):
+        steps = max(int((times[i] - t) / STEP_S + 0.999999), 1)
+        h = (times[i] - t) / steps
+        for _ in range(steps):
+            k1 = acceleration(a, v, t, mass, density, power, climb, gear_t, gear_x, flap_t, flap_x)
+            k2 = acceleration(
+                a, v + 0.5 * h * k1, t + 0.5 * h, mass, density, power, climb, gear_t, gear_x, flap_t, flap_x
+            )
+            k3 = acceleration(
+                a, v + 0.5 * h * k2, t + 0.5 * h, mass, density, power, climb, gear_t, gear_x, flap_t, flap_x
+            )
+            k4 = acceleration(a, v + h * k3, t + h, mass, density, power, climb, gear_t, gear_x, flap_t, flap_x)
+            v = max(v + h / 6.0 * (k1 + 2.0 * k2 + 2.0 * k3 + k4), 15.0)
+            t += h
+        t = times[i]
+        out[i] = v
