@@ -24,7 +24,7 @@ Runner = Callable[[Sequence[str]], int]
 """Runs a command and returns its exit code."""
 
 
-class EnvironmentProblem(Exception):
+class EnvironmentBuildError(Exception):
     """The environment could not be built; the text is one sentence saying why and what to do."""
 
 
@@ -43,18 +43,27 @@ class Environment:
         return self.root / "requirements" / f"{level}.txt"
 
     def digest(self, level: str) -> str:
-        """Return a hash over all that decides what a level installs, and where."""
-        parts = [self.lock(level).read_bytes(), (self.root / "pyproject.toml").read_bytes(), str(self.root).encode()]
+        """Return a hash over all that decides what a level installs."""
+        parts = [self.lock(level).read_bytes(), (self.root / "pyproject.toml").read_bytes()]
         return hashlib.sha256(b"\0".join(parts)).hexdigest()
+
+    def note(self) -> dict[str, object]:
+        """Return what the last finished installation wrote down; empty when there is none that can be read."""
+        try:
+            noted = json.loads(self.stamp.read_text(encoding="utf-8"))
+        except (OSError, ValueError):
+            return {}
+        return noted if isinstance(noted, dict) else {}
+
+    def must_be_rebuilt(self) -> bool:
+        """Return whether an earlier attempt was cut short, or the folder was moved (its commands hold the old path)."""
+        return self.unfinished.exists() or self.note().get("folder", str(self.folder)) != str(self.folder)
 
     def is_current(self, level: str) -> bool:
         """Return whether the level is installed already; the larger level covers the smaller one."""
-        try:
-            installed = json.loads(self.stamp.read_text(encoding="utf-8"))
-        except (OSError, ValueError):
+        if self.must_be_rebuilt():
             return False
-        if not isinstance(installed, dict) or self.unfinished.exists():
-            return False
+        installed = self.note()
         covering = LEVELS[LEVELS.index(level) :]
         return any(installed.get("level") == name and installed.get("digest") == self.digest(name) for name in covering)
 
@@ -67,7 +76,7 @@ def run_quietly(command: Sequence[str]) -> int:
         return 127
 
 
-def runs(python: Path, run: Runner) -> bool:
+def is_usable(python: Path, run: Runner = run_quietly) -> bool:
     """Return whether an interpreter starts, is new enough and has pip."""
     if not python.exists():
         return False
@@ -81,9 +90,9 @@ def runs(python: Path, run: Runner) -> bool:
 
 
 def prepare(environment: Environment, run: Runner) -> None:
-    """Make sure there is a working, not half-made ``.venv``; raises EnvironmentProblem if none can be made."""
+    """Make sure there is a working, not half-made ``.venv``; raises EnvironmentBuildError if none can be made."""
     folder = environment.folder
-    if not environment.unfinished.exists() and runs(environment.python, run):
+    if not environment.must_be_rebuilt() and is_usable(environment.python, run):
         return
     if folder.is_symlink() or folder.is_file():
         folder.unlink()
@@ -91,28 +100,28 @@ def prepare(environment: Environment, run: Runner) -> None:
         shutil.rmtree(folder)
     folder.mkdir(parents=True)
     environment.unfinished.touch()
-    if run([sys.executable, "-m", "venv", str(folder)]) != 0 or not runs(environment.python, run):
-        raise EnvironmentProblem(
+    if run([sys.executable, "-m", "venv", str(folder)]) != 0 or not is_usable(environment.python, run):
+        raise EnvironmentBuildError(
             f"{sys.executable} could not build the environment {folder}: see the message above; "
             "on Debian or Ubuntu the package python3-venv may be missing."
         )
 
 
 def install(environment: Environment, level: str, run: Runner) -> None:
-    """Install a level's lock and the project itself; raises EnvironmentProblem if either fails."""
+    """Install a level's lock and the project itself; raises EnvironmentBuildError if either fails."""
     environment.unfinished.touch()
     environment.stamp.unlink(missing_ok=True)
     pip = [str(environment.python), "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--no-input"]
     lock = environment.lock(level)
     if run([*pip, "--require-hashes", "--only-binary", ":all:", "--requirement", str(lock)]) != 0:
-        raise EnvironmentProblem(
+        raise EnvironmentBuildError(
             f"The packages in {lock.relative_to(environment.root)} could not be installed with Python "
             f"{sys.version_info.major}.{sys.version_info.minor}: see the message above; check the network and run "
             "make again, or name another Python with make PYTHON=/path/to/python3."
         )
     if run([*pip, "--no-deps", "--no-build-isolation", "--editable", str(environment.root)]) != 0:
-        raise EnvironmentProblem("The project itself could not be installed: see the message above.")
-    note = {"level": level, "digest": environment.digest(level)}
+        raise EnvironmentBuildError("The project itself could not be installed: see the message above.")
+    note = {"level": level, "digest": environment.digest(level), "folder": str(environment.folder)}
     environment.stamp.write_text(json.dumps(note), encoding="utf-8")
     environment.unfinished.unlink()
 
@@ -125,12 +134,12 @@ def main(arguments: Sequence[str], root: Path, run: Runner = run_quietly) -> int
     level = arguments[0]
     environment = Environment(root)
     try:
-        if environment.is_current(level) and runs(environment.python, run):
+        if environment.is_current(level) and is_usable(environment.python, run):
             return 0
         print(f"Building .venv from requirements/{level}.txt (a minute or so, once) ...", flush=True)
         prepare(environment, run)
         install(environment, level, run)
-    except EnvironmentProblem as problem:
+    except EnvironmentBuildError as problem:
         print(problem, file=sys.stderr)
         return 1
     return 0

@@ -1,0 +1,1 @@
+"""The house rules: imports, purity of the core, hygiene of the repository, lock files and the build."""
