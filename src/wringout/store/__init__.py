@@ -4,6 +4,9 @@ Open a store with :func:`open_store` at a :func:`place_at`; edit inside ``with s
 ``with store.reading() as view:``.
 """
 
+from wringout.store.bundle_export import BundleContents, bundle_contents, export_bundle, write_bundle
+from wringout.store.bundle_format import BundleLimits, FileEntry
+from wringout.store.bundle_import import ImportedBundle, import_bundle
 from wringout.store.documents import Clock, Document, JsonValue, hash_of_document, slug_of, utc_text
 from wringout.store.flights import (
     TakenIn,
@@ -47,9 +50,13 @@ from wringout.store.study_store import Store, View, Work, open_store
 __all__ = [
     "AirplaneVersion",
     "Brief",
+    "BundleContents",
+    "BundleLimits",
     "Clock",
     "Document",
+    "FileEntry",
     "HistoryEntry",
+    "ImportedBundle",
     "JsonValue",
     "Place",
     "Recording",
@@ -65,14 +72,17 @@ __all__ = [
     "Work",
     "add_run",
     "add_study",
+    "bundle_contents",
     "default_database",
     "edit_recording",
     "edit_run",
     "edit_study",
+    "export_bundle",
     "get_recording",
     "get_run",
     "get_study",
     "hash_of_document",
+    "import_bundle",
     "latest_airplane",
     "latest_result",
     "list_airplanes",
@@ -92,4 +102,5 @@ __all__ = [
     "slug_of",
     "take_in",
     "utc_text",
+    "write_bundle",
 ]

@@ -9,7 +9,7 @@ import re
 import unicodedata
 from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime
-from typing import NoReturn, cast
+from typing import NoReturn
 
 from wringout.errors import BadInputError
 
@@ -21,6 +21,11 @@ Clock = Callable[[], datetime]
 
 MAX_DEPTH = 64
 MAX_INTEGER = 2**63 - 1
+MAX_TEXT = 2**20
+"""Characters in one text."""
+MAX_DOCUMENT_BYTES = 16 * 2**20
+"""Bytes in one JSON document."""
+_BROKEN = re.compile("[\\x00\\ud800-\\udfff]")
 _SLUG = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 SLUG_LENGTH = 60
 TITLE_LENGTH = 300
@@ -53,12 +58,14 @@ def check_time(text: str, where: str) -> str:
 
 
 def check_text(text: str, where: str) -> str:
-    """Return ``text`` if it can be kept exactly: any Unicode text without NUL or half surrogates.
+    """Return ``text`` if it can be kept exactly: any Unicode text without NUL or half surrogates, up to a megabyte.
 
     Raises:
         BadInputError: it cannot.
     """
-    if "\x00" in text or any("\ud800" <= character <= "\udfff" for character in text):
+    if len(text) > MAX_TEXT:
+        raise BadInputError(f"the text has {len(text):,} characters", where, f"keep it within {MAX_TEXT:,}")
+    if _BROKEN.search(text):
         raise BadInputError("the text holds a NUL or a broken character", where, "retype it or save it as UTF-8")
     return text
 
@@ -105,41 +112,51 @@ def slug_of(title: str) -> str:
     return "-".join(words)[: SLUG_LENGTH - 8].strip("-") or "study"
 
 
-def _checked(value: object, where: str, depth: int) -> JsonValue:
-    """Return ``value`` if it and everything in it can be JSON that reads back equal."""
-    if depth > MAX_DEPTH:
-        raise BadInputError(f"it is nested deeper than {MAX_DEPTH} levels", where, "flatten it")
+def _check_scalar(value: object, where: str) -> None:
+    """Refuse a single value that cannot be JSON that reads back equal."""
     if value is None or isinstance(value, bool):
-        return value
+        return
     if isinstance(value, str):
-        return check_text(value, where)
-    if isinstance(value, int):
+        check_text(value, where)
+    elif isinstance(value, int):
         if abs(value) > MAX_INTEGER:
             raise BadInputError("a whole number is too large", where, f"keep it within {MAX_INTEGER}")
-        return value
-    if isinstance(value, float):
+    elif isinstance(value, float):
         if not math.isfinite(value):
             raise BadInputError(f"{value} is not a finite number", where, "write null where there is no number")
-        return value
+    else:
+        raise BadInputError(f"a {type(value).__name__} cannot be kept", where, _PLAIN_VALUES)
+
+
+def _check_value(value: object, where: str, depth: int) -> None:
+    """Refuse a value, or anything in it, that cannot be JSON that reads back equal, naming the field."""
+    if depth > MAX_DEPTH:
+        raise BadInputError(f"it is nested deeper than {MAX_DEPTH} levels", where[:200], "flatten it")
     if isinstance(value, Mapping):
-        for key in value:
+        for key, item in value.items():
             if not isinstance(key, str):
                 raise BadInputError(f"the key {key!r} is not text", where, _PLAIN_VALUES)
             check_text(key, where)
-        return {key: _checked(item, f"{where}.{key}", depth + 1) for key, item in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [_checked(item, f"{where}[{index}]", depth + 1) for index, item in enumerate(value)]
-    raise BadInputError(f"a {type(value).__name__} cannot be kept", where, _PLAIN_VALUES)
+            _check_value(item, f"{where}.{key[:80]}", depth + 1)
+    elif isinstance(value, (list, tuple)):
+        for index, item in enumerate(value):
+            if type(item) is not float or not math.isfinite(item):  # long lists of numbers are common
+                _check_value(item, f"{where}[{index}]", depth + 1)
+    else:
+        _check_scalar(value, where)
 
 
 def json_text(value: JsonValue, where: str) -> str:
     """Return the one JSON spelling of ``value``: keys sorted, no spaces, finite numbers only.
 
     Raises:
-        BadInputError: something in it is not JSON, naming the field.
+        BadInputError: something in it is not JSON, naming the field, or it is larger than a document may be.
     """
-    checked = _checked(value, where, 0)
-    return json.dumps(checked, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    _check_value(value, where, 0)
+    text = json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False, default=dict)
+    if len(text.encode()) > MAX_DOCUMENT_BYTES:
+        raise BadInputError(f"it is larger than {MAX_DOCUMENT_BYTES / 1e6:.0f} MB as JSON", where, "keep it shorter")
+    return text
 
 
 def _refuse_constant(name: str) -> NoReturn:
@@ -159,13 +176,16 @@ def json_value(text: str, where: str) -> JsonValue:
     Raises:
         BadInputError: the text is not such JSON.
     """
+    if len(text.encode()) > MAX_DOCUMENT_BYTES:
+        raise BadInputError(f"it is larger than {MAX_DOCUMENT_BYTES / 1e6:.0f} MB", where, "keep it shorter")
     try:
-        found: object = json.loads(text, parse_constant=_refuse_constant, object_pairs_hook=_unique)
+        found: JsonValue = json.loads(text, parse_constant=_refuse_constant, object_pairs_hook=_unique)
     except RecursionError:
         raise BadInputError("the JSON is nested too deeply", where, f"at most {MAX_DEPTH} levels") from None
     except ValueError as error:
-        raise BadInputError(f"this is not sound JSON ({error})", where, "correct the file or export it again") from None
-    return _checked(found, where, 0)
+        raise BadInputError(f"this is not sound JSON ({error})", where, "correct it or export it again") from None
+    _check_value(found, where, 0)
+    return found
 
 
 def json_document(text: str, where: str) -> dict[str, JsonValue]:
@@ -177,7 +197,7 @@ def json_document(text: str, where: str) -> dict[str, JsonValue]:
     found = json_value(text, where)
     if not isinstance(found, dict):
         raise BadInputError("a JSON object was expected", where, "start it with '{'")
-    return cast("dict[str, JsonValue]", found)
+    return found
 
 
 def hash_of_document(document: JsonValue) -> str:

@@ -69,6 +69,21 @@ class Store:
         ):
             yield Work(connection, self.place, utc_text(self.clock()))
 
+    @contextlib.contextmanager
+    def rehearsing(self) -> Iterator[Work]:
+        """Give a transaction that is always forgotten, to find out whether something could be stored.
+
+        Raises:
+            StoreError: as :meth:`writing`.
+        """
+        with (
+            explained(self.place),
+            self.engine.connect().execution_options(**WRITES) as connection,
+            connection.begin() as transaction,
+        ):
+            yield Work(connection, self.place, utc_text(self.clock()))
+            transaction.rollback()
+
     def close(self) -> None:
         """Let go of the database file."""
         self.engine.dispose()

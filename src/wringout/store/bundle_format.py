@@ -1,0 +1,291 @@
+"""What stands in a bundle: its files, its limits, and the documents in it with the checks on each.
+
+The format is described for its readers in ``docs/bundle.md``.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+import unicodedata
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal, TypeVar
+
+import tomli_w
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from wringout.errors import BadInputError
+from wringout.store.documents import JsonValue, check_sha256, check_time, json_text, json_value
+from wringout.store.records import HistoryEntry
+from wringout.store.vault import LIMIT_BYTES
+
+FORMAT = "wringout bundle"
+VERSION = 1
+MANIFEST = "bundle.toml"
+AIRPLANE = "airplane.toml"
+RECORDINGS = "recordings.json"
+RUNS = "runs.json"
+HISTORY = "history.csv"
+HISTORY_COLUMNS = ("at", "what", "before", "after")
+
+
+@dataclass(frozen=True, slots=True)
+class BundleLimits:
+    """How large a bundle may be.
+
+    ``ratio`` bounds unpacked over packed size of any file above ``ratio_from_bytes``.
+    """
+
+    total_bytes: int = 2 * 2**30
+    files: int = 20_000
+    directory_bytes: int = 16 * 2**20
+    manifest_bytes: int = 8 * 2**20
+    document_bytes: int = 16 * 2**20
+    history_bytes: int = 128 * 2**20
+    draws_bytes: int = 256 * 2**20
+    recording_bytes: int = LIMIT_BYTES
+    ratio: int = 200
+    ratio_from_bytes: int = 2**20
+
+
+LIMITS = BundleLimits()
+
+
+class Strict(BaseModel):
+    """A document with exactly the fields it names, of exactly the types they have."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+
+
+class StudyEntry(Strict):
+    """``[study]`` of the manifest."""
+
+    slug: str
+    title: str
+    question: str
+    created_at: str
+    invented: bool
+    difference_that_matters: dict[str, str | bool | int | float]
+
+
+class AirplaneEntry(Strict):
+    """One ``[[airplane]]`` of the manifest: a version of the airplane and the file it stands in."""
+
+    version: Annotated[int, Field(ge=1)]
+    created_at: str
+    file: str
+
+
+class FileEntry(Strict):
+    """One ``[[files]]`` of the manifest."""
+
+    path: str
+    sha256: str
+    size_bytes: Annotated[int, Field(ge=0)]
+
+
+class Manifest(Strict):
+    """``bundle.toml``."""
+
+    format: Literal["wringout bundle"]
+    version: Literal[1]
+    study: StudyEntry
+    airplane: list[AirplaneEntry] = Field(default_factory=list)
+    files: list[FileEntry]
+
+
+class RecordingEntry(Strict):
+    """One entry of ``recordings.json``."""
+
+    sha256: str
+    name: str
+    kind: str
+    note: str
+    mapping: dict[str, Any] | None
+    added_at: str
+    file: str
+
+
+class RunEntry(Strict):
+    """One entry of ``runs.json``."""
+
+    key: str
+    method: str
+    recording_sha256: str
+    from_s: float | None
+    to_s: float | None
+    setup: dict[str, Any]
+    state: Literal["in use", "set aside"]
+    reason: str
+    created_at: str
+
+
+class ResultEntry(Strict):
+    """One file ``results/*.json``. ``draws`` names the file with the posterior draws, or is null."""
+
+    kind: Literal["reduction", "matchup"]
+    inputs_hash: str
+    seed: int
+    package_version: str
+    settings: dict[str, Any]
+    body: dict[str, Any]
+    draws: str | None
+    created_at: str
+
+
+Entry = TypeVar("Entry", bound=Strict)
+
+
+def checked(model: type[Entry], value: object, where: str) -> Entry:
+    """Return ``value`` as a document of a kind.
+
+    Raises:
+        BadInputError: a field is missing, unknown or of the wrong type; the first one is named.
+    """
+    try:
+        return model.model_validate(value)
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_input=False)[0]
+        field = ".".join(str(part) for part in first["loc"])[:120]
+        raise BadInputError(
+            f"the field '{field}' cannot be read ({first['msg'][:1].lower()}{first['msg'][1:]})",
+            where,
+            "see docs/bundle.md for the fields",
+        ) from None
+    except RecursionError:
+        raise BadInputError("it is nested too deeply", where, "export the bundle again") from None
+
+
+def entries(model: type[Entry], text: str, where: str) -> tuple[Entry, ...]:
+    """Read a JSON list of documents of one kind.
+
+    Raises:
+        BadInputError: it is not one.
+    """
+    found = json_value(text, where)
+    if not isinstance(found, list):
+        raise BadInputError("a JSON list was expected", where, "start it with '['")
+    return tuple(checked(model, item, f"{where}, entry {number}") for number, item in enumerate(found, 1))
+
+
+def manifest_bytes(manifest: Manifest) -> bytes:
+    """Return ``bundle.toml``; its SHA-256 is the hash of the bundle."""
+    document = manifest.model_dump()
+    if not document["airplane"]:
+        del document["airplane"]
+    return tomli_w.dumps(document).encode()
+
+
+def read_manifest(data: bytes) -> Manifest:
+    """Read ``bundle.toml``.
+
+    Raises:
+        BadInputError: it is not TOML, not of this format, of a newer version, or a field is wrong.
+    """
+    try:
+        found = tomllib.loads(data.decode("utf-8"))
+    except (ValueError, RecursionError) as error:
+        reason = "nested too deeply" if isinstance(error, RecursionError) else str(error)
+        raise BadInputError(f"it is not sound TOML ({reason[:200]})", MANIFEST, "export the bundle again") from None
+    if found.get("format") != FORMAT:
+        raise BadInputError(f"the format is not '{FORMAT}'", MANIFEST, "choose a bundle that Wringout exported")
+    version = found.get("version")
+    if isinstance(version, int) and not isinstance(version, bool) and version > VERSION:
+        raise BadInputError(
+            f"the bundle has version {version}, this version of Wringout reads up to {VERSION}",
+            MANIFEST,
+            "update Wringout",
+        )
+    manifest = checked(Manifest, found, MANIFEST)
+    check_time(manifest.study.created_at, f"{MANIFEST}, study.created_at")
+    for entry in manifest.files:
+        check_member(entry.path)
+        check_sha256(entry.sha256, f"{MANIFEST}, {entry.path}")
+    if [item.version for item in manifest.airplane] != list(range(1, len(manifest.airplane) + 1)):
+        raise BadInputError("the airplane's versions do not count from 1", MANIFEST, "export the bundle again")
+    return manifest
+
+
+_DRIVE = re.compile(r"[A-Za-z]:")
+
+
+def check_member(name: str) -> str:
+    """Return a file's name inside a bundle if it stays inside.
+
+    Raises:
+        BadInputError: it is absolute, climbs out of its folder, or is not a plain path with forward slashes.
+    """
+    shown = name.encode("unicode_escape").decode()[:120]
+    if name.startswith(("/", "\\")) or _DRIVE.match(name):
+        raise BadInputError(f"the file name '{shown}' is absolute", "bundle", "names must stay inside the bundle")
+    if ".." in re.split(r"[/\\]", name):
+        raise BadInputError(f"the file name '{shown}' climbs out of its folder", "bundle", "names must stay inside it")
+    parts = name.split("/")
+    plain = all(part not in {"", "."} for part in parts) and "\\" not in name and len(name) <= 400
+    if not plain or any(unicodedata.category(character) in {"Cc", "Cs"} for character in name):
+        raise BadInputError(f"the file name '{shown}' is not a plain path", "bundle", "use names with forward slashes")
+    return name
+
+
+_RESERVED = re.compile(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(\..*)?")
+
+
+def safe_name(name: str) -> str:
+    """Return a recording's name as a file name that every common system can hold.
+
+    >>> safe_name('go-around: "three".csv')
+    'go-around_ _three_.csv'
+    """
+    plain = unicodedata.normalize("NFC", name)
+    plain = "".join(letter if letter.isalnum() or letter in " ._-()+" else "_" for letter in plain)
+    plain = plain.strip(" .")
+    if len(plain.encode()) > 120:
+        stem, dot, ending = plain.rpartition(".")
+        ending = f"{dot}{ending}" if dot and len(ending) <= 8 else ""
+        plain = (stem if ending else plain).encode()[: 120 - len(ending.encode())].decode(errors="ignore") + ending
+    return f"_{plain}" if _RESERVED.fullmatch(plain) else plain or "recording"
+
+
+def json_bytes(value: JsonValue, where: str) -> bytes:
+    """Return a document as its file in a bundle: the one JSON spelling and a line end."""
+    return (json_text(value, where) + "\n").encode()
+
+
+def _cell(text: str) -> str:
+    """Quote a cell; a text a spreadsheet could take for a formula gets an apostrophe in front."""
+    guarded = f"'{text}" if text[:1] in {"=", "+", "-", "@", "\t", "\r", "'"} else text
+    return '"' + guarded.replace('"', '""') + '"'
+
+
+def history_bytes(history: Iterable[HistoryEntry]) -> bytes:
+    """Return ``history.csv``: every cell quoted, JSON in ``before`` and ``after``, empty where there was nothing."""
+    lines = [",".join(_cell(column) for column in HISTORY_COLUMNS)]
+    for entry in history:
+        documents = ("" if part is None else json_text(part, HISTORY) for part in (entry.before, entry.after))
+        lines.append(",".join(_cell(text) for text in (entry.at, entry.what, *documents)))
+    return ("\n".join(lines) + "\n").encode()
+
+
+_QUOTED = r'"((?:[^"]|"")*+)"'
+_LINE = re.compile(rf"{_QUOTED},{_QUOTED},{_QUOTED},{_QUOTED}\r?\n?")
+
+
+def history_rows(text: str) -> tuple[Mapping[str, str], ...]:
+    """Read ``history.csv`` back into its cells.
+
+    Raises:
+        BadInputError: a row is not four quoted cells, or the columns have other names.
+    """
+    rows: list[Mapping[str, str]] = []
+    position = 0
+    while position < len(text):
+        found = _LINE.match(text, position)
+        if found is None:
+            raise BadInputError("the row is not four quoted cells", f"{HISTORY}, row {len(rows) + 1}", "at, what, ...")
+        cells = (cell.replace('""', '"') for cell in found.groups())
+        rows.append(dict(zip(HISTORY_COLUMNS, (cell.removeprefix("'") for cell in cells), strict=True)))
+        position = found.end()
+    if not rows or tuple(rows[0].values()) != HISTORY_COLUMNS:
+        raise BadInputError("the columns are not at, what, before, after", HISTORY, "export the bundle again")
+    return tuple(rows[1:])
