@@ -14,7 +14,7 @@ UPGRADE ?=
 
 BIN := .venv/bin
 BUILD = python=$$(sh tools/find_python.sh $(PYTHON)) && "$$python" tools/environment.py
-LOCK = $(BIN)/uv pip compile pyproject.toml --quiet --universal --fork-strategy fewest --python-version 3.11 \
+LOCK = $(BIN)/uv pip compile pyproject.toml --quiet --system-certs --universal --fork-strategy fewest --python-version 3.11 \
 	--generate-hashes --no-emit-index-url --no-emit-find-links --custom-compile-command "make lock" \
 	$(if $(UPGRADE),--upgrade)
 
@@ -51,7 +51,7 @@ bench: dev-environment ## time reduction, matchup and readers
 
 clean: ## remove the environment and all caches (the demo study is kept)
 	rm -rf .venv .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache build dist
-	find src tests tools benchmarks -name __pycache__ -type d -prune -exec rm -rf {} +
+	find $(wildcard src tests tools benchmarks) -name __pycache__ -type d -prune -exec rm -rf {} +
 
 run-environment:
 	@$(BUILD) run
