@@ -28,8 +28,8 @@ from wringout.recordings.columns import ColumnPlan, HeaderPlace, plan_columns, u
 from wringout.recordings.lines import Layout, Source, find_layout, split_cells, take_apart
 from wringout.recordings.lists import is_list, read_list
 from wringout.recordings.mapping import Mapping
-from wringout.recordings.marks import mentions_device, read_mark, split_mark
-from wringout.recordings.types import Event, EventKind, FloatArray, Mark, Notice, Recording, Severity
+from wringout.recordings.marks import read_mark, split_mark, uninterpreted
+from wringout.recordings.types import EventKind, FloatArray, Mark, Notice, Recording, Severity
 from wringout.units import find_unit
 
 _MARK_ROLES = frozenset({"mark", "note"})
@@ -286,15 +286,6 @@ def _marks(calls: Sequence[_Call], times_s: FloatArray) -> tuple[tuple[Mark, ...
                 marks.append(Mark(time_s, words, call.row, event))
                 notices += uninterpreted(words, event, call.row)
     return tuple(marks), notices
-
-
-def uninterpreted(words: str, event: Event, row: int) -> list[Notice]:
-    """Return a caution for a mark that speaks of gear or flaps but is kept only as a note."""
-    if event.kind is not EventKind.NOTE or not mentions_device(words):
-        return []
-    return [Notice(
-        Severity.CAUTION, f"row {row}, mark: {words!r} is kept as a note because its meaning is not clear; write for "
-        "example gear down, gear locked down, flaps full or flaps stopped", row, "mark")]
 
 
 def _shown(text: str) -> str:

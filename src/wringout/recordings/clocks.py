@@ -66,31 +66,35 @@ def write_time(seconds: float, style: TimeStyle) -> str:
     return f"{hours}:{minutes:02d}:{second_text}"
 
 
-def unroll(times_s: Sequence[float], span_s: float) -> tuple[FloatArray, list[int]]:
+def unroll(
+    times_s: Sequence[float] | FloatArray, span_s: float, *, longest_step_s: float | None = None
+) -> tuple[FloatArray, list[int]]:
     """Carry a clock past the point where it starts again (59 -> 0).
 
     A fall of more than half the span is a roll-over if the next reading goes on from there and the step, once
-    carried over, is no larger than five usual ones. A lone low reading is left for `out_of_order` to find.
+    carried over, is believable. A lone low reading is left for `out_of_order` to find.
 
     Args:
         times_s: as written [s].
         span_s: after how many seconds this clock starts again [s].
+        longest_step_s: the longest believable step [s]; five usual steps, or a sixtieth of the span, if not given.
 
     Returns:
         The times carried over [s], shape (n,), and the positions after which a new round began.
     """
     times = np.asarray(times_s, dtype=np.float64)
-    carried = times.copy()
+    carry = np.zeros(times.size)
     steps = np.diff(times)
     usual = float(np.median(steps[steps > 0.0])) if np.any(steps > 0.0) else span_s / 60.0
+    longest = max(5.0 * usual, span_s / 60.0) if longest_step_s is None else longest_step_s
     rounds: list[int] = []
     for i in np.flatnonzero(steps < -0.5 * span_s) + 1:
         goes_on = i + 1 >= times.size or times[i] <= times[i + 1] < times[i] + 0.5 * span_s
         step = times[i] + span_s - times[i - 1]
-        if goes_on and 0.0 <= step <= 5.0 * max(usual, 1.0):
-            carried[i:] += span_s
+        if goes_on and 0.0 <= step <= longest:
+            carry[i] = span_s
             rounds.append(int(i))
-    return carried, rounds
+    return times + np.cumsum(carry), rounds
 
 
 def out_of_order(times_s: FloatArray) -> list[int]:

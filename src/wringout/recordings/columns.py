@@ -21,6 +21,7 @@ from wringout.units import find_unit
 
 _BRACKETS = re.compile(r"^(.*?)\s*[(\[{]([^()\[\]{}]*)[)\]}]\s*$")
 _SEVERAL_ALLOWED = frozenset({"mark", "note", "ignore"})
+_ANY_SPEED = frozenset({"speed", "spd", "velocity"})
 _CLOCK_UNITS = re.compile(r"[hdmysz:./\-\s]*|iso ?8601|utc|local|lcl|-+", re.IGNORECASE)
 
 
@@ -76,7 +77,7 @@ def split_unit(cell: str) -> tuple[str, str]:
     for count in (1, 2, 3):
         name, unit = " ".join(words[:-count]), " ".join(words[-count:])
         known = meaning_of(name) is not None or plain_name(name) in CALLED_SPEED_NAMES
-        if name and known and find_unit(unit) is not None:
+        if name and known and not unit.isdigit() and find_unit(unit) is not None:
             return name, unit
     return cell.strip(), ""
 
@@ -125,6 +126,10 @@ def _plan_one(
                 f"column {cell.strip()!r} is written in {written.symbol} but the mapping says {mapped.symbol}; "
                 "correct the mapping or confirm it, the column is not used until then", cell.strip())]
         return plan, []
+    if not called and plain_name(name) in _ANY_SPEED:
+        return ColumnPlan(position, cell.strip()), [_question(
+            f"column {cell.strip()!r} could be indicated, true or ground speed; map it to ias, tas or ground_speed, "
+            "it is not used until then", cell.strip())]
     return _recognised(position, cell.strip(), name, unit, called), []
 
 
@@ -136,10 +141,11 @@ def _recognised(position: int, cell: str, name: str, unit: str, called: bool) ->
         return ColumnPlan(position, cell)
     meaning, rank = found
     if meaning in ROLES:
-        is_clock = meaning == "time" and (find_unit(unit) is None or not unit)
-        if meaning == "time" and not unit and find_unit(name) is not None:
-            unit, is_clock = name, False
-        return ColumnPlan(position, cell, meaning, "" if is_clock or meaning != "time" else unit, rank=rank)
+        if meaning != "time" or (unit and find_unit(unit) is None and _CLOCK_UNITS.fullmatch(unit)):
+            unit = ""
+        elif not unit and find_unit(name) is not None:
+            unit = name
+        return ColumnPlan(position, cell, meaning, unit, rank=rank)
     known = find_unit(unit) if unit else find_unit(name)
     quantity = QUANTITIES[meaning]
     if known is not None and known.dimension in quantity.kin:
@@ -154,7 +160,7 @@ def _recognised(position: int, cell: str, name: str, unit: str, called: bool) ->
 def _unit_questions(plan: ColumnPlan, place: HeaderPlace, called: bool) -> list[Notice]:
     """Ask about (or, in hand-called readings, refuse) a unit that is unknown or measures something else."""
     dimension = "time" if plan.meaning == "time" else QUANTITIES[plan.meaning].dimension if plan.is_quantity else ""
-    if not dimension or not plan.unit or (plan.meaning in {"flap", "gear"} and _CLOCK_UNITS.fullmatch(plan.unit)):
+    if not dimension or not plan.unit.strip("-"):
         return []
     unit = find_unit(plan.unit)
     if unit is not None and unit.dimension == dimension:
@@ -212,6 +218,12 @@ def unknown_columns_notice(plans: Sequence[ColumnPlan], row: int) -> list[Notice
     shown = ", ".join(repr(column) for column in unknown[:12]) + (", ..." if len(unknown) > 12 else "")
     count = "1 column is" if len(unknown) == 1 else f"{len(unknown)} columns are"
     return [Notice(Severity.NOTE, f"{count} not used: {shown}", row)]
+
+
+def is_unit_cell(cell: str) -> bool:
+    """Return whether a cell of a units row reads as a unit, or as the style of a clock such as ``hh:mm:ss``."""
+    bare = re.sub(r"^[(\[{]|[)\]}]$", "", cell.strip()).strip()
+    return bool(bare) and (find_unit(bare) is not None or _CLOCK_UNITS.fullmatch(bare) is not None)
 
 
 def knows_name(cell: str) -> bool:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 
-from wringout.recordings.types import Device, Event, EventKind
+from wringout.recordings.types import Device, Event, EventKind, Notice, Severity
 
 _NOTE = Event(EventKind.NOTE)
 
@@ -91,10 +91,23 @@ def split_mark(label: str) -> tuple[tuple[str, Event], ...]:
     return tuple(zip(parts, events, strict=True))
 
 
-def mentions_device(label: str) -> bool:
-    """Return whether a label speaks of the gear or the flaps, understood or not."""
-    words = _plain(label)
-    return bool(_GEAR.search(words) or _FLAPS.search(words))
+def uninterpreted(words: str, event: Event, row: int) -> list[Notice]:
+    """Return a caution for a mark that speaks of gear or flaps but is kept only as a note."""
+    plain = _plain(words)
+    if event.kind is not EventKind.NOTE or not (_GEAR.search(plain) or _FLAPS.search(plain)):
+        return []
+    return [Notice(
+        Severity.CAUTION, f"row {row}, mark: {words!r} is kept as a note because its meaning is not clear; write for "
+        "example gear down, gear locked down, flaps full or flaps stopped", row, "mark")]
+
+
+def read_device(text: str) -> Device | None:
+    """Return the device a cell names ("landing gear", "Flaps"), or None."""
+    plain = _plain(text)
+    gear, flaps = bool(_GEAR.search(plain)), bool(_FLAPS.search(plain))
+    if gear == flaps:
+        return None
+    return Device.GEAR if gear else Device.FLAPS
 
 
 def _plain(label: str) -> str:

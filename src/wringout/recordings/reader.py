@@ -3,13 +3,24 @@
 from __future__ import annotations
 
 import io
+import re
 
 from wringout.errors import BadInputError
 from wringout.recordings.called import read_called
+from wringout.recordings.columns import HeaderPlace, plan_columns
 from wringout.recordings.decoding import decode
 from wringout.recordings.hashing import sha256_of
-from wringout.recordings.mapping import Mapping
+from wringout.recordings.lines import find_layout, take_apart
+from wringout.recordings.lists import is_list
+from wringout.recordings.mapping import MappedColumn, Mapping, make_mapping
+from wringout.recordings.quantities import CALLED_SPEED_NAMES, plain_name
+from wringout.recordings.tablehead import HEAD_LINES, TableHead, find_head
+from wringout.recordings.tables import read_table
 from wringout.recordings.types import Recording
+
+_MOST_PLAIN_CALLS = 300  # half an hour of calls every 6 s; longer tables with names only are a logger's
+_MOST_CALLS = 2000
+_MOST_CALLED_COLUMNS = 6
 
 
 def read_recording(data: bytes, name: str, mapping: Mapping | None = None) -> Recording:
@@ -28,7 +39,74 @@ def read_recording(data: bytes, name: str, mapping: Mapping | None = None) -> Re
         BadInputError: the file is empty, binary, too large, or nothing in it reads as a recording.
     """
     sha256, _ = sha256_of(io.BytesIO(data), name=name)
-    text = decode(data, name)
-    if not text.strip():
-        raise BadInputError("the file is empty", name, "take in a file with readings or a logger's table")
+    text, head = _open(data, name)
+    if head is not None and not _reads_as_called(text, name, head, mapping):
+        return read_table(text, name, sha256, head, mapping)
     return read_called(text, name, sha256, mapping)
+
+
+def propose_mapping(data: bytes, name: str) -> Mapping:
+    """Return what the columns of a logger's table are taken to be, for a user to correct and save.
+
+    Columns that are not known, or whose unit is in doubt, are mapped to ``ignore``.
+
+    Raises:
+        BadInputError: as `read_recording`, and if the file has no table with column names.
+    """
+    text, head = _open(data, name)
+    if head is None or not head.names:
+        raise BadInputError("there are no column names to map", name, "take in a table with a first row of names")
+    called = _reads_as_called(text, name, head, None)
+    plans, _ = plan_columns(head.names, head.units, None, HeaderPlace(name, head.names_row), called=called)
+    lines = []
+    taken = set()
+    for plan in plans:
+        key = plain_name(plan.column)
+        column = f"#{plan.position + 1}" if not key or key in taken else plan.column
+        taken.add(key)
+        usable = plan.meaning and (plan.unit or not plan.is_quantity or plan.meaning in {"flap", "gear"})
+        lines.append(MappedColumn(column, plan.meaning if usable else "ignore", plan.unit if usable else ""))
+    return make_mapping(name, tuple(lines), where=name)
+
+
+def _open(data: bytes, name: str) -> tuple[str, TableHead | None]:
+    text = decode(data, name)
+    if not text.strip("\x1a\ufeff \t\r\n\f"):
+        raise BadInputError("the file is empty", name, "take in a file with readings or a logger's table")
+    top = "\n".join(re.split(r"\r\n|\n|\r", text, maxsplit=HEAD_LINES)[:HEAD_LINES])
+    return text, find_head(top, name)
+
+
+def _reads_as_called(text: str, name: str, head: TableHead, mapping: Mapping | None) -> bool:
+    """Return whether a table is hand-called readings or a hand-written list rather than a logger's.
+
+    A units row, many columns or very many rows are a logger's; a ``# kind: called`` or ``# kind: logger`` line decides.
+    """
+    said = head.header.get("kind", "").casefold()
+    if said in {"called", "logger"}:
+        return said == "called"
+    if any(head.units) or (mapping is not None and any(line.column.startswith("#") for line in mapping.columns)):
+        return False
+    if not any(head.names):
+        return True
+    plans, _ = plan_columns(head.names, (), mapping, HeaderPlace(name, head.names_row), called=False)
+    if any(plan.meaning == "date" for plan in plans) or head.dated:
+        return False
+    if is_list(plans) or len(head.names) > _MOST_CALLED_COLUMNS or text.count("\n") > _MOST_CALLS:
+        return is_list(plans) or _is_hand_list(text, name, mapping)
+    spoken = any(plain_name(cell.partition("(")[0]) in CALLED_SPEED_NAMES for cell in head.names)
+    marked = any(plan.meaning in {"mark", "note"} for plan in plans)
+    return spoken or (text.count("\n") <= _MOST_PLAIN_CALLS and (marked or len(head.names) <= 4))
+
+
+def _is_hand_list(text: str, name: str, mapping: Mapping | None) -> bool:
+    """Return whether a wide or long table is a hand-written list, read the way hand-called readings are."""
+    top = "\n".join(re.split(r"\r\n|\n|\r", text, maxsplit=HEAD_LINES)[:HEAD_LINES])
+    layout = find_layout(take_apart(top, name).lines)
+    if layout is None or layout.header_at < 0:
+        return False
+    try:
+        plans, _ = plan_columns(layout.names, (), mapping, HeaderPlace(name), called=True)
+    except BadInputError:
+        return False
+    return is_list(plans)
