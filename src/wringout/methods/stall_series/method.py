@@ -1,0 +1,269 @@
+"""Stall series: stall speeds read for several flap settings, power off, wings level.
+
+Each reading is one stall: flap setting, indicated airspeed at the stall, how fast the speed was bled off, and weight.
+The usual entry rate is 1 kt/s (14 CFR 23.201(b), legacy: not more than 1 kt/s; 23.49, legacy, for the stalling speed);
+a faster entry reads lower. The centre of gravity is not corrected for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from wringout.airplane import vector as v
+from wringout.airplane.beliefs import Beliefs
+from wringout.airplane.forces import stall_speed
+from wringout.airplane.limits import Exceedance
+from wringout.airspeed import calibrated_from_indicated, calibrated_from_true, indicated_from_calibrated
+from wringout.atmosphere import density_kgm3
+from wringout.errors import BadInputError
+from wringout.methods.setup_words import conditions_of, flap_setting, gear_position, quantity, words_of
+from wringout.methods.stall_series.by_hand import Stalls, hand_results
+from wringout.methods.stall_series.words import stall_card, stall_guard
+from wringout.methods.types import (
+    Card,
+    Conditions,
+    FloatArray,
+    GuardNotice,
+    HandResult,
+    IntArray,
+    Method,
+    Nuisance,
+    Source,
+)
+from wringout.recordings.types import Recording
+from wringout.units import DEGREE, KNOT, MILE_PER_HOUR, STANDARD_GRAVITY
+
+KEY = "stall series"
+STANDARD_ENTRY_RATE_MPS2 = 1.0 * KNOT
+"""Entry rate at which stall speeds are quoted, 1 kt/s (14 CFR 23.201(b), legacy)."""
+REPEATABILITY_MPS = 1.0 * KNOT
+"""Standard deviation of one stall about the next beside the dial's own (judged, no source) [m/s]."""
+IDLE_WORDS = frozenset({"off", "idle", "closed", "throttle closed", "power off", "zero thrust", "none"})
+
+
+@dataclass(frozen=True, slots=True)
+class StallRun:
+    """Stalls of one recording, arrays of shape (n,).
+
+    ``gear`` is 0 up to 1 down, ``entry_rate_mps2`` positive for a falling speed. ``mass_kg`` is as stated.
+    ``whole_units_mps`` is the step the dial was read to.
+    """
+
+    key: str
+    title: str
+    source: Source
+    conditions: Conditions
+    flap_rad: FloatArray
+    gear: FloatArray
+    ias_mps: FloatArray
+    entry_rate_mps2: FloatArray
+    mass_kg: FloatArray
+    rows: IntArray
+    whole_units_mps: float = KNOT
+    method: str = KEY
+
+
+class StallSeries:
+    """The method object; see :class:`wringout.methods.types.Method`."""
+
+    key = KEY
+    title = "Stall series"
+    observed_unit = "kt"
+
+    def from_recording(self, key: str, recording: Recording, setup: dict[str, str], beliefs: Beliefs) -> list[StallRun]:
+        """Build the run from the columns flap and speed, and entry rate, weight and gear where they are written.
+
+        A blank entry rate is 1 kt/s, a blank weight or gear is that of the header. Raises BadInputError.
+        """
+        words, name = words_of(recording, setup), recording.name
+        if words.get("power", "off").lower() not in IDLE_WORDS:
+            raise BadInputError(
+                f"the stalls were flown with power {words['power']!r}", f"{name}, power", "a stall series is power off"
+            )
+        flaps = recording.texts.get("flap", ())
+        if "ias" not in recording.channels or not any(flaps):
+            raise BadInputError(
+                "a stall series needs the columns flap and speed",
+                name,
+                'write rows such as "full, 48" below "flap, speed"',
+            )
+        good = np.flatnonzero(np.isfinite(recording.channels["ias"].values))
+        if not good.size:
+            raise BadInputError("no row has a stall speed", f"{name}, speed", "give at least one stall")
+        rows = recording.rows[good]
+        speeds = recording.channels["ias"].values[good]
+        conditions, mass = _weights(recording, good, words, beliefs)
+        gears = _gears(recording, good, words, beliefs)
+        rate = _column(recording, "entry_rate", good)
+        usual = (
+            abs(quantity(words, "entry rate", "acceleration", name, "1 kt/s"))
+            if "entry rate" in words
+            else STANDARD_ENTRY_RATE_MPS2
+        )
+        return [
+            StallRun(
+                key=key,
+                title=_title(good.size),
+                source=Source(recording.sha256, name),
+                conditions=conditions,
+                flap_rad=np.array(
+                    [
+                        flap_setting(flaps[i], beliefs, f"{name}, row {int(recording.rows[i])}, flap").angle_rad
+                        for i in good
+                    ]
+                ),
+                gear=gears,
+                ias_mps=speeds,
+                entry_rate_mps2=np.where(np.isfinite(rate), rate, usual),
+                mass_kg=mass,
+                rows=rows,
+                whole_units_mps=_step_of(speeds),
+            )
+        ]
+
+    def exceedances(self, run: StallRun, beliefs: Beliefs) -> list[Exceedance]:
+        """Return the flap and gear limit speeds that a stall reading went beyond, which speaks of a wrong reading."""
+        found = []
+        for i, speed in enumerate(run.ias_mps):
+            setting = min(beliefs.settings, key=lambda s: abs(s.angle_rad - float(run.flap_rad[i])))
+            checks = [(f"VFE ({setting.name})", beliefs.limits.flap_limit(setting.name))]
+            if run.gear[i] > 0.0:
+                checks.append(("VLE", beliefs.limits.gear_extended_mps))
+            found += [
+                Exceedance(label, limit, float(speed), int(run.rows[i]))
+                for label, limit in checks
+                if limit is not None and speed > limit + 0.25 * KNOT
+            ]
+        return found
+
+    def nuisances(self, run: StallRun, beliefs: Beliefs) -> tuple[Nuisance, ...]:
+        """Return nothing: what stalls share (bias, weight, entry-rate slope) belongs to the airplane."""
+        return ()
+
+    def observed(self, run: StallRun) -> FloatArray:
+        """Return indicated stall speeds, m/s."""
+        return run.ias_mps
+
+    def predict(self, run: StallRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
+        """Return the indicated stall speeds of the candidate, m/s.
+
+        ``sqrt(2 W / (rho S CLmax))``, times ``1 + c (rate - 1 kt/s)``, through position error and indicator bias.
+        """
+        air = run.conditions
+        density = float(density_kgm3(air.pressure_altitude_m, air.isa_deviation_k))
+        weight = run.mass_kg * row[v.MASS_FACTOR] * STANDARD_GRAVITY
+        stalls = np.array([stall_speed(row, w, density, f) for w, f in zip(weight, run.flap_rad, strict=True)])
+        stalls *= 1.0 + row[v.STALL_RATE_SLOPE] * (run.entry_rate_mps2 - STANDARD_ENTRY_RATE_MPS2)
+        calibrated = calibrated_from_true(stalls, air.pressure_altitude_m, air.isa_deviation_k)
+        return _in_configurations(run, calibrated, beliefs, to_indicated=True) + float(row[v.IAS_BIAS])
+
+    def reading_sd(self, run: StallRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
+        """Return the standard deviation of each reading, m/s: dial, its whole units, and one stall to the next."""
+        return np.full(run.ias_mps.size, _reading_sd(run, beliefs))
+
+    def residuals(self, run: StallRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
+        """Return (observed - predicted) / sd, shape (n,)."""
+        return (run.ias_mps - self.predict(run, row, nuisance, beliefs)) / _reading_sd(run, beliefs)
+
+    def by_hand(self, run: StallRun, beliefs: Beliefs) -> list[HandResult]:
+        """Return stall speed and CLmax per setting at maximum weight and 1 kt/s, and what flap travel buys."""
+        stalls = Stalls(
+            flap_rad=run.flap_rad,
+            calibrated_mps=_in_configurations(run, run.ias_mps, beliefs, to_indicated=False),
+            entry_rate_mps2=run.entry_rate_mps2,
+            mass_kg=run.mass_kg,
+            pressure_altitude_m=run.conditions.pressure_altitude_m,
+            isa_deviation_k=run.conditions.isa_deviation_k,
+            reading_sd_mps=_reading_sd(run, beliefs),
+            step_mps=run.whole_units_mps,
+            standard_rate_mps2=STANDARD_ENTRY_RATE_MPS2,
+        )
+        return hand_results(stalls, beliefs)
+
+    def simulate(self, run: StallRun, row: FloatArray, beliefs: Beliefs, rng: np.random.Generator) -> StallRun:
+        """Return the stalls as the airplane would give them, with dial noise, repeatability and whole units."""
+        speeds = self.predict(run, row, np.zeros(0), beliefs)
+        noise = np.hypot(beliefs.instrument.reading_sd_mps, REPEATABILITY_MPS)
+        read = speeds + rng.normal(0.0, noise, speeds.size)
+        if run.whole_units_mps > 0.0:
+            read = np.round(read / run.whole_units_mps) * run.whole_units_mps
+        return replace(run, ias_mps=read)
+
+    def card(self, beliefs: Beliefs, words: dict[str, str]) -> Card:
+        """Return the test card of a stall series."""
+        return stall_card(beliefs, words)
+
+    def guard(self, beliefs: Beliefs, words: dict[str, str]) -> list[GuardNotice]:
+        """Hold the planned height, weight and entry speed against floor and limits."""
+        return stall_guard(beliefs, words)
+
+
+METHOD: Method = StallSeries()
+
+
+def _reading_sd(run: StallRun, beliefs: Beliefs) -> float:
+    dial, step = beliefs.instrument.reading_sd_mps, run.whole_units_mps
+    return float(np.sqrt(dial**2 + step**2 / 12.0 + REPEATABILITY_MPS**2))
+
+
+def _in_configurations(run: StallRun, speeds_mps: FloatArray, beliefs: Beliefs, *, to_indicated: bool) -> FloatArray:
+    """Return calibrated speeds as indicated ones, or the other way, each through its configuration's position error."""
+    convert = indicated_from_calibrated if to_indicated else calibrated_from_indicated
+    out = np.empty_like(speeds_mps)
+    for flap, gear in {(float(f), float(g)) for f, g in zip(run.flap_rad, run.gear, strict=True)}:
+        where = (run.flap_rad == flap) & (run.gear == gear)
+        out[where] = convert(speeds_mps[where], beliefs.instrument.position_error, flap / DEGREE, gear)
+    return out
+
+
+def _title(count: int) -> str:
+    return f"{count} stall{'s' if count != 1 else ''}, power off"
+
+
+def _step_of(speeds_mps: FloatArray) -> float:
+    """Return the step readings were taken to, whole knots, mph or km/h, or 0."""
+    for unit in (KNOT, MILE_PER_HOUR, 1.0 / 3.6):
+        if np.allclose(speeds_mps / unit, np.round(speeds_mps / unit), atol=1e-3):
+            return unit
+    return 0.0
+
+
+def _column(recording: Recording, name: str, good: np.ndarray) -> FloatArray:
+    channel = recording.channels.get(name)
+    return np.full(good.size, np.nan) if channel is None else channel.values[good]
+
+
+def _weights(
+    recording: Recording, good: np.ndarray, words: Mapping[str, str], beliefs: Beliefs
+) -> tuple[Conditions, FloatArray]:
+    """Return air, and the mass of each stall: its own, else that of the header."""
+    mass = _column(recording, "mass", good)
+    heaviest = beliefs.limits.max_mass_kg
+    likely = ~(mass < 0.2 * heaviest) & ~(mass > 1.5 * heaviest)
+    if not likely.all():
+        i = int(np.flatnonzero(~likely)[0])
+        raise BadInputError(
+            f"{mass[i]:.0f} kg is not a likely weight for this airplane",
+            f"{recording.name}, row {int(recording.rows[good[i]])}, weight",
+            "give the weight at the stall, in lb or kg",
+        )
+    known = np.isfinite(mass)
+    if "weight" not in words and known.all():
+        words = {**words, "weight": f"{float(np.mean(mass)):.6f} kg"}
+    conditions = conditions_of(words, recording.name, heaviest)
+    return conditions, np.where(known, mass, conditions.mass_kg)
+
+
+def _gears(recording: Recording, good: np.ndarray, words: Mapping[str, str], beliefs: Beliefs) -> FloatArray:
+    """Return the gear position of each stall: its own, else that of the header, else up; 0 for a fixed gear."""
+    usual = words.get("gear", words.get("entry gear", "up"))
+    written = recording.texts.get("gear", ())
+    out = []
+    for i in good:
+        own = written[i] if written and written[i] else ""
+        where = f"{recording.name}, row {int(recording.rows[i])}, gear" if own else f"{recording.name}, gear"
+        out.append(gear_position(own or usual, where) if beliefs.retractable else 0.0)
+    return np.array(out)
