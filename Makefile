@@ -27,7 +27,7 @@ demo: run-environment ## build everything and work the bundled study from questi
 	@$(BIN)/wringout demo
 
 test: lint ## check the code and run every test
-	@$(BIN)/python -m pytest -n $(WORKERS) $(TESTS)
+	@$(BIN)/python -m pytest -n $(WORKERS) --dist loadfile $(TESTS)
 
 lint: dev-environment ## check style, format, types and the import contract
 	@$(BIN)/ruff check .
