@@ -119,6 +119,7 @@ def _recording_member(folder: Path, item: StudyRecording) -> Member:
 
 def bundle_contents(view: View, study: Study) -> BundleContents:
     """Return what the study's bundle would hold now, and its hash, without writing it."""
+    study = studies.study_numbered(view, study.id)
     manifest, _ = _members(view, study)
     return _contents(study, manifest)
 
@@ -134,9 +135,15 @@ def write_bundle(view: View, study: Study, stream: BinaryIO) -> BundleContents:
         NotFoundError: a recording is missing from the vault.
         StoreError: a recording is damaged, or the study is too large for a bundle.
     """
+    study = studies.study_numbered(view, study.id)
     manifest, members = _members(view, study)
     first = form.manifest_bytes(manifest)
     total = sum(member.size_bytes for member in members)
+    large = next((member.path for member in members if member.size_bytes > form.limit_of(member.path)), None)
+    if large is not None:
+        raise StoreError(
+            f"'{large}' is too large for a bundle", advice=f"at most {form.limit_of(large) / 1e6:,.0f} MB in that file"
+        )
     if total > LIMITS.total_bytes or len(members) >= LIMITS.files or len(first) > LIMITS.manifest_bytes:
         raise StoreError(
             f"the study has {len(members):,} files of {total / 1e6:,.0f} MB, too much for one bundle",

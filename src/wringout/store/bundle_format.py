@@ -16,8 +16,9 @@ import tomli_w
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from wringout.errors import BadInputError
-from wringout.store.documents import JsonValue, check_sha256, check_time, json_text, json_value
+from wringout.store.documents import MAX_DOCUMENT_BYTES, JsonValue, check_sha256, check_time, json_text, json_value
 from wringout.store.records import HistoryEntry
+from wringout.store.results import DRAWS_BYTES
 from wringout.store.vault import LIMIT_BYTES
 
 FORMAT = "wringout bundle"
@@ -34,22 +35,35 @@ HISTORY_COLUMNS = ("at", "what", "before", "after")
 class BundleLimits:
     """How large a bundle may be.
 
-    ``ratio`` bounds unpacked over packed size of any file above ``ratio_from_bytes``.
+    ``ratio`` bounds unpacked over packed size, of any file above ``ratio_from_bytes`` and of a whole bundle above
+    ``total_ratio_from_bytes``. Bundles written here stay within it, see :func:`~wringout.store.bundle_zip.write_zip`.
     """
 
     total_bytes: int = 2 * 2**30
     files: int = 20_000
     directory_bytes: int = 16 * 2**20
     manifest_bytes: int = 8 * 2**20
-    document_bytes: int = 16 * 2**20
+    document_bytes: int = MAX_DOCUMENT_BYTES
     history_bytes: int = 128 * 2**20
-    draws_bytes: int = 256 * 2**20
+    draws_bytes: int = DRAWS_BYTES
     recording_bytes: int = LIMIT_BYTES
     ratio: int = 200
-    ratio_from_bytes: int = 2**20
+    ratio_from_bytes: int = 2**15
+    total_ratio_from_bytes: int = 64 * 2**20
 
 
 LIMITS = BundleLimits()
+
+
+def limit_of(path: str, limits: BundleLimits = LIMITS) -> int:
+    """Return how many bytes the file of this name may have."""
+    if path == MANIFEST:
+        return limits.manifest_bytes
+    if path.startswith("recordings/"):
+        return limits.recording_bytes
+    if path.endswith(".npy"):
+        return limits.draws_bytes
+    return limits.history_bytes if path == HISTORY else limits.document_bytes
 
 
 class Strict(BaseModel):
@@ -248,8 +262,11 @@ def safe_name(name: str) -> str:
 
 
 def json_bytes(value: JsonValue, where: str) -> bytes:
-    """Return a document as its file in a bundle: the one JSON spelling and a line end."""
-    return (json_text(value, where) + "\n").encode()
+    """Return a document as its file in a bundle: the one JSON spelling, a list with one entry on each line."""
+    if not isinstance(value, list):
+        return (json_text(value, where) + "\n").encode()
+    lines = ",\n".join(json_text(item, f"{where}, entry {number}") for number, item in enumerate(value, 1))
+    return f"[\n{lines}\n]\n".encode()
 
 
 def _cell(text: str) -> str:

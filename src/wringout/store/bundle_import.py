@@ -73,14 +73,6 @@ class _Bundle:
                 yield path, form.checked(form.ResultEntry, document, path)
 
 
-def _limit_of(path: str, limits: BundleLimits) -> int:
-    if path.startswith("recordings/"):
-        return limits.recording_bytes
-    if path.endswith(".npy"):
-        return limits.draws_bytes
-    return limits.history_bytes if path == form.HISTORY else limits.document_bytes
-
-
 def _examine(archive: Archive, limits: BundleLimits) -> _Bundle:
     """Hold every file of a bundle against its manifest, and the documents against each other."""
     first = b"".join(archive.chunks(form.MANIFEST, limits.manifest_bytes))
@@ -92,7 +84,7 @@ def _examine(archive: Archive, limits: BundleLimits) -> _Bundle:
         if path != form.MANIFEST and path not in files:
             raise BadInputError(f"the file '{path}' is not listed in {form.MANIFEST}", "bundle", "export it again")
     for entry in manifest.files:
-        archive.check(entry, _limit_of(entry.path, limits))
+        archive.check(entry, form.limit_of(entry.path, limits))
     bundle = _Bundle(archive, limits, manifest, hashlib.sha256(first).hexdigest(), files, ())
     found = form.entries(form.RecordingEntry, bundle.text(form.RECORDINGS, limits.document_bytes), form.RECORDINGS)
     for item in found:

@@ -92,7 +92,7 @@ def _check_ending(stream: BinaryIO, limits: BundleLimits) -> None:
         raise BadInputError("it is not a whole zip file", "bundle", "choose a bundle that Wringout exported")
     files, directory_bytes = struct.unpack("<HI", record[10:16])
     if files > limits.files or directory_bytes > limits.directory_bytes:
-        raise BadInputError(f"it holds more than {limits.files:,} files", "bundle", "export fewer recordings")
+        raise BadInputError(f"it holds more than {limits.files:,} files", "bundle", "leave recordings out")
     stream.seek(0)
 
 
@@ -112,6 +112,16 @@ def _check_info(info: zipfile.ZipInfo, limits: BundleLimits) -> None:
             "bundle",
             "do not open it, it is a trap",
         )
+
+
+def _check_total(unpacked_bytes: int, packed_bytes: int, limits: BundleLimits) -> None:
+    """Refuse a bundle that would unpack to more than there is reason to."""
+    if unpacked_bytes > limits.total_bytes:
+        raise BadInputError(
+            f"it would unpack to more than {limits.total_bytes / 1e6:,.0f} MB", "bundle", "leave recordings out"
+        )
+    if unpacked_bytes > max(limits.total_ratio_from_bytes, packed_bytes * limits.ratio):
+        raise BadInputError(f"it would unpack to more than {limits.ratio} times its size", "bundle", "do not unpack it")
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,10 +202,7 @@ def open_zip(stream: BinaryIO, limits: BundleLimits) -> Iterator[Archive]:
                 raise BadInputError(f"the file '{info.filename}' stands in it twice", "bundle", "export it again")
             folded.add(key)
             infos[info.filename] = info
-        if sum(info.file_size for info in infos.values()) > limits.total_bytes:
-            raise BadInputError(
-                f"it would unpack to more than {limits.total_bytes / 1e6:,.0f} MB", "bundle", "export fewer recordings"
-            )
+        _check_total(sum(info.file_size for info in infos.values()), stream.seek(0, io.SEEK_END), limits)
         yield Archive(archive, infos)
 
 

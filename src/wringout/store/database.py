@@ -12,6 +12,7 @@ import os
 import sqlite3
 import time
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 from alembic import command
@@ -27,6 +28,17 @@ from wringout.store.vault import sync_file, sync_folder
 BUSY_TIMEOUT_MS = 10_000
 WRITES = {"wringout_writes": True}
 """Execution options of a connection that is going to write: it takes the write lock at once."""
+
+
+@dataclass(frozen=True, slots=True)
+class Migrations:
+    """Where the migrations are and which is the newest, as numbers written "0001", "0002" ..."""
+
+    newest: str
+    scripts: str
+
+
+OURS = Migrations(SCHEMA_VERSION, "wringout.store:migrations")
 
 
 def explain(error: sqlite3.Error, place: Place) -> StoreError:
@@ -105,7 +117,7 @@ def _version_in(connection: sqlite3.Connection) -> str | None:
     return str(versions[0]) if len(versions) == 1 else ""
 
 
-def schema_version(place: Place) -> str | None:
+def schema_version(place: Place, newest: str = SCHEMA_VERSION) -> str | None:
     """Return the schema version of the database without changing a byte of it; None when it is new or empty.
 
     Raises:
@@ -123,10 +135,10 @@ def schema_version(place: Place) -> str | None:
         raise StoreError(
             f"'{place.database}' is a database of another program", advice="choose another file; it was not touched"
         )
-    if version is not None and version > SCHEMA_VERSION:
+    if version is not None and version > newest:
         raise StoreError(
             f"the database '{place.database}' was written by a newer version of Wringout (schema {version}, this"
-            f" version knows up to {SCHEMA_VERSION})",
+            f" version knows up to {newest})",
             advice="update Wringout; the database was not touched",
         )
     return version
@@ -164,15 +176,15 @@ def _backup_path(database: Path, version: str) -> Path:
     return path
 
 
-def _upgrade(connection: Connection) -> None:
+def _upgrade(connection: Connection, scripts: str) -> None:
     config = Config()
-    config.set_main_option("script_location", "wringout.store:migrations")
+    config.set_main_option("script_location", scripts)
     config.set_main_option("path_separator", "os")
     config.attributes["connection"] = connection
     command.upgrade(config, "head")
 
 
-def _migrate(place: Place, engine: Engine, version: str | None) -> None:
+def _migrate(place: Place, engine: Engine, version: str | None, scripts: str) -> None:
     """Bring the schema up to date in one transaction; another program that migrates meanwhile is waited for."""
     if version is not None:
         try:
@@ -185,7 +197,7 @@ def _migrate(place: Place, engine: Engine, version: str | None) -> None:
     with engine.connect().execution_options(**WRITES) as connection:
         connection.connection.cursor().execute("PRAGMA foreign_keys=OFF")  # has no effect inside a transaction
         with connection.begin():
-            _upgrade(connection)
+            _upgrade(connection, scripts)
             broken = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
             if broken:
                 raise StoreError(f"migrating the database would break {len(broken)} references; it was not changed")
@@ -194,23 +206,24 @@ def _migrate(place: Place, engine: Engine, version: str | None) -> None:
     sync_folder(place.database.parent)
 
 
-def open_engine(place: Place, create: bool = True) -> Engine:
+def open_engine(place: Place, create: bool = True, migrations: Migrations = OURS) -> Engine:
     """Open the database with its settings and the newest schema; make it when it is not there.
 
     Args:
         place: where it is.
         create: False refuses to make a new one.
+        migrations: where the schema comes from.
 
     Raises:
         NotFoundError: there is none and ``create`` is False.
         StoreError: it is damaged, newer than this version, not ours, or cannot be written.
     """
-    version = schema_version(place)
+    version = schema_version(place, migrations.newest)
     if version is None and not create:
         raise NotFoundError(f"there is no database at '{place.database}'", advice="make a study first, or name another")
     prepare(place)
     engine = _engine(place.database)
     with explained(place):
-        if version != SCHEMA_VERSION:
-            _migrate(place, engine, version)
+        if version != migrations.newest:
+            _migrate(place, engine, version, migrations.scripts)
     return engine

@@ -20,6 +20,7 @@ from wringout.store.documents import (
     json_text,
 )
 from wringout.store.records import Recording, Run, RunState, StudyRecording
+from wringout.store.studies import study_numbered
 from wringout.store.study_store import Store, View, Work, note_edit
 
 
@@ -63,8 +64,7 @@ def take_in(
     name, note = file_name(name), check_text(note, "note")
     kept = vault.keep(store.place.recordings, stream, name, limit_bytes, store.disk)
     with store.writing() as work:
-        if work.connection.scalar(select(schema.study.c.id).where(schema.study.c.id == study_id)) is None:
-            raise NotFoundError(f"there is no study number {study_id}")
+        study_numbered(work, study_id)
         recording = enter_recording(work, Recording(kept.sha256, name, kept.size_bytes, work.now, ""))
         found = _find_in_study(work, study_id, kept.sha256)
         if found is not None:
@@ -264,8 +264,8 @@ def insert_run(work: Work, run: Run) -> Run:
     if any(known.key == run.key for known in list_runs(work, run.study_id)):
         raise BadInputError(f"the study has a run '{run.key}' already", "run, key", "choose another key")
     values = _run_columns(work, run) | {"study_id": run.study_id, "created_at": run.created_at}
-    key = work.connection.execute(insert(schema.run).values(values)).inserted_primary_key
-    return dataclasses.replace(run, id=0 if key is None else int(key[0]))
+    work.connection.execute(insert(schema.run).values(values))
+    return get_run(work, run.study_id, run.key)
 
 
 def add_run(
@@ -319,7 +319,7 @@ def edit_run(work: Work, changed: Run) -> Run:
     values = _run_columns(work, changed)
     work.connection.execute(update(schema.run).where(schema.run.c.id == changed.id).values(values))
     note_edit(work, changed.study_id, "run edited", before, after)
-    return dataclasses.replace(changed, created_at=known.created_at)
+    return get_run(work, changed.study_id, changed.key)
 
 
 def _run(row: Row[Any]) -> Run:

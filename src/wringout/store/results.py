@@ -23,12 +23,18 @@ from wringout.store.records import Brief, Result, ResultKind
 from wringout.store.study_store import View, Work
 
 _COMPRESSION = 6
+DRAWS_BYTES = 256 * 2**20
+"""The most bytes of draws kept with one result."""
 
 
 def insert_result(work: Work, result: Result) -> Result:
     """Insert a result as it is and return it with its id; for :func:`put_result` and bundles."""
     if not 0 <= result.seed <= MAX_INTEGER:
         raise BadInputError(f"the seed {result.seed} is out of range", "result, seed", f"0 to {MAX_INTEGER}")
+    if result.draws is not None and len(result.draws) > DRAWS_BYTES:
+        raise BadInputError(
+            f"the draws have {len(result.draws) / 1e6:,.0f} MB", "result, draws", f"at most {DRAWS_BYTES / 1e6:,.0f} MB"
+        )
     values = {
         "study_id": result.study_id,
         "kind": str(result.kind),

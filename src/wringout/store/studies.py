@@ -48,7 +48,7 @@ def as_document(study: Study) -> dict[str, Any]:
         "slug": study.slug,
         "title": study.title,
         "question": study.question,
-        "difference_that_matters": dict(study.difference_that_matters),
+        "difference_that_matters": dict(sorted(study.difference_that_matters.items())),
         "invented": study.invented,
     }
 
@@ -133,19 +133,16 @@ def edit_study(work: Work, changed: Study) -> Study:
         NotFoundError: there is no study with its id.
         BadInputError: a field cannot be kept, or the new name is taken.
     """
-    table = schema.study
-    row = work.connection.execute(select(table).where(table.c.id == changed.id)).one_or_none()
-    if row is None:
-        raise NotFoundError(f"there is no study number {changed.id}")
-    before, after = as_document(_study(row)), as_document(changed)
+    known = study_numbered(work, changed.id)
+    before, after = as_document(known), as_document(changed)
     values = _columns(after)
     if before == after:
-        return _study(row)
+        return known
     if before["slug"] != after["slug"] and is_taken(work, values["slug"]):
         raise BadInputError(f"a study called '{values['slug']}' exists already", "study name", "choose another name")
-    work.connection.execute(update(table).where(table.c.id == changed.id).values(values))
+    work.connection.execute(update(schema.study).where(schema.study.c.id == changed.id).values(values))
     note_edit(work, changed.id, "study edited", before, after)
-    return dataclasses.replace(changed, created_at=row.created_at)
+    return study_numbered(work, changed.id)
 
 
 def get_study(view: View, slug: str) -> Study:
@@ -159,6 +156,18 @@ def get_study(view: View, slug: str) -> Study:
         names = [study.slug for study in list_studies(view)]
         advice = f"there is {', '.join(names[:8])}" if names else "make one first"
         raise NotFoundError(f"there is no study called '{slug[:80]}'", advice=advice)
+    return _study(row)
+
+
+def study_numbered(view: View, study_id: int) -> Study:
+    """Return the study with this id, which stays when its short name changes.
+
+    Raises:
+        NotFoundError: there is none.
+    """
+    row = view.connection.execute(select(schema.study).where(schema.study.c.id == study_id)).one_or_none()
+    if row is None:
+        raise NotFoundError(f"there is no study number {study_id}")
     return _study(row)
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import timedelta
 
 from sqlalchemy import Connection, Engine, insert
 
@@ -18,7 +19,10 @@ from wringout.store import schema
 from wringout.store.database import WRITES, explained, open_engine
 from wringout.store.documents import Clock, Document, json_text, utc_text
 from wringout.store.place import Place
-from wringout.store.vault import DISK, DiskSteps
+from wringout.store.vault import DISK, DiskSteps, sweep
+
+LEFTOVERS_AFTER = timedelta(days=1)
+"""An arrival that has not ended after this long was interrupted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +114,9 @@ def open_store(place: Place, clock: Clock, create: bool = True, disk: DiskSteps 
         NotFoundError: there is no database and ``create`` is False.
         StoreError: the database is damaged, newer than this version, not ours, or cannot be written.
     """
-    return Store(place, open_engine(place, create), clock, disk)
+    store = Store(place, open_engine(place, create), clock, disk)
+    sweep(place.recordings, clock() - LEFTOVERS_AFTER)
+    return store
 
 
 def note_edit(work: Work, study_id: int, what: str, before: Document | None, after: Document | None) -> None:

@@ -14,6 +14,7 @@ import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import BinaryIO
 
@@ -102,9 +103,10 @@ def _stream_into(file: BinaryIO, stream: BinaryIO, name: str, limit_bytes: int, 
 def _put_in_place(vault: Path, temporary: Path, sha256: str, disk: DiskSteps) -> bool:
     """Rename a synced temporary file to its final name; return whether the same bytes were there already."""
     target = path_of(vault, sha256)
-    sound = target.exists() and _hash_of(target) == sha256
+    there = target.exists()
+    sound = there and _hash_of(target) == sha256
     if not sound:
-        if target.exists():
+        if there:
             _set_damaged_aside(target, disk)
         target.parent.mkdir(exist_ok=True)
         disk.rename(temporary, target)
@@ -217,6 +219,25 @@ def check(vault: Path, sha256: str) -> None:
     """
     for _ in read_chunks(vault, sha256):
         pass
+
+
+def sweep(vault: Path, before: datetime) -> int:
+    """Remove what interrupted arrivals left behind before a moment; recordings are never touched.
+
+    Args:
+        vault: the folder of recordings.
+        before: arrivals begun later may still be under way and stay.
+
+    Returns:
+        how many were removed.
+    """
+    removed = 0
+    for path in (vault / INCOMING).glob("*.part"):
+        with contextlib.suppress(OSError):
+            if path.stat().st_mtime < before.timestamp():
+                path.unlink()
+                removed += 1
+    return removed
 
 
 def hashes(vault: Path) -> tuple[str, ...]:
