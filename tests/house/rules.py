@@ -15,7 +15,10 @@ Texts = Mapping[str, str]
 
 LONGEST_SOURCE_LINES = 600
 
-_MACHINE_PATH = re.compile(r"(?<![\w.~)\]}*])/(?:[w]ork|[r]oot|[t]mp|[h]ome|[U]sers)/[\w.]|\b[A-Z]:\\{1,2}[U]sers\b")
+_MACHINE_PATH = re.compile(
+    r"(?<![\w.~)\]}*])/(?:(?:[w]ork|[r]oot|[t]mp)/[\w.]|(?:[h]ome|[U]sers)/\w{2})|\b[A-Z]:\\{1,2}[U]sers\b"
+)
+"""A home folder of one letter is an invented one, as tests of file names use."""
 _REGISTRY = re.compile(
     r"\b(?:py[p]i\.(?:org|python\.org|io)|files\.python[h]osted|python[h]osted\.org|np[m]js\.(?:org|com)"
     r"|registry\.yarn[p]kg|crates[.]io|ruby[g]ems\.org|proxy\.go[l]ang\.org|deb\.deb[i]an\.org|con[d]a\.anaconda\.org"

@@ -62,6 +62,7 @@ def test_a_planted_machine_path_is_seen(line: str) -> None:
         "f / root / 2",
         "./tm" + "p/x",
         "{base}/home/x",
+        "/home/x/a.csv",
     ],
 )
 def test_an_innocent_slash_is_not_a_machine_path(line: str) -> None:
