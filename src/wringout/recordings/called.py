@@ -70,7 +70,8 @@ def read_called(text: str, file: str, sha256: str, mapping: Mapping | None = Non
     if layout is None:
         raise BadInputError(
             f"no row reads as a time and a speed, the first is {_shown(source.lines[0].text)}",
-            f"{file}, row {source.lines[0].row}", f"write {_ADVICE}",
+            f"{file}, row {source.lines[0].row}",
+            f"write {_ADVICE}",
         )
     row = source.lines[layout.header_at].row if layout.header_at >= 0 else 0
     plans, notices = plan_columns(layout.names, (), mapping, HeaderPlace(file, row), called=True)
@@ -78,7 +79,8 @@ def read_called(text: str, file: str, sha256: str, mapping: Mapping | None = Non
         return read_list(source, layout, plans, notices, file, sha256)
     if not any(plan.meaning == "time" for plan in plans):
         raise BadInputError(
-            f"there is no time column among {', '.join(layout.names)}", f"{file}, row {row}",
+            f"there is no time column among {', '.join(layout.names)}",
+            f"{file}, row {row}",
             "name one column time; a list of stalls needs flap and speed, a list of timings device and seconds",
         )
     if layout.header_at >= 0:
@@ -100,13 +102,20 @@ def _read_calls(
     rows = np.array([call.row for call in calls], dtype=np.int64)
     channels, in_cells = channel_cells(
         [plan for plan in plans if plan.is_quantity and plan.meaning not in _WORD_COLUMNS],
-        [call.cells for call in calls], rows, layout.separator)
+        [call.cells for call in calls],
+        rows,
+        layout.separator,
+    )
     marks, in_marks = _marks(calls, times - zero_s)
-    texts = {plan.meaning: tuple(call.cells[plan.position] for call in calls)
-             for plan in plans if plan.meaning in _WORD_COLUMNS}
+    texts = {
+        plan.meaning: tuple(call.cells[plan.position] for call in calls)
+        for plan in plans
+        if plan.meaning in _WORD_COLUMNS
+    }
     everything = (*source.notices, *notices, *more, *more_about_marks, *in_time, *in_cells, *in_marks)
-    return Recording(file, sha256, "called", rows, times - zero_s, channels, texts, marks, source.header,
-                     everything, zero_s)
+    return Recording(
+        file, sha256, "called", rows, times - zero_s, channels, texts, marks, source.header, everything, zero_s
+    )
 
 
 def _calls(source: Source, layout: Layout, plans: Sequence[ColumnPlan]) -> tuple[list[_Call], list[Notice]]:
@@ -126,9 +135,15 @@ def _calls(source: Source, layout: Layout, plans: Sequence[ColumnPlan]) -> tuple
         if time is None:
             written = cells[time_plan.position]
             what = f"{written!r} is not a time" if written else "there is no time"
-            notices.append(Notice(
-                Severity.CAUTION, f"row {line.row}, time: {what}, so the row {_shown(line.text)} is not used; "
-                "write 72, 1:12 or 0:01:12", line.row, "time"))
+            notices.append(
+                Notice(
+                    Severity.CAUTION,
+                    f"row {line.row}, time: {what}, so the row {_shown(line.text)} is not used; "
+                    "write 72, 1:12 or 0:01:12",
+                    line.row,
+                    "time",
+                )
+            )
             continue
         calls.append(_Call(line.row, time, tuple(cells), tuple(labels)))
     return calls, notices
@@ -137,8 +152,8 @@ def _calls(source: Source, layout: Layout, plans: Sequence[ColumnPlan]) -> tuple
 def _cells_and_labels(text: str, layout: Layout, plans: Sequence[ColumnPlan]) -> tuple[list[str], list[str]]:
     """Return exactly as many cells as there are columns, and the words of the marks; extra cells are words too."""
     cells = split_cells(text, layout.separator, len(plans))
-    extra = [cell for cell in cells[len(plans):] if cell]
-    cells = (cells + [""] * len(plans))[:len(plans)]
+    extra = [cell for cell in cells[len(plans) :] if cell]
+    cells = (cells + [""] * len(plans))[: len(plans)]
     labels = [cells[plan.position] for plan in plans if plan.meaning in _MARK_ROLES and cells[plan.position]]
     if extra and labels and plans[-1].meaning in _MARK_ROLES:
         labels[-1] = ", ".join([labels[-1], *extra])
@@ -153,9 +168,7 @@ def _without_comment(text: str) -> tuple[str, str]:
     return (match.group(1), match.group(2).strip()) if match else (text, "")
 
 
-def _take_words_from_speed(
-    calls: Sequence[_Call], plans: Sequence[ColumnPlan]
-) -> tuple[list[_Call], list[Notice]]:
+def _take_words_from_speed(calls: Sequence[_Call], plans: Sequence[ColumnPlan]) -> tuple[list[_Call], list[Notice]]:
     """Read words that stand where the speed belongs (``0:14, gear down``) as the words of a mark."""
     speed = next((plan for plan in plans if plan.meaning == "ias"), None)
     if speed is None:
@@ -171,9 +184,14 @@ def _take_words_from_speed(
         joined = (words,) if call.labels and read_mark(words).kind is not EventKind.NOTE else (cell, *call.labels)
         taken.append(_Call(call.row, call.time, cells, joined))
         if read_mark(cell).kind is EventKind.NOTE:
-            notices.append(Notice(
-                Severity.CAUTION, f"row {call.row}, {speed.column}: {cell!r} is not a number; it is kept as a note",
-                call.row, speed.column))
+            notices.append(
+                Notice(
+                    Severity.CAUTION,
+                    f"row {call.row}, {speed.column}: {cell!r} is not a number; it is kept as a note",
+                    call.row,
+                    speed.column,
+                )
+            )
     return taken, notices
 
 
@@ -191,7 +209,8 @@ def _refuse_swapped(source: Source, layout: Layout, plans: Sequence[ColumnPlan],
     clocks = sum(":" in right and read_time(right) is not None and ":" not in left for left, right in pairs)
     if 2 * clocks > len(pairs) or _runs_like_a_clock(pairs):
         raise BadInputError(
-            "the columns look swapped: the times read like speeds and the speeds rise like a clock", file,
+            "the columns look swapped: the times read like speeds and the speeds rise like a clock",
+            file,
             "put the time first, or name the columns in a first row such as speed, time",
         )
 
@@ -199,8 +218,11 @@ def _refuse_swapped(source: Source, layout: Layout, plans: Sequence[ColumnPlan],
 def _runs_like_a_clock(pairs: Sequence[tuple[str, str]]) -> bool:
     """Return whether the right column counts up evenly like seconds while the left one holds speeds."""
     both = [(read_time(left), read_time(right)) for left, right in pairs if left and right]
-    numbers = [(a.seconds, b.seconds) for a, b in both
-               if a and b and a.style is TimeStyle.SECONDS and b.style is TimeStyle.SECONDS]
+    numbers = [
+        (a.seconds, b.seconds)
+        for a, b in both
+        if a and b and a.style is TimeStyle.SECONDS and b.style is TimeStyle.SECONDS
+    ]
     if len(numbers) < 4 or len(numbers) < 0.8 * len(pairs):
         return False
     left, right = np.diff(np.array(numbers), axis=0).T
@@ -210,9 +232,7 @@ def _runs_like_a_clock(pairs: Sequence[tuple[str, str]]) -> bool:
     return not newest_first
 
 
-def _put_in_order(
-    calls: Sequence[_Call], plans: Sequence[ColumnPlan]
-) -> tuple[FloatArray, list[int], list[Notice]]:
+def _put_in_order(calls: Sequence[_Call], plans: Sequence[ColumnPlan]) -> tuple[FloatArray, list[int], list[Notice]]:
     """Carry the clock over where it starts again, sort the rows by time, and say what was out of order.
 
     Returns:
@@ -238,8 +258,12 @@ def _put_in_order(
 def _round_notice(call: _Call, style: TimeStyle) -> Notice:
     what = {TimeStyle.SECONDS: "minute", TimeStyle.MINUTES: "hour", TimeStyle.HOURS: "day"}[style]
     severity = Severity.CAUTION if style is TimeStyle.SECONDS else Severity.NOTE
-    return Notice(severity, f"row {call.row}, time: the clock starts again here and is carried into the next {what}",
-                  call.row, "time")
+    return Notice(
+        severity,
+        f"row {call.row}, time: the clock starts again here and is carried into the next {what}",
+        call.row,
+        "time",
+    )
 
 
 def _astray_notice(calls: Sequence[_Call], times: FloatArray, i: int, style: TimeStyle) -> Notice:
@@ -269,11 +293,23 @@ def _repeats_and_gaps(
         at = write_time(float(times[after]), style)
         row = calls[after].row
         if step == 0.0:
-            notices.append(Notice(Severity.NOTE, f"row {row}, time: {at} is called a second time (also in row "
-                                  f"{calls[before].row}); both are kept", row, "time"))
+            notices.append(
+                Notice(
+                    Severity.NOTE,
+                    f"row {row}, time: {at} is called a second time (also in row {calls[before].row}); both are kept",
+                    row,
+                    "time",
+                )
+            )
         elif len(read) >= 4 and step > _GAP_STEPS * usual:
-            notices.append(Notice(Severity.NOTE, f"row {row}, time: nothing is called for {step:g} s before {at}, the "
-                                  f"usual step is {usual:g} s", row, "time"))
+            notices.append(
+                Notice(
+                    Severity.NOTE,
+                    f"row {row}, time: nothing is called for {step:g} s before {at}, the usual step is {usual:g} s",
+                    row,
+                    "time",
+                )
+            )
     return notices
 
 

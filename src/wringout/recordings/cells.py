@@ -81,9 +81,7 @@ def channel_cells(
     return channels, notices
 
 
-def _with_unit_of_cells(
-    plan: ColumnPlan, quantity: Quantity, cells: Sequence[str]
-) -> tuple[ColumnPlan, Unit | None]:
+def _with_unit_of_cells(plan: ColumnPlan, quantity: Quantity, cells: Sequence[str]) -> tuple[ColumnPlan, Unit | None]:
     """Give a column without a unit the unit its cells carry, if every number carries one."""
     if plan.unit:
         return plan, None
@@ -101,5 +99,9 @@ def _with_unit_of_cells(
 
 def _unreadable(row: int, plan: ColumnPlan, cell: str, separator: str) -> Notice:
     hint = "write digits only" if separator == "," else "write digits only, with a point or a comma for decimals"
-    return Notice(Severity.CAUTION, f"row {row}, {plan.column}: {cell!r} is not a number and is left blank; {hint}",
-                  row, plan.column)
+    return Notice(
+        Severity.CAUTION,
+        f"row {row}, {plan.column}: {cell!r} is not a number and is left blank; {hint}",
+        row,
+        plan.column,
+    )

@@ -64,8 +64,15 @@ def _track(device: Device, channel: Channel, time_s: FloatArray, rows: IntArray)
     values = channel.values[good]
     travel = float(np.ptp(values)) if values.size else 0.0
     if channel.quantity == "flap":
-        return _Track(device, channel.column, time_s[good], values, rows[good], max(travel, _SMALLEST_FLAP_TRAVEL),
-                      lambda value: f"{from_si(value, 'deg'):.0f}".replace("-0", "0"))
+        return _Track(
+            device,
+            channel.column,
+            time_s[good],
+            values,
+            rows[good],
+            max(travel, _SMALLEST_FLAP_TRAVEL),
+            lambda value: f"{from_si(value, 'deg'):.0f}".replace("-0", "0"),
+        )
     words = _gear_words if device is Device.GEAR else _percent_words
     return _Track(device, channel.column, time_s[good], values, rows[good], 1.0, words)
 
@@ -178,8 +185,11 @@ def _from_words(device: Device, words: Sequence[str], time_s: FloatArray, rows: 
     """Return marks from a column of words; blank cells repeat the word before them."""
     filled = [(i, " ".join(word.replace("_", " ").replace("-", " ").split())) for i, word in enumerate(words)]
     filled = [(i, word) for i, word in filled if word]
-    changes = [(filled[k - 1], filled[k]) for k in range(1, len(filled))
-               if filled[k - 1][1].casefold() != filled[k][1].casefold()]
+    changes = [
+        (filled[k - 1], filled[k])
+        for k in range(1, len(filled))
+        if filled[k - 1][1].casefold() != filled[k][1].casefold()
+    ]
     marks = []
     for k, ((i, old), (j, new)) in enumerate(changes):
         moment = 0.5 * float(time_s[i] + time_s[j])

@@ -122,14 +122,22 @@ def _plan_one(
         plan = ColumnPlan(position, cell.strip(), line.quantity, line.unit, line.confirmed, -1)
         written, mapped = find_unit(unit) if unit else None, find_unit(line.unit) if line.unit else None
         if written and mapped and written.dimension == mapped.dimension and written != mapped and not line.confirmed:
-            return plan, [_question(
-                f"column {cell.strip()!r} is written in {written.symbol} but the mapping says {mapped.symbol}; "
-                "correct the mapping or confirm it, the column is not used until then", cell.strip())]
+            return plan, [
+                _question(
+                    f"column {cell.strip()!r} is written in {written.symbol} but the mapping says {mapped.symbol}; "
+                    "correct the mapping or confirm it, the column is not used until then",
+                    cell.strip(),
+                )
+            ]
         return plan, []
     if not called and plain_name(name) in _ANY_SPEED:
-        return ColumnPlan(position, cell.strip()), [_question(
-            f"column {cell.strip()!r} could be indicated, true or ground speed; map it to ias, tas or ground_speed, "
-            "it is not used until then", cell.strip())]
+        return ColumnPlan(position, cell.strip()), [
+            _question(
+                f"column {cell.strip()!r} could be indicated, true or ground speed; map it to ias, tas or "
+                "ground_speed, it is not used until then",
+                cell.strip(),
+            )
+        ]
     return _recognised(position, cell.strip(), name, unit, called), []
 
 
@@ -165,13 +173,20 @@ def _unit_questions(plan: ColumnPlan, place: HeaderPlace, called: bool) -> list[
     unit = find_unit(plan.unit)
     if unit is not None and unit.dimension == dimension:
         return []
-    what = (f"the unit {plan.unit!r} is not known" if unit is None
-            else f"{plan.unit!r} measures {unit.dimension}, not {dimension}")
+    what = (
+        f"the unit {plan.unit!r} is not known"
+        if unit is None
+        else f"{plan.unit!r} measures {unit.dimension}, not {dimension}"
+    )
     if called:
         raise BadInputError(what, place.at(plan.column), f"write for example ({example_unit(dimension)})")
-    return [_question(
-        f"column {plan.column!r}: {what}; map the column with a unit such as {example_unit(dimension)}, "
-        "it is not used until then", plan.column)]
+    return [
+        _question(
+            f"column {plan.column!r}: {what}; map the column with a unit such as {example_unit(dimension)}, "
+            "it is not used until then",
+            plan.column,
+        )
+    ]
 
 
 def _settle_rivals(plans: list[ColumnPlan], row: int) -> tuple[list[ColumnPlan], list[Notice]]:
@@ -185,13 +200,20 @@ def _settle_rivals(plans: list[ColumnPlan], row: int) -> tuple[list[ColumnPlan],
         tied = [plan for plan in rivals if plan.rank == best.rank]
         names = ", ".join(repr(plan.column) for plan in rivals)
         if len(tied) > 1 and meaning in QUANTITIES:
-            notices.append(_question(
-                f"columns {names} could each be {meaning}; map the one to use, neither is used until then",
-                best.column, row))
+            notices.append(
+                _question(
+                    f"columns {names} could each be {meaning}; map the one to use, neither is used until then",
+                    best.column,
+                    row,
+                )
+            )
             losers = rivals
         else:
-            notices.append(Notice(
-                Severity.NOTE, f"columns {names} could each be {meaning}; {best.column!r} is used", row, best.column))
+            notices.append(
+                Notice(
+                    Severity.NOTE, f"columns {names} could each be {meaning}; {best.column!r} is used", row, best.column
+                )
+            )
             losers = [plan for plan in rivals if plan is not best]
         plans = [replace(plan, meaning="") if plan in losers else plan for plan in plans]
     return plans, notices
@@ -201,8 +223,12 @@ def _mapping_leftovers(names: Sequence[str], mapping: Mapping | None) -> list[No
     """Name mapped columns that the file does not have."""
     if mapping is None:
         return []
-    here = {line for i, cell in enumerate(names)
-            for line in (mapping.find(cell, i), mapping.find(split_unit(cell)[0], i)) if line is not None}
+    here = {
+        line
+        for i, cell in enumerate(names)
+        for line in (mapping.find(cell, i), mapping.find(split_unit(cell)[0], i))
+        if line is not None
+    }
     absent = [line.column for line in mapping.columns if line not in here]
     if not absent:
         return []

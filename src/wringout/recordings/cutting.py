@@ -29,13 +29,18 @@ def cut(recording: Recording, from_s: float, to_s: float, name: str) -> Recordin
     if recording.time_s is None:
         raise BadInputError("a list without times cannot be cut", recording.name, "use it as a whole")
     if not (np.isfinite(from_s) and np.isfinite(to_s) and from_s < to_s):
-        raise BadInputError(f"{from_s:g} s to {to_s:g} s is no stretch of time", f"{recording.name}, {name}",
-                            "give a start and a later end in seconds")
+        raise BadInputError(
+            f"{from_s:g} s to {to_s:g} s is no stretch of time",
+            f"{recording.name}, {name}",
+            "give a start and a later end in seconds",
+        )
     inside = (recording.time_s >= from_s) & (recording.time_s <= to_s)
     if not np.any(inside):
         raise BadInputError(
-            f"no row lies between {from_s:g} s and {to_s:g} s", f"{recording.name}, {name}",
-            f"choose times from {recording.time_s[0]:g} s to {recording.time_s[-1]:g} s")
+            f"no row lies between {from_s:g} s and {to_s:g} s",
+            f"{recording.name}, {name}",
+            f"choose times from {recording.time_s[0]:g} s to {recording.time_s[-1]:g} s",
+        )
     rows = recording.rows[inside]
     known = set(rows.tolist())
     outside = set(recording.rows.tolist()) - known
@@ -45,8 +50,10 @@ def cut(recording: Recording, from_s: float, to_s: float, name: str) -> Recordin
         rows=rows,
         time_s=recording.time_s[inside],
         channels={key: replace(channel, values=channel.values[inside]) for key, channel in recording.channels.items()},
-        texts={key: tuple(word for word, here in zip(words, inside.tolist(), strict=True) if here)
-               for key, words in recording.texts.items()},
+        texts={
+            key: tuple(word for word, here in zip(words, inside.tolist(), strict=True) if here)
+            for key, words in recording.texts.items()
+        },
         marks=tuple(mark for mark in recording.marks if from_s <= mark.time_s <= to_s),
         notices=tuple(notice for notice in recording.notices if notice.row not in outside),
     )

@@ -69,8 +69,11 @@ def take_apart(text: str, file: str) -> Source:
     notices: list[Notice] = []
     for row, line in enumerate(re.split(r"\r\n|\n|\r", text), start=1):
         if len(line) > LINE_LIMIT:
-            raise BadInputError(f"the line is longer than {LINE_LIMIT:,} characters", f"{file}, row {row}",
-                                "write one reading on each line")
+            raise BadInputError(
+                f"the line is longer than {LINE_LIMIT:,} characters",
+                f"{file}, row {row}",
+                "write one reading on each line",
+            )
         stripped = line.strip()
         if not stripped.strip(",;"):
             continue

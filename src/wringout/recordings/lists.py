@@ -13,8 +13,15 @@ from wringout.recordings.columns import ColumnPlan, unknown_columns_notice
 from wringout.recordings.lines import Layout, Source, split_cells
 from wringout.recordings.types import Notice, Recording, Severity
 
-_TEXT_COLUMNS = {"flap": "flap", "gear": "gear", "device": "device", "from": "from", "to": "to", "note": "note",
-                 "mark": "note"}
+_TEXT_COLUMNS = {
+    "flap": "flap",
+    "gear": "gear",
+    "device": "device",
+    "from": "from",
+    "to": "to",
+    "note": "note",
+    "mark": "note",
+}
 
 
 def is_list(plans: Sequence[ColumnPlan]) -> bool:
@@ -39,7 +46,7 @@ def read_list(
     """
     plans = [_as_duration(plan, plans) for plan in plans]
     kind = "stalls" if any(plan.meaning == "ias" for plan in plans) else "transits"
-    lines = source.lines[layout.header_at + 1:]
+    lines = source.lines[layout.header_at + 1 :]
     header_row = source.lines[layout.header_at].row
     if not lines:
         raise BadInputError("there are column names but no rows", file, "write one row for each stall or timing")
@@ -47,15 +54,23 @@ def read_list(
     more: list[Notice] = []
     for line in lines:
         cells = split_cells(line.text, layout.separator, len(plans))
-        extra = ", ".join(cell for cell in cells[len(plans):] if cell)
+        extra = ", ".join(cell for cell in cells[len(plans) :] if cell)
         if extra:
-            more.append(Notice(
-                Severity.CAUTION, f"row {line.row}: {extra!r} stands behind the last column and is not used; put words "
-                "that hold a separator in quotes", line.row))
-        table.append((cells + [""] * len(plans))[:len(plans)])
+            more.append(
+                Notice(
+                    Severity.CAUTION,
+                    f"row {line.row}: {extra!r} stands behind the last column and is not used; put words "
+                    "that hold a separator in quotes",
+                    line.row,
+                )
+            )
+        table.append((cells + [""] * len(plans))[: len(plans)])
     rows = np.array([line.row for line in lines], dtype=np.int64)
-    texts = {_TEXT_COLUMNS[plan.meaning]: tuple(cells[plan.position] for cells in table)
-             for plan in plans if plan.meaning in _TEXT_COLUMNS}
+    texts = {
+        _TEXT_COLUMNS[plan.meaning]: tuple(cells[plan.position] for cells in table)
+        for plan in plans
+        if plan.meaning in _TEXT_COLUMNS
+    }
     numbers = [plan for plan in plans if plan.is_quantity and plan.meaning not in _TEXT_COLUMNS]
     channels, in_cells = channel_cells(numbers, table, rows, layout.separator)
     everything = (*source.notices, *notices, *unknown_columns_notice(plans, header_row), *more, *in_cells)

@@ -82,7 +82,8 @@ def check_column(line: MappedColumn, where: str) -> None:
         )
     if unit.dimension != dimension:
         raise BadInputError(
-            f"{line.unit!r} measures {unit.dimension}, but {line.quantity} is a {dimension}", f"{where}, unit",
+            f"{line.unit!r} measures {unit.dimension}, but {line.quantity} is a {dimension}",
+            f"{where}, unit",
             f"write for example {example_unit(dimension)}",
         )
 
@@ -103,7 +104,8 @@ def make_mapping(name: str, columns: tuple[MappedColumn, ...], *, where: str = "
         for key in keys:
             if key in seen:
                 raise BadInputError(
-                    f"the {key} is mapped twice (also in {seen[key]})", place,
+                    f"the {key} is mapped twice (also in {seen[key]})",
+                    place,
                     'keep one of the two and map the other column to "ignore"',
                 )
             seen[key] = f"line {number}"
@@ -136,12 +138,14 @@ def mapping_from_json(text: str | bytes, *, where: str = "mapping") -> Mapping:
         at = f", line {problem.lineno}" if isinstance(problem, json.JSONDecodeError) else ""
         raise BadInputError(
             "the mapping is not JSON" if at or not str(problem).startswith("the key") else str(problem),
-            where + at, "save it again from the program, or correct it in a text editor",
+            where + at,
+            "save it again from the program, or correct it in a text editor",
         ) from None
     _check_fields(document, {"format": str, "version": int, "name": str, "columns": list}, where)
     if document["format"] != _FORMAT or document["version"] != _VERSION:
         raise BadInputError(
-            f"this is {document['format']!r} version {document['version']}", where,
+            f"this is {document['format']!r} version {document['version']}",
+            where,
             f"a mapping says {_FORMAT!r} version {_VERSION}",
         )
     lines = []

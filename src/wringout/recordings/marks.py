@@ -14,12 +14,16 @@ _NOTE = Event(EventKind.NOTE)
 
 _LOCKED_DOWN = re.compile(r"\b(down (and |& ?)?locked|(three|3) greens?|(gear )?down (three|3) green|dn locked)\b")
 _LOCKED_UP = re.compile(r"\b(up (and |& ?)?locked|gear lights? out)\b")
-_DENIED = re.compile(r"\b(not|no|never|without|unstable|unlocked|unsafe|forgot|failed|before|after|if|when|until|"
-                     r"isn t|wasn t)\b")
+_DENIED = re.compile(
+    r"\b(not|no|never|without|unstable|unlocked|unsafe|forgot|failed|before|after|if|when|until|"
+    r"isn t|wasn t)\b"
+)
 _GEAR = re.compile(r"\b(gear|landing gear|undercarriage|u c|l g|wheels)\b")
 _FLAPS = re.compile(r"\b(flaps?|notch(es)?)\b")
-_ARRIVED = re.compile(r"\b(stopped|stop|stops|arrived|there|is down|is up|are up|are down|are full|fully (down|up|out)|"
-                      r"locked|greens?|at (full|half|up|down|\d+)|reached|in place|finished|complete)\b")
+_ARRIVED = re.compile(
+    r"\b(stopped|stop|stops|arrived|there|is down|is up|are up|are down|are full|fully (down|up|out)|"
+    r"locked|greens?|at (full|half|up|down|\d+)|reached|in place|finished|complete)\b"
+)
 _STABLE = re.compile(r"\b(stable|stabili[sz]ed|settled|steady)\b")
 _POWER = re.compile(r"\b(power|throttle|manifold|mp|rpm|idle)\b")
 
@@ -96,9 +100,15 @@ def uninterpreted(words: str, event: Event, row: int) -> list[Notice]:
     plain = _plain(words)
     if event.kind is not EventKind.NOTE or not (_GEAR.search(plain) or _FLAPS.search(plain)):
         return []
-    return [Notice(
-        Severity.CAUTION, f"row {row}, mark: {words!r} is kept as a note because its meaning is not clear; write for "
-        "example gear down, gear locked down, flaps full or flaps stopped", row, "mark")]
+    return [
+        Notice(
+            Severity.CAUTION,
+            f"row {row}, mark: {words!r} is kept as a note because its meaning is not clear; write for "
+            "example gear down, gear locked down, flaps full or flaps stopped",
+            row,
+            "mark",
+        )
+    ]
 
 
 def read_device(text: str) -> Device | None:

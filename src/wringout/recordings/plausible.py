@@ -62,7 +62,9 @@ def _without_negatives(
         return raw, []
     below = np.flatnonzero(raw < 0.0)
     notices = summary_notices(
-        below, rows, plan.column,
+        below,
+        rows,
+        plan.column,
         lambda i: f"row {rows[i]}, {plan.column}: {quote(i)!r} is negative and is left blank",
         lambda n, i: f"{plan.column}: {n} negative values are left blank, the first is {quote(i)!r} in row {rows[i]}",
     )
@@ -108,7 +110,8 @@ def _missing_unit(plan: ColumnPlan, quantity: Quantity, raw: FloatArray) -> Noti
         Severity.QUESTION,
         f"column {plan.column!r} ({quantity.name}) has no unit and {_range_words(raw)}; "
         f"{_fitting_words(quantity, raw)}; map the column with its unit, it is not used until then",
-        0, plan.column,
+        0,
+        plan.column,
     )
 
 
@@ -118,7 +121,8 @@ def _contradiction(plan: ColumnPlan, quantity: Quantity, raw: FloatArray, unit: 
         f"column {plan.column!r} ({quantity.name}) is said to be in {unit.symbol}, but {_range_words(raw)} "
         f"{unit.symbol} are not plausible for a light airplane; {_fitting_words(quantity, raw)}; "
         "correct the unit or confirm it in a mapping, the column is not used until then",
-        0, plan.column,
+        0,
+        plan.column,
     )
 
 
@@ -129,8 +133,12 @@ def _spikes(
     if plan.confirmed:
         return []
     return summary_notices(
-        _outside(si, quantity), rows, plan.column,
+        _outside(si, quantity),
+        rows,
+        plan.column,
         lambda i: f"row {rows[i]}, {plan.column}: {quote(i)!r} is not plausible as {quantity.name}; it is kept",
-        lambda n, i: (f"{plan.column}: {n} values are not plausible as {quantity.name} and are kept, "
-                      f"the first is {quote(i)!r} in row {rows[i]}"),
+        lambda n, i: (
+            f"{plan.column}: {n} values are not plausible as {quantity.name} and are kept, "
+            f"the first is {quote(i)!r} in row {rows[i]}"
+        ),
     )

@@ -65,8 +65,13 @@ def find_head(top: str, file: str) -> TableHead | None:
 
 
 def _head(
-    separator: str, above: Sequence[SourceLine], first: SourceLine, width: int, comments: Sequence[SourceLine],
-    header: dict[str, str], notices: tuple[Notice, ...],
+    separator: str,
+    above: Sequence[SourceLine],
+    first: SourceLine,
+    width: int,
+    comments: Sequence[SourceLine],
+    header: dict[str, str],
+    notices: tuple[Notice, ...],
 ) -> TableHead:
     candidates = [(line.row, split_cells(line.text, separator)) for line in above]
     for _row, cells in candidates:
@@ -75,8 +80,7 @@ def _head(
     rows = [(row, cells) for row, cells in candidates if 2 * len(cells) > width or width <= 2]
     if not any(_names_known(cells) for _, cells in rows):
         rows = _commented_rows(comments, first.row, separator, width) + rows
-    units_row, unit_cells = next(
-        ((row, cells) for row, cells in reversed(rows) if _is_units_row(cells)), (0, []))
+    units_row, unit_cells = next(((row, cells) for row, cells in reversed(rows) if _is_units_row(cells)), (0, []))
     rows = [(row, cells) for row, cells in rows if row != units_row]
     names_row, names = _best_names(rows)
     group = next((cells for row, cells in reversed(rows) if row < names_row), [])
@@ -86,7 +90,7 @@ def _head(
 
 def _separator(lines: Sequence[SourceLine]) -> str:
     """Return the first of tab, semicolon and comma that stands in most of the lines."""
-    sample = lines[len(lines) // 2:]
+    sample = lines[len(lines) // 2 :]
     for separator in ("\t", ";", ","):
         if sample and 5 * sum(separator in line.text for line in sample) >= 4 * len(sample):
             return separator

@@ -44,20 +44,27 @@ def read_table(text: str, file: str, sha256: str, head: TableHead, mapping: Mapp
     names = head.names or tuple(f"#{i + 1}" for i in range(width))
     plans, notices = plan_columns(names, head.units, mapping, HeaderPlace(file, head.names_row), called=False)
     if not head.names and not any(plan.meaning for plan in plans):
-        raise BadInputError("the table has no column names", file,
-                            'write a first row of names, or map columns by their position, such as "#1"')
+        raise BadInputError(
+            "the table has no column names",
+            file,
+            'write a first row of names, or map columns by their position, such as "#1"',
+        )
     notices += unknown_columns_notice(plans, head.names_row)
     table, rows, in_body = _body(text, head, width, file)
     timeline = read_timeline(table, plans, rows, file)
     table, rows = table[timeline.kept.tolist()], rows[timeline.kept]
     channels, texts, in_values = _values(table, plans, rows)
     if not channels and not texts and not any(n.severity is Severity.QUESTION for n in [*notices, *in_values]):
-        raise BadInputError("no column is known besides the time", file,
-                            "name columns such as IAS (kt), or map them: " + ", ".join(names[:12]))
+        raise BadInputError(
+            "no column is known besides the time",
+            file,
+            "name columns such as IAS (kt), or map them: " + ", ".join(names[:12]),
+        )
     marks, in_marks = _marks(table, plans, rows, timeline)
     everything = (*head.notices, *notices, *in_body, *timeline.notices, *in_values, *in_marks)
-    return Recording(file, sha256, "logger", rows, timeline.time_s, channels, texts, marks, head.header, everything,
-                     timeline.zero_s)
+    return Recording(
+        file, sha256, "logger", rows, timeline.time_s, channels, texts, marks, head.header, everything, timeline.zero_s
+    )
 
 
 def _width_of_data(text: str, head: TableHead) -> int:
@@ -69,16 +76,24 @@ def _body(text: str, head: TableHead, width: int, file: str) -> tuple[pl.DataFra
     """Return the cells of all data rows as text, blank cells null, with the 1-based line of each row."""
     lines = text.replace("\r\n", "\n").replace("\r", "\n").encode().split(b"\n")
     blank = b" \t\r\f\v,;"
-    kept = [i for i in range(head.data_row - 1, len(lines))
-            if (line := lines[i].strip(blank)) and not line.startswith(_COMMENT_BYTES)]
+    kept = [
+        i
+        for i in range(head.data_row - 1, len(lines))
+        if (line := lines[i].strip(blank)) and not line.startswith(_COMMENT_BYTES)
+    ]
     notices: list[Notice] = []
     separator = head.separator.encode()
     counts = np.array([lines[i].count(separator) for i in kept]) + 1
     quoted = any(b'"' in lines[i] for i in kept)
     if lines[-1] and kept[-1] == len(lines) - 1 and counts[-1] < min(width, int(np.median(counts))) and len(kept) > 1:
-        notices.append(Notice(
-            Severity.CAUTION, f"row {len(lines)}, the last of the file, breaks off in the middle and is not used: "
-            f"{lines[-1][-60:].decode(errors='replace')!r}", len(lines)))
+        notices.append(
+            Notice(
+                Severity.CAUTION,
+                f"row {len(lines)}, the last of the file, breaks off in the middle and is not used: "
+                f"{lines[-1][-60:].decode(errors='replace')!r}",
+                len(lines),
+            )
+        )
         kept, counts = kept[:-1], counts[:-1]
     notices += [] if quoted else _ragged(counts, kept, width)
     rows = np.array(kept, dtype=np.int64) + 1
@@ -92,9 +107,14 @@ def _ragged(counts: IntArray, kept: Sequence[int], width: int) -> list[Notice]:
         return []
     first = int(odd[0])
     count = "1 row has" if odd.size == 1 else f"{odd.size} rows have"
-    return [Notice(
-        Severity.CAUTION, f"{count} another number of cells than the {width} columns, the first is row "
-        f"{kept[first] + 1} with {counts[first]}; missing cells are blank, extra cells are not used", kept[first] + 1)]
+    return [
+        Notice(
+            Severity.CAUTION,
+            f"{count} another number of cells than the {width} columns, the first is row "
+            f"{kept[first] + 1} with {counts[first]}; missing cells are blank, extra cells are not used",
+            kept[first] + 1,
+        )
+    ]
 
 
 def _parse(lines: Sequence[bytes], separator: str, width: int, quoted: bool, file: str) -> pl.DataFrame:
@@ -104,15 +124,24 @@ def _parse(lines: Sequence[bytes], separator: str, width: int, quoted: bool, fil
     source = b"\n".join([full, *lines, b""])
     for quote in ('"', None) if quoted else (None,):
         try:
-            table = pl.read_csv(source, has_header=False, schema=dict.fromkeys(names, pl.String), separator=separator,
-                                quote_char=quote, truncate_ragged_lines=True)
+            table = pl.read_csv(
+                source,
+                has_header=False,
+                schema=dict.fromkeys(names, pl.String),
+                separator=separator,
+                quote_char=quote,
+                truncate_ragged_lines=True,
+            )
         except pl.exceptions.PolarsError:
             continue
         if table.height == len(lines) + 1:
             cells = pl.all().str.strip_chars(' \t"')
             return table.slice(1).select(pl.when(cells.str.len_bytes() > 0).then(cells).name.keep())
-    raise BadInputError("the rows cannot be taken apart into columns", file,
-                        "write one row a line, with quotes only in pairs around a whole cell")
+    raise BadInputError(
+        "the rows cannot be taken apart into columns",
+        file,
+        "write one row a line, with quotes only in pairs around a whole cell",
+    )
 
 
 def _values(
@@ -149,10 +178,13 @@ def _with_handle_unit(plan: ColumnPlan, raw: FloatArray) -> ColumnPlan:
 
 def _unreadable_notices(plan: ColumnPlan, text: pl.Series, odd: IntArray, rows: IntArray) -> list[Notice]:
     return summary_notices(
-        odd, rows, plan.column,
+        odd,
+        rows,
+        plan.column,
         lambda i: f"row {rows[i]}, {plan.column}: {text[i]!r} is not a number and is left blank",
-        lambda n, i: (f"{plan.column}: {n} cells are not numbers and are left blank, the first is {text[i]!r} in row "
-                      f"{rows[i]}"),
+        lambda n, i: (
+            f"{plan.column}: {n} cells are not numbers and are left blank, the first is {text[i]!r} in row {rows[i]}"
+        ),
     )
 
 

@@ -16,8 +16,10 @@ from wringout.recordings.types import FloatArray, IntArray, Notice, Severity
 from wringout.units import find_unit
 
 _CLOCK = r"^\s*(?:(\d{1,3}):)?(\d{1,4}):(\d{1,2}(?:[.,]\d+)?)\s*(?:([AaPp])\.?[Mm]\.?)?\s*(?:Z|z|UTC|utc)?\s*$"
-_DATED = (r"^\s*(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})[T ]\s*(\d{1,2}):(\d{2})(?::(\d{2}(?:[.,]\d+)?))?\s*"
-          r"(?:Z|z|UTC|([+-])(\d{2}):?(\d{2})?)?\s*$")
+_DATED = (
+    r"^\s*(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})[T ]\s*(\d{1,2}):(\d{2})(?::(\d{2}(?:[.,]\d+)?))?\s*"
+    r"(?:Z|z|UTC|([+-])(\d{2}):?(\d{2})?)?\s*$"
+)
 _DATE = r"^\s*(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})\s*$"
 _DATE_GERMAN = r"^\s*(\d{1,2})\.(\d{1,2})\.(\d{4})\s*$"
 
@@ -57,17 +59,20 @@ def read_timeline(table: pl.DataFrame, plans: Sequence[ColumnPlan], rows: IntArr
     """
     plan = next((plan for plan in plans if plan.meaning == "time"), None)
     if plan is None:
-        raise BadInputError("there is no column that is known to be the time", file,
-                            "name one column time, or map one to time")
+        raise BadInputError(
+            "there is no column that is known to be the time", file, "name one column time, or map one to time"
+        )
     text = table.to_series(plan.position)
     date = next((table.to_series(other.position) for other in plans if other.meaning == "date"), None)
     times, notices = _seconds(text, date, plan, rows)
     good = np.flatnonzero(np.isfinite(times))
     if 2 * good.size < times.size or good.size == 0:
         bad = int(np.flatnonzero(~np.isfinite(times))[0])
-        raise BadInputError(f"{_cell(text, bad)} is not a time, nor are most cells of this column",
-                            f"{file}, row {rows[bad]}, {plan.column}",
-                            "write seconds, h:mm:ss or dates and times such as 2026-05-04T10:15:30")
+        raise BadInputError(
+            f"{_cell(text, bad)} is not a time, nor are most cells of this column",
+            f"{file}, row {rows[bad]}, {plan.column}",
+            "write seconds, h:mm:ss or dates and times such as 2026-05-04T10:15:30",
+        )
     notices += _without_time(times, text, plan, rows)
     kept, in_order = _ordered(times[good], rows[good], plan.column, file)
     good = good[kept]
@@ -134,8 +139,10 @@ def _days(year: FloatArray, month: FloatArray, day: FloatArray) -> FloatArray:
     frame = pl.DataFrame({"y": year, "m": month, "d": day}).fill_nan(None)
     texts = frame.select(
         pl.concat_str(
-            pl.col("y").cast(pl.Int64).cast(pl.String), pl.col("m").cast(pl.Int64).cast(pl.String).str.zfill(2),
-            pl.col("d").cast(pl.Int64).cast(pl.String).str.zfill(2), separator="-",
+            pl.col("y").cast(pl.Int64).cast(pl.String),
+            pl.col("m").cast(pl.Int64).cast(pl.String).str.zfill(2),
+            pl.col("d").cast(pl.Int64).cast(pl.String).str.zfill(2),
+            separator="-",
         )
     ).to_series()
     dates = texts.str.to_date("%Y-%m-%d", strict=False).cast(pl.Int32).cast(pl.Float64)
@@ -152,9 +159,7 @@ def _day_numbers(date: pl.Series) -> FloatArray | None:
     return None
 
 
-def _carried(
-    clock: FloatArray, span_s: float, rows: IntArray, column: str
-) -> tuple[FloatArray, list[Notice]]:
+def _carried(clock: FloatArray, span_s: float, rows: IntArray, column: str) -> tuple[FloatArray, list[Notice]]:
     """Carry a clock past midnight (or past the full hour, if hours are not written)."""
     good = np.flatnonzero(np.isfinite(clock))
     if good.size == 0 or float(np.max(clock[good])) >= span_s:
@@ -163,8 +168,12 @@ def _carried(
     times[good], rounds = unroll(clock[good], span_s, longest_step_s=0.5 * span_s)
     what = "day" if span_s == _DAY_S else "hour"
     return times, [
-        Notice(Severity.NOTE, f"row {rows[good[i]]}, {column}: the clock starts again here and is carried into the "
-               f"next {what}", int(rows[good[i]]), column)
+        Notice(
+            Severity.NOTE,
+            f"row {rows[good[i]]}, {column}: the clock starts again here and is carried into the next {what}",
+            int(rows[good[i]]),
+            column,
+        )
         for i in rounds[:20]
     ]
 
@@ -175,9 +184,15 @@ def _without_time(times: FloatArray, text: pl.Series, plan: ColumnPlan, rows: In
         return []
     first = int(missing[0])
     count = "1 row has" if missing.size == 1 else f"{missing.size} rows have"
-    return [Notice(
-        Severity.CAUTION, f"{count} no time that can be read and are not used, the first is row {rows[first]} with "
-        f"{_cell(text, first)}", int(rows[first]), plan.column)]
+    return [
+        Notice(
+            Severity.CAUTION,
+            f"{count} no time that can be read and are not used, the first is row {rows[first]} with "
+            f"{_cell(text, first)}",
+            int(rows[first]),
+            plan.column,
+        )
+    ]
 
 
 def _ordered(times: FloatArray, rows: IntArray, column: str, file: str) -> tuple[IntArray, list[Notice]]:
@@ -194,12 +209,18 @@ def _ordered(times: FloatArray, rows: IntArray, column: str, file: str) -> tuple
         worst = int(falls[np.argmin(np.diff(times)[falls])])
         raise BadInputError(
             f"the time falls back by {times[worst] - times[worst + 1]:g} s and runs on from there, as if two "
-            "recordings were joined", f"{file}, row {rows[worst + 1]}, {column}",
-            "split the file at that row and take in both parts")
+            "recordings were joined",
+            f"{file}, row {rows[worst + 1]}, {column}",
+            "split the file at that row and take in both parts",
+        )
     first = astray[0]
     count = "1 row is" if len(astray) == 1 else f"{len(astray)} rows are"
-    notice = Notice(Severity.CAUTION, f"{count} out of order, the first is row {rows[first]}; all are kept and sorted "
-                    "by time", int(rows[first]), column)
+    notice = Notice(
+        Severity.CAUTION,
+        f"{count} out of order, the first is row {rows[first]}; all are kept and sorted by time",
+        int(rows[first]),
+        column,
+    )
     return np.argsort(times, kind="stable").astype(np.int64), [notice]
 
 
@@ -211,21 +232,39 @@ def _steps(times: FloatArray, rows: IntArray, plan: ColumnPlan) -> list[Notice]:
     if repeats.size:
         row = int(rows[repeats[0] + 1])
         count = "1 row has" if repeats.size == 1 else f"{repeats.size} rows have"
-        notices.append(Notice(Severity.NOTE, f"{count} the same time as the row before, the first is row {row}; all "
-                              "are kept", row, plan.column))
+        notices.append(
+            Notice(
+                Severity.NOTE,
+                f"{count} the same time as the row before, the first is row {row}; all are kept",
+                row,
+                plan.column,
+            )
+        )
     moving = steps[steps > 0.0]
     usual = float(np.median(moving)) if moving.size else 0.0
     gaps = np.flatnonzero(steps > _GAP_STEPS * usual) if usual > 0.0 else np.empty(0, dtype=np.int64)
     if gaps.size:
         at = int(gaps[np.argmax(steps[gaps])])
         count = "1 gap" if gaps.size == 1 else f"{gaps.size} gaps"
-        notices.append(Notice(
-            Severity.CAUTION, f"{count} in time, the longest is {steps[at]:g} s before row {rows[at + 1]} where the "
-            f"usual step is {usual:.3g} s", int(rows[at + 1]), plan.column))
+        notices.append(
+            Notice(
+                Severity.CAUTION,
+                f"{count} in time, the longest is {steps[at]:g} s before row {rows[at + 1]} where the "
+                f"usual step is {usual:.3g} s",
+                int(rows[at + 1]),
+                plan.column,
+            )
+        )
     if usual > _LONGEST_PLAIN_STEP_S:
-        notices.append(Notice(
-            Severity.CAUTION, f"the rows are {usual:g} s apart, which is long for a logger; if the times are not in "
-            "seconds, map the column with its unit", 0, plan.column))
+        notices.append(
+            Notice(
+                Severity.CAUTION,
+                f"the rows are {usual:g} s apart, which is long for a logger; if the times are not in "
+                "seconds, map the column with its unit",
+                0,
+                plan.column,
+            )
+        )
     return notices
 
 
