@@ -25,10 +25,10 @@ from wringout.recordings.clocks import (
     write_time,
 )
 from wringout.recordings.columns import ColumnPlan, HeaderPlace, plan_columns, unknown_columns_notice
-from wringout.recordings.lines import Layout, Source, find_layout, split_cells, take_apart
+from wringout.recordings.lines import ONE_BLANK, Layout, Source, find_layout, split_cells, take_apart
 from wringout.recordings.lists import is_list, read_list
 from wringout.recordings.mapping import Mapping
-from wringout.recordings.marks import read_mark, split_mark, uninterpreted
+from wringout.recordings.marks import split_mark, uninterpreted
 from wringout.recordings.types import EventKind, FloatArray, Mark, Notice, Recording, Severity
 from wringout.units import find_unit
 
@@ -152,6 +152,8 @@ def _calls(source: Source, layout: Layout, plans: Sequence[ColumnPlan]) -> tuple
 def _cells_and_labels(text: str, layout: Layout, plans: Sequence[ColumnPlan]) -> tuple[list[str], list[str]]:
     """Return exactly as many cells as there are columns, and the words of the marks; extra cells are words too."""
     cells = split_cells(text, layout.separator, len(plans))
+    if layout.separator == ONE_BLANK and plans[0].meaning == "time" and _is_words(" ".join(cells[1:2])):
+        cells = [cells[0], " ".join(cells[1:])]
     extra = [cell for cell in cells[len(plans) :] if cell]
     cells = (cells + [""] * len(plans))[: len(plans)]
     labels = [cells[plan.position] for plan in plans if plan.meaning in _MARK_ROLES and cells[plan.position]]
@@ -160,6 +162,11 @@ def _cells_and_labels(text: str, layout: Layout, plans: Sequence[ColumnPlan]) ->
     else:
         labels += extra
     return cells, labels
+
+
+def _is_words(cell: str) -> bool:
+    """Return whether a cell that should hold a number holds words: it begins with a letter and is no blank."""
+    return re.match(r"[^\W\d]", cell) is not None and cell.casefold() not in {*BLANKS, "nan", "inf"}
 
 
 def _without_comment(text: str) -> tuple[str, str]:
@@ -176,22 +183,17 @@ def _take_words_from_speed(calls: Sequence[_Call], plans: Sequence[ColumnPlan]) 
     taken, notices = [], []
     for call in calls:
         cell = call.cells[speed.position]
-        if cell.casefold() in BLANKS or cell.casefold() == "nan" or not re.match(r"[^\W\d]", cell):
+        if not _is_words(cell):
             taken.append(call)
             continue
         cells = tuple("" if i == speed.position else other for i, other in enumerate(call.cells))
         words = ", ".join([cell, *call.labels])
-        joined = (words,) if call.labels and read_mark(words).kind is not EventKind.NOTE else (cell, *call.labels)
-        taken.append(_Call(call.row, call.time, cells, joined))
-        if read_mark(cell).kind is EventKind.NOTE:
-            notices.append(
-                Notice(
-                    Severity.CAUTION,
-                    f"row {call.row}, {speed.column}: {cell!r} is not a number; it is kept as a note",
-                    call.row,
-                    speed.column,
-                )
-            )
+        understood = any(event.kind is not EventKind.NOTE for _, event in split_mark(words))
+        labels = (words,) if understood and len(split_mark(words)) != 1 + len(call.labels) else (cell, *call.labels)
+        taken.append(_Call(call.row, call.time, cells, labels))
+        if not understood:
+            sentence = f"row {call.row}, {speed.column}: {cell!r} is not a number; it is kept as a note"
+            notices.append(Notice(Severity.CAUTION, sentence, call.row, speed.column))
     return taken, notices
 
 

@@ -14,12 +14,13 @@ from wringout.recordings.quantities import plain_name
 from wringout.recordings.types import Notice, Severity
 
 COMMENT_SIGNS = ("#", "//", "%")
+ONE_BLANK = " "
+"""The separator that stands for any white space."""
 LINE_LIMIT = 100_000
 """Longest line taken apart [characters]."""
 
 _HEADER_LINE = re.compile(r"(?:#|//|%)+\s*([A-Za-z][\w \-/.()]{0,58}?)\s*:(?:\s+|(?<!\d:)(?=\S)|$)(.*)")
 _TWO_BLANKS = "  "
-_ONE_BLANK = " "
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +108,7 @@ def split_cells(text: str, separator: str, width: int = 0) -> list[str]:
     """
     if separator == _TWO_BLANKS:
         return [cell.strip() for cell in re.split(r"\s{2,}|\t", text.strip())]
-    if separator == _ONE_BLANK:
+    if separator == ONE_BLANK:
         return re.split(r"\s+(?![(\[])", text.strip(), maxsplit=max(width - 1, 0))
     return [cell.strip() for cell in next(csv.reader([text], delimiter=separator, skipinitialspace=True), [])]
 
@@ -115,7 +116,7 @@ def split_cells(text: str, separator: str, width: int = 0) -> list[str]:
 def find_layout(lines: Sequence[SourceLine]) -> Layout | None:
     """Return how hand-written rows are laid out, or None if no way of reading them makes sense."""
     sample = lines[:200]
-    for separator in ("\t", ";", ",", _TWO_BLANKS, _ONE_BLANK):
+    for separator in ("\t", ";", ",", _TWO_BLANKS, ONE_BLANK):
         if not _is_used(separator, sample):
             continue
         for at, line in enumerate(lines[:5]):

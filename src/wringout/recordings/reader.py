@@ -9,7 +9,7 @@ from wringout.errors import BadInputError
 from wringout.recordings.called import read_called
 from wringout.recordings.columns import HeaderPlace, plan_columns
 from wringout.recordings.decoding import decode
-from wringout.recordings.hashing import sha256_of
+from wringout.recordings.hashing import SIZE_LIMIT_BYTES, sha256_of
 from wringout.recordings.lines import find_layout, take_apart
 from wringout.recordings.lists import is_list
 from wringout.recordings.mapping import MappedColumn, Mapping, make_mapping
@@ -23,13 +23,16 @@ _MOST_CALLS = 2000
 _MOST_CALLED_COLUMNS = 6
 
 
-def read_recording(data: bytes, name: str, mapping: Mapping | None = None) -> Recording:
+def read_recording(
+    data: bytes, name: str, mapping: Mapping | None = None, *, limit_bytes: int = SIZE_LIMIT_BYTES
+) -> Recording:
     """Read a recording from the bytes of its file.
 
     Args:
         data: the whole file.
         name: its name, for sentences and for `Recording.name`.
         mapping: says what columns are; see `wringout.recordings.mapping`.
+        limit_bytes: the largest size accepted [bytes].
 
     Returns:
         The recording. Its notices say everything that was noticed; a notice of severity QUESTION stands for a column
@@ -38,7 +41,7 @@ def read_recording(data: bytes, name: str, mapping: Mapping | None = None) -> Re
     Raises:
         BadInputError: the file is empty, binary, too large, or nothing in it reads as a recording.
     """
-    sha256, _ = sha256_of(io.BytesIO(data), name=name)
+    sha256, _ = sha256_of(io.BytesIO(data), name=name, limit_bytes=limit_bytes)
     text, head = _open(data, name)
     if head is not None and not _reads_as_called(text, name, head, mapping):
         return read_table(text, name, sha256, head, mapping)
