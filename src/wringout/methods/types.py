@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Any, Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -151,3 +151,13 @@ class Method(Protocol):
 
     def guard(self, beliefs: Beliefs, words: dict[str, str]) -> list[GuardNotice]:
         """Hold a planned point against the airplane's limits."""
+
+
+@runtime_checkable
+class TimedMethod(Protocol):
+    """A method whose runs are a speed history, so that a fitted curve can be drawn through them."""
+
+    def curve(
+        self, run: Any, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs, times_s: FloatArray
+    ) -> FloatArray:
+        """Return the observed quantity, SI, at any rising times of the run (s from its first reading)."""

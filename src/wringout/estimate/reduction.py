@@ -1,0 +1,295 @@
+"""The reduction of a study: all runs to one airplane, and from it every finding, curve and report of a run.
+
+A pure function of the beliefs, the runs, the number of draws and a seed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from wringout.airplane import vector as v
+from wringout.airplane.beliefs import Beliefs
+from wringout.airplane.limits import Exceedance
+from wringout.airplane.vector import FloatArray
+from wringout.airspeed import calibrated_from_equivalent, equivalent_from_calibrated
+from wringout.estimate.findings import DragCurve, Finding, device_areas, drag_curve, stall_speeds, summarise
+from wringout.estimate.fit import Flag, JointFit, fit
+from wringout.estimate.posterior import Learned, Posterior, draw, learned
+from wringout.estimate.problem import StudyRun
+from wringout.estimate.strengths import RunReport, reports
+from wringout.recordings.types import Device
+from wringout.units import DEGREE
+
+DECELERATION = "level deceleration"
+STALLS = "stall series"
+TIMINGS = "transit timing"
+CURVE_POINTS = 25
+PRIOR_DRAWS_SEED_OFFSET = 1_000_003
+
+
+@dataclass(frozen=True, slots=True)
+class QuotedSpeeds:
+    """The speeds a device's drag is quoted at: entry, middle and end of its runs, calibrated m/s."""
+
+    entry_mps: float
+    middle_mps: float
+    end_mps: float
+
+
+@dataclass(frozen=True, slots=True)
+class Reduction:
+    """Everything a study's runs say of its airplane. ``mass_kg`` is the mass findings are quoted at."""
+
+    beliefs: Beliefs
+    joint: JointFit
+    posterior: Posterior
+    learned: tuple[Learned, ...]
+    findings: tuple[Finding, ...]
+    curves: tuple[DragCurve, ...]
+    reports: tuple[RunReport, ...]
+    mass_kg: float
+    seed: int
+
+    def finding(self, key: str) -> Finding:
+        """Return the finding of that key; raises KeyError."""
+        for finding in self.findings:
+            if finding.key == key:
+                return finding
+        raise KeyError(key)
+
+    @property
+    def flags(self) -> tuple[Flag, ...]:
+        """Readings that do not belong to their curve."""
+        return self.joint.flags
+
+    @property
+    def exceedances(self) -> tuple[tuple[str, Exceedance], ...]:
+        """Limit exceedances as (run key, exceedance)."""
+        return tuple((report.key, e) for report in self.reports for e in report.exceedances)
+
+
+Progress = Callable[[float, str], None]
+
+
+def reduce_runs(
+    beliefs: Beliefs, runs: Sequence[StudyRun], draws: int = 4000, seed: int = 1, progress: Progress | None = None
+) -> Reduction:
+    """Reduce a study. Raises FitError when there is nothing to reduce or the fit fails."""
+
+    def step(low: float, high: float) -> Progress:
+        return lambda share, words: progress(low + (high - low) * share, words) if progress else None
+
+    joint = fit(beliefs, runs, step(0.0, 0.5))
+    posterior = draw(joint, draws, seed)
+    step(0.5, 0.6)(1.0, "posterior draws")
+    prior = _prior_rows(beliefs, min(draws, 2000), seed + PRIOR_DRAWS_SEED_OFFSET)
+    mass = _typical_mass(runs, beliefs)
+    findings, curves = _device_findings(joint, posterior, prior, runs, mass)
+    findings += _lift_findings(joint, posterior, prior, runs)
+    findings += _parameter_findings(joint, posterior, prior, runs)
+    run_reports = reports(joint, runs, step(0.6, 1.0))
+    return Reduction(
+        beliefs, joint, posterior, tuple(learned(joint)), tuple(findings), tuple(curves), run_reports, mass, seed
+    )
+
+
+def _prior_rows(beliefs: Beliefs, n: int, seed: int) -> FloatArray:
+    rng = np.random.default_rng(seed)
+    return np.array([beliefs.row_from_latent(z) for z in rng.standard_normal((n, len(beliefs.parameters)))])
+
+
+def _typical_mass(runs: Sequence[StudyRun], beliefs: Beliefs) -> float:
+    """Return the mean mass of the decelerations, kg; without any, nine tenths of the maximum."""
+    masses = [r.run.conditions.mass_kg for r in runs if r.method.key == DECELERATION]
+    return float(np.mean(masses)) if masses else 0.9 * beliefs.limits.max_mass_kg
+
+
+def _speeds(runs: Sequence[Any]) -> QuotedSpeeds:
+    """Return entry, middle and end calibrated speed over runs of one device (indicated speeds read, as flown)."""
+    entry = float(np.mean([np.mean(r.ias_mps[r.time_s <= max(r.moves[0].select_s, r.time_s[0])]) for r in runs]))
+    ends = []
+    for r in runs:
+        last = r.moves[1].select_s if len(r.moves) > 1 else np.inf
+        ends.append(float(np.mean(r.ias_mps[r.time_s < last][-2:])))
+    end = min(ends)
+    return QuotedSpeeds(entry, 0.5 * (entry + end), end)
+
+
+def _device_findings(
+    joint: JointFit, posterior: Posterior, prior: FloatArray, runs: Sequence[StudyRun], mass: float
+) -> tuple[list[Finding], list[DragCurve]]:
+    beliefs = joint.problem.beliefs
+    flown = [r.run for r in runs if r.method.key == DECELERATION]
+    findings: list[Finding] = []
+    curves: list[DragCurve] = []
+    at_middle: dict[str, tuple[FloatArray, tuple[str, ...]]] = {}
+    devices: list[tuple[str, str, float, float]] = [("gear", "gear", 1.0, 0.0)] if beliefs.retractable else []
+    devices += [(f"flaps.{s.name}", f"flaps {s.name}", 0.0, s.angle_rad) for s in beliefs.settings[1:]]
+    for key, label, gear, flap in devices:
+        own = [r for r in flown if _is_first_move(r, gear, flap)]
+        if not own:
+            continue
+        speeds, names = _speeds(own), tuple(r.key for r in own)
+        for place, speed in (("entry", speeds.entry_mps), ("middle", speeds.middle_mps), ("end", speeds.end_mps)):
+            at = np.array([float(equivalent_from_calibrated(speed, own[0].conditions.pressure_altitude_m))])
+            values = device_areas(posterior.rows, mass, at, gear, flap)[:, 0]
+            before = device_areas(prior, mass, at, gear, flap)[:, 0]
+            title = f"drag area of {label}, {place} speed"
+            findings.append(
+                summarise(f"area.{key}.{place}", title, "ft2", values, joint, posterior, names, before, speed, mass)
+            )
+            if place == "middle":
+                at_middle[key] = (values, names)
+        low, high = max(min(speeds.end_mps, speeds.entry_mps), 20.0), max(speeds.entry_mps, speeds.end_mps)
+        grid = np.linspace(low, high + 1e-6, CURVE_POINTS)
+        curves.append(drag_curve(key, label, posterior.rows, mass, grid, gear, flap, names))
+    findings += _ratio_findings(joint, posterior, prior, beliefs, at_middle, flown, mass)
+    return findings, curves
+
+
+def _is_first_move(run: Any, gear: float, flap: float) -> bool:
+    """Return whether a run starts clean and first sends out just this device."""
+    move = run.moves[0]
+    if run.entry_gear != 0.0 or run.entry_flap_rad != 0.0:
+        return False
+    if move.device is Device.GEAR:
+        return gear == 1.0 and move.to_position == 1.0
+    return gear == 0.0 and abs(move.to_position - flap) < 0.5 * DEGREE
+
+
+def _ratio_findings(
+    joint: JointFit,
+    posterior: Posterior,
+    prior: FloatArray,
+    beliefs: Beliefs,
+    at_middle: dict[str, tuple[FloatArray, tuple[str, ...]]],
+    flown: Sequence[Any],
+    mass: float,
+) -> list[Finding]:
+    """Return full flap over gear at one common speed, and how far the two do not add."""
+    full = beliefs.settings[-1]
+    key = f"flaps.{full.name}"
+    if "gear" not in at_middle or key not in at_middle:
+        return []
+    names = at_middle["gear"][1] + at_middle[key][1]
+    own = [r for r in flown if r.key in at_middle[key][1]]
+    speed = _speeds(own).middle_mps
+    at = np.array([float(equivalent_from_calibrated(speed, own[0].conditions.pressure_altitude_m))])
+
+    def ratio(rows: FloatArray) -> FloatArray:
+        flaps = device_areas(rows, mass, at, 0.0, full.angle_rad)[:, 0]
+        return flaps / device_areas(rows, mass, at, 1.0, 0.0)[:, 0]
+
+    def missing(rows: FloatArray) -> FloatArray:
+        both = device_areas(rows, mass, at, 1.0, full.angle_rad)[:, 0]
+        apart = device_areas(rows, mass, at, 0.0, full.angle_rad)[:, 0] + device_areas(rows, mass, at, 1.0, 0.0)[:, 0]
+        return both - apart
+
+    title = f"drag of flaps {full.name} over drag of gear"
+    return [
+        summarise(
+            "ratio.flaps_gear", title, "", ratio(posterior.rows), joint, posterior, names, ratio(prior), speed, mass
+        ),
+        summarise(
+            "interaction.area",
+            f"gear and flaps {full.name} together, less their sum",
+            "ft2",
+            missing(posterior.rows),
+            joint,
+            posterior,
+            [r.key for r in flown if len({m.device for m in r.moves}) > 1 or r.entry_gear or r.entry_flap_rad],
+            missing(prior),
+            speed,
+            mass,
+        ),
+    ]
+
+
+def _lift_findings(joint: JointFit, posterior: Posterior, prior: FloatArray, runs: Sequence[StudyRun]) -> list[Finding]:
+    """Return stall speed at maximum mass and CLmax of every flap setting that was stalled."""
+    beliefs = joint.problem.beliefs
+    series = [r.run for r in runs if r.method.key == STALLS]
+    mass = beliefs.limits.max_mass_kg
+    out = []
+    for i, setting in enumerate(beliefs.settings):
+        names = tuple(r.key for r in series if np.any(np.abs(r.flap_rad - setting.angle_rad) < 0.5 * DEGREE))
+        if not names:
+            continue
+        now = calibrated_from_equivalent(stall_speeds(posterior.rows, mass, setting.angle_rad), 0.0)
+        before = calibrated_from_equivalent(stall_speeds(prior, mass, setting.angle_rad), 0.0)
+        title = f"stall speed, flaps {setting.name}, power off"
+        out.append(summarise(f"stall.{setting.name}", title, "kt", now, joint, posterior, names, before, None, mass))
+        lift = posterior.rows[:, v.CL_MAXES + i]
+        title = f"CLmax, flaps {setting.name}"
+        out.append(
+            summarise(f"cl_max.{setting.name}", title, "", lift, joint, posterior, names, prior[:, v.CL_MAXES + i])
+        )
+    return out
+
+
+def _parameter_findings(
+    joint: JointFit, posterior: Posterior, prior: FloatArray, runs: Sequence[StudyRun]
+) -> list[Finding]:
+    """Return travel times, and where flap travel buys lift and drag."""
+    beliefs = joint.problem.beliefs
+    timed = tuple(r.run.key for r in runs if r.method.key == TIMINGS)
+    out = []
+    places = [
+        ("flap_down_time", "flap travel, up to full", v.FLAP_DOWN_TIME),
+        ("flap_up_time", "flap travel, full to up", v.FLAP_UP_TIME),
+    ]
+    if beliefs.retractable:
+        places += [
+            ("gear_down_time", "gear travel down", v.GEAR_DOWN_TIME),
+            ("gear_up_time", "gear travel up", v.GEAR_UP_TIME),
+        ]
+    if timed:
+        for key, label, place in places:
+            out.append(summarise(key, label, "s", posterior.rows[:, place], joint, posterior, timed, prior[:, place]))
+    if len(beliefs.settings) > 2:
+        out += _travel_findings(joint, posterior, prior, runs)
+    return out
+
+
+def _travel_findings(
+    joint: JointFit, posterior: Posterior, prior: FloatArray, runs: Sequence[StudyRun]
+) -> list[Finding]:
+    """Return the share of full flap's lift gain and drag area already had at the middle setting."""
+    settings = joint.problem.beliefs.settings
+    i, last = len(settings) // 2, len(settings) - 1
+    names = tuple(r.run.key for r in runs if r.method.key in (STALLS, DECELERATION))
+
+    def lift(rows: FloatArray) -> FloatArray:
+        clean = rows[:, v.CL_MAXES]
+        return (rows[:, v.CL_MAXES + i] - clean) / (rows[:, v.CL_MAXES + last] - clean)
+
+    def drag(rows: FloatArray) -> FloatArray:
+        return rows[:, v.F_FLAPS + i] / rows[:, v.F_FLAPS + last]
+
+    name = settings[i].name
+    return [
+        summarise(
+            "share.lift",
+            f"share of full flap's lift had at {name}",
+            "",
+            lift(posterior.rows),
+            joint,
+            posterior,
+            names,
+            lift(prior),
+        ),
+        summarise(
+            "share.drag",
+            f"share of full flap's drag had at {name}",
+            "",
+            drag(posterior.rows),
+            joint,
+            posterior,
+            names,
+            drag(prior),
+        ),
+    ]
