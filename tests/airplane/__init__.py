@@ -1,0 +1,1 @@
+"""The airplane file, the equations of the airplane, loading and limits, against things nobody here wrote."""
