@@ -249,7 +249,7 @@ _TABLE = (
         "time",
         0.0,
         300.0,
-        ("duration", "transit time", "travel time", "elapsed", "elapsed time"),
+        ("duration", "transit time", "travel time"),
         called_unit="s",
     ),
 )
@@ -262,6 +262,7 @@ ROLES: dict[str, tuple[str, ...]] = {
         "time",
         "t",
         "elapsed time",
+        "elapsed",
         "time of day",
         "local time",
         "utc time",
@@ -288,7 +289,7 @@ ROLES: dict[str, tuple[str, ...]] = {
 }
 """What a column may be other than a quantity, with the names it is recognised by."""
 
-CALLED_SPEED_NAMES = ("speed", "kt", "kts", "knots", "mph", "spd")
+CALLED_SPEED_NAMES = ("speed", "kt", "kts", "knots", "mph", "spd", "stall speed")
 """Bare names that mean indicated airspeed in hand-called readings, where only an airspeed indicator can be meant."""
 
 

@@ -92,18 +92,19 @@ def _reads_as_called(text: str, name: str, head: TableHead, mapping: Mapping | N
         return False
     if not any(head.names):
         return True
+    if _is_hand_list(text, name, mapping):
+        return True
     plans, _ = plan_columns(head.names, (), mapping, HeaderPlace(name, head.names_row), called=False)
-    if any(plan.meaning == "date" for plan in plans) or head.dated:
+    dated = head.dated or any(plan.meaning == "date" for plan in plans)
+    if dated or len(head.names) > _MOST_CALLED_COLUMNS or text.count("\n") > _MOST_CALLS:
         return False
-    if is_list(plans) or len(head.names) > _MOST_CALLED_COLUMNS or text.count("\n") > _MOST_CALLS:
-        return is_list(plans) or _is_hand_list(text, name, mapping)
     spoken = any(plain_name(cell.partition("(")[0]) in CALLED_SPEED_NAMES for cell in head.names)
     marked = any(plan.meaning in {"mark", "note"} for plan in plans)
     return spoken or (text.count("\n") <= _MOST_PLAIN_CALLS and (marked or len(head.names) <= 4))
 
 
 def _is_hand_list(text: str, name: str, mapping: Mapping | None) -> bool:
-    """Return whether a wide or long table is a hand-written list, read the way hand-called readings are."""
+    """Return whether a table, read the way hand-called readings are, is a list without times."""
     top = "\n".join(re.split(r"\r\n|\n|\r", text, maxsplit=HEAD_LINES)[:HEAD_LINES])
     layout = find_layout(take_apart(top, name).lines)
     if layout is None or layout.header_at < 0:
