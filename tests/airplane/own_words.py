@@ -21,6 +21,7 @@ KT = 1852.0 / 3600.0
 LB = 0.45359237
 DEG = np.pi / 180.0
 RHO0 = 1.225
+SLOWEST = 25.0  # m/s; where the integration ends, since no model holds there
 
 
 @dataclass
@@ -105,7 +106,7 @@ class OwnAirplane:
         climb: Callable[[float], float] = lambda _: 0.0,
         acceleration: float = 0.0,
     ) -> np.ndarray:
-        """True airspeeds [m/s] at rising times, power frozen as it was at times[0]."""
+        """True airspeeds [m/s] at rising times, power frozen as at times[0]; ends early below SLOWEST."""
         weight = mass * G
         start = float(times[0])
         needed = self.drag(entry, density, weight, gear(start), flap(start)) + mass * acceleration
@@ -116,9 +117,15 @@ class OwnAirplane:
             excess = law(speed) - self.drag(speed, density, weight, gear(t), flap(t))
             return [excess / mass - G * climb(t) / speed]
 
+        def too_slow(_: float, y: np.ndarray) -> float:
+            return float(y[0]) - SLOWEST
+
+        too_slow.terminal = True  # type: ignore[attr-defined]
         span = (start, float(times[-1]))
-        solved = solve_ivp(slowing, span, [entry], "RK45", times, rtol=1e-8, atol=1e-8, max_step=0.2)
-        assert solved.success
+        solved = solve_ivp(
+            slowing, span, [entry], "RK45", times, events=too_slow, rtol=1e-8, atol=1e-8, max_step=0.2
+        )  # fmt: skip
+        assert solved.status >= 0, solved.message
         return np.asarray(solved.y[0])
 
 

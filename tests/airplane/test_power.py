@@ -19,7 +19,7 @@ DISK = math.pi * (76 * 0.0254) ** 2 / 4.0
 @pytest.mark.parametrize(
     ("speed_kt", "thrust_n", "efficiency"),
     [
-        # Actuator-disk momentum theory, P = T (V + w), w = -V/2 + sqrt(V^2/4 + T/(2 rho A)), static P^2 = T^3/(2 rho A):
+        # Actuator-disk momentum theory, P = T (V + w), w = -V/2 + sqrt(V^2/4 + T/(2 rho A)):
         # 200 hp, 76 in disk, sea level (recomputed independently).
         (0.0, 5423.083, 0.0),
         (60.0, 3515.516, 0.727587),

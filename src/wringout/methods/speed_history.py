@@ -9,6 +9,7 @@ from wringout.airplane.vector import FloatArray
 
 GRAVITY = 9.80665
 STEP_S = 0.5
+MOVING_STEP_S = 0.1
 
 
 @njit(cache=True, error_model="numpy")
@@ -24,11 +25,20 @@ def position_at(time: float, knots_t: FloatArray, knots_x: FloatArray) -> float:
 
 
 @njit(cache=True, error_model="numpy")
+def next_knot(time: float, limit: float, knots_t: FloatArray) -> float:
+    """Return the first knot after ``time`` and before ``limit``, else ``limit``."""
+    for i in range(knots_t.size):
+        if time < knots_t[i] < limit:
+            return knots_t[i]
+    return limit
+
+
+@njit(cache=True, error_model="numpy")
 def climb_rate_at(time: float, climb: FloatArray) -> float:
-    """Return the climb rate, m/s: polynomial in ``time``, ``climb[0] + climb[1] t + ...``, held beyond the run."""
-    rate = 0.0
+    """Return the climb rate, m/s: polynomial in ``time``, ``climb[0] + climb[1] t + ...``, held before time 0."""
+    rate, since = 0.0, max(time, 0.0)
     for i in range(climb.size - 1, -1, -1):
-        rate = rate * time + climb[i]
+        rate = rate * since + climb[i]
     return rate
 
 
@@ -72,7 +82,9 @@ def speed_history(
 
     The power stays as it was at entry, where thrust balanced drag but for ``entry_acceleration`` (m/s2) and the
     climb there. ``climb`` is the climb-rate polynomial about time 0. Classical fourth-order Runge-Kutta, steps of at
-    most STEP_S. Speed is held at 15 m/s below, where the model has no meaning.
+    most STEP_S that end where a device starts or stops, so that the answer is smooth in their times, and shorter ones
+    while it travels, since flap drag bends at every setting passed. Speed is held at 15 m/s below, where the model has
+    no meaning.
     """
     start = times[0]
     weight = mass * GRAVITY
@@ -84,18 +96,23 @@ def speed_history(
     t, v = start, entry_speed
     out[0] = v
     for i in range(1, times.size):
-        steps = max(int((times[i] - t) / STEP_S + 0.999999), 1)
-        h = (times[i] - t) / steps
-        for _ in range(steps):
-            k1 = acceleration(a, v, t, mass, density, power, climb, gear_t, gear_x, flap_t, flap_x)
-            k2 = acceleration(
-                a, v + 0.5 * h * k1, t + 0.5 * h, mass, density, power, climb, gear_t, gear_x, flap_t, flap_x
+        while t < times[i]:
+            end = next_knot(t, min(next_knot(t, times[i], gear_t), times[i]), flap_t)
+            moves = position_at(t, gear_t, gear_x) != position_at(end, gear_t, gear_x) or (
+                position_at(t, flap_t, flap_x) != position_at(end, flap_t, flap_x)
             )
-            k3 = acceleration(
-                a, v + 0.5 * h * k2, t + 0.5 * h, mass, density, power, climb, gear_t, gear_x, flap_t, flap_x
-            )
-            k4 = acceleration(a, v + h * k3, t + h, mass, density, power, climb, gear_t, gear_x, flap_t, flap_x)
-            v = max(v + h / 6.0 * (k1 + 2.0 * k2 + 2.0 * k3 + k4), 15.0)
-            t += h
-        t = times[i]
+            steps = max(int((end - t) / (MOVING_STEP_S if moves else STEP_S) + 0.999999), 1)
+            h = (end - t) / steps
+            for _ in range(steps):
+                k1 = acceleration(a, v, t, mass, density, power, climb, gear_t, gear_x, flap_t, flap_x)
+                k2 = acceleration(
+                    a, v + 0.5 * h * k1, t + 0.5 * h, mass, density, power, climb, gear_t, gear_x, flap_t, flap_x
+                )
+                k3 = acceleration(
+                    a, v + 0.5 * h * k2, t + 0.5 * h, mass, density, power, climb, gear_t, gear_x, flap_t, flap_x
+                )
+                k4 = acceleration(a, v + h * k3, t + h, mass, density, power, climb, gear_t, gear_x, flap_t, flap_x)
+                v = max(v + h / 6.0 * (k1 + 2.0 * k2 + 2.0 * k3 + k4), 15.0)
+                t += h
+            t = end
         out[i] = v

@@ -1,12 +1,15 @@
 """Closed-form reductions of one level deceleration that a person could check with a calculator.
 
-Each is propagated linearly from its inputs (GUM), with the share of every input in the interval. They lean on two
+Each is propagated linearly from its inputs (GUM), with the share of every input in the interval. They lean on a few
 readings of the run and on the clean polar and propeller law believed before the flight; the joint fit does better.
+Altitude drift is energy: the climb rate joins the acceleration as ``(g/V) dh/dt``. Areas are those of the first move's
+device, positive also where it was retracted.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 import numpy as np
 
@@ -14,9 +17,17 @@ from wringout.airplane import forces
 from wringout.airplane import vector as v
 from wringout.airplane.beliefs import Beliefs
 from wringout.atmosphere import density_kgm3
-from wringout.methods.level_deceleration.run import DecelerationRun, travel_time
+from wringout.methods.level_deceleration.run import (
+    SETTLING_SD_MPS2,
+    DecelerationRun,
+    climb_polynomial,
+    climb_sd_mps,
+    travel_time,
+)
+from wringout.methods.speed_history import climb_rate_at
 from wringout.methods.types import FloatArray, HandResult
 from wringout.propagation import Measured, propagate, straight_line_fit
+from wringout.recordings.types import Device
 from wringout.units import KNOT, SQUARE_FOOT, STANDARD_GRAVITY
 
 SETTLED_SLOPE_MPS2 = 0.04 * KNOT
@@ -35,14 +46,20 @@ def hand_results(run: DecelerationRun, true_mps: FloatArray, beliefs: Beliefs) -
     if settled is not None:
         out.append(_settled_speeds(run, entry, settled, beliefs))
     out.append(_knots_lost(run, entry, settled))
-    return out
+    arrival = _transit_time(run, beliefs)
+    return out if arrival is None else [*out, arrival]
+
+
+def _mean_before(run: DecelerationRun, speeds_mps: FloatArray) -> float:
+    """Return the mean of speeds up to the first move, else the first one."""
+    before = speeds_mps[run.time_s <= run.moves[0].select_s + 0.5]
+    return float(np.mean(before if before.size else speeds_mps[:1]))
 
 
 def _entry(run: DecelerationRun, true_mps: FloatArray, beliefs: Beliefs) -> tuple[float, float]:
     """Return entry true airspeed and its standard uncertainty."""
-    before = true_mps[run.time_s <= run.moves[0].select_s + 0.5]
-    values = before if before.size else true_mps[:1]
-    return float(np.mean(values)), beliefs.instrument.reading_sd_mps / math.sqrt(values.size)
+    count = max(int(np.sum(run.time_s <= run.moves[0].select_s + 0.5)), 1)
+    return _mean_before(run, true_mps), beliefs.instrument.reading_sd_mps / math.sqrt(count)
 
 
 def _last_time(run: DecelerationRun) -> float:
@@ -82,22 +99,46 @@ def _believed(beliefs: Beliefs) -> dict[str, tuple[float, float]]:
 
 def _excess_thrust(
     beliefs: Beliefs,
-    mass: float,
+    x: Mapping[str, float],
     density: float,
     entry: float,
     speed: float,
-    polar: dict[str, float],
     run: DecelerationRun,
 ) -> float:
-    """Return thrust minus entry-configuration drag at ``speed``, N, with the power that balanced at ``entry``."""
+    """Return thrust minus entry-configuration drag at ``speed``, N, with the power that was set at ``entry``."""
     a = beliefs.prior_row()
-    a[v.F_CLEAN], a[v.OSWALD] = polar["clean_area"], polar["span_efficiency"]
-    a[v.EFFICIENCY_SLOPE] = polar["efficiency_slope"]
-    weight = mass * STANDARD_GRAVITY
+    a[v.F_CLEAN], a[v.OSWALD] = x["clean_area"], x["span_efficiency"]
+    a[v.EFFICIENCY_SLOPE] = x["efficiency_slope"]
+    weight = x["mass"] * STANDARD_GRAVITY
     at_entry = forces.drag(a, entry, density, weight, run.entry_gear, run.entry_flap_rad)
-    power = forces.reference_disk_power(a, at_entry, entry, density)
+    power = forces.reference_disk_power(a, at_entry + x["mass"] * x["settling"], entry, density)
     now = forces.drag(a, speed, density, weight, run.entry_gear, run.entry_flap_rad)
     return float(forces.thrust(a, power, speed, density) - now)
+
+
+def _common_inputs(
+    run: DecelerationRun, entry: tuple[float, float], beliefs: Beliefs
+) -> dict[str, tuple[float, float]]:
+    """Return the inputs that the start slope and the settled speeds share, as (value, standard uncertainty).
+
+    ``settling`` is the acceleration at entry, m/s2, with the energy of the climb there.
+    """
+    bias = beliefs.parameters[beliefs.index("ias_bias")].prior
+    share = beliefs.parameters[beliefs.index("mass_factor")].prior
+    rise = STANDARD_GRAVITY / entry[0]
+    at_entry = float(climb_rate_at(0.0, climb_polynomial(run)))
+    return {
+        "mass": (run.conditions.mass_kg * share.value, run.conditions.mass_kg * share.sd),
+        "entry_speed": entry,
+        "dial_bias": (bias.value, bias.sd),
+        "settling": (rise * at_entry, math.hypot(SETTLING_SD_MPS2, rise * climb_sd_mps(run))),
+        **_believed(beliefs),
+    }
+
+
+def _first_sign(run: DecelerationRun) -> float:
+    """Return 1 where the first move put the device out, -1 where it took it in."""
+    return 1.0 if run.moves[0].to_position > run.moves[0].from_position else -1.0
 
 
 def _in_square_feet(m: Measured) -> Measured:
@@ -130,17 +171,24 @@ def _start_slope(
     density = float(density_kgm3(run.conditions.pressure_altitude_m, run.conditions.isa_deviation_k))
     speed = float(line.intercept)
 
-    def area(slope: float, mass: float, entry_speed: float, **polar: float) -> float:
-        excess = _excess_thrust(beliefs, mass, density, entry_speed, speed, polar, run)
-        return (-mass * slope + excess) / (0.5 * density * speed**2)
+    entry_ias = _mean_before(run, run.ias_mps)
+    per_ias = entry[0] / entry_ias  # true over indicated speed, for the dial bias
+    climb = float(climb_rate_at(middle, climb_polynomial(run)))
+
+    def area(**x: float) -> float:
+        at, before = speed - per_ias * x["dial_bias"], x["entry_speed"] - per_ias * x["dial_bias"]
+        excess = _excess_thrust(beliefs, x, density, before, at, run)
+        slowing = -x["slope"] - STANDARD_GRAVITY / at * x["climb"]
+        return _first_sign(run) * (x["mass"] * slowing + excess) / (0.5 * density * at**2)
 
     inputs = {
         "slope": (line.slope, noise / spread),
-        "mass": (run.conditions.mass_kg, run.conditions.mass_kg * _mass_share(beliefs)),
-        "entry_speed": entry,
-        **_believed(beliefs),
+        "climb": (climb, climb_sd_mps(run)),
+        **_common_inputs(run, entry, beliefs),
     }
     value = _in_square_feet(propagate(area, inputs, "m2"))
+    window_s = run.time_s[window][-1] - run.time_s[window][0]
+    change = "fell" if line.slope < 0.0 else "rose"
     return HandResult(
         "start slope",
         "Start slope",
@@ -148,13 +196,9 @@ def _start_slope(
         True,
         value,
         speed,
-        f"Over the first {run.time_s[window][-1] - run.time_s[window][0]:.0f} s with the device out the speed fell at "
-        f"{-line.slope / KNOT:.2f} kt/s; mass times that, over dynamic pressure.",
+        f"Over the first {window_s:.0f} s after the travel the speed {change} at {abs(line.slope) / KNOT:.2f} kt/s: "
+        "mass times that, with the thrust that has opened since entry, over dynamic pressure.",
     )
-
-
-def _mass_share(beliefs: Beliefs) -> float:
-    return beliefs.parameters[beliefs.index("mass_factor")].prior.sd
 
 
 def _settled_speeds(
@@ -163,15 +207,20 @@ def _settled_speeds(
     """Return the device's area from two settled speeds and the believed thrust law."""
     density = float(density_kgm3(run.conditions.pressure_altitude_m, run.conditions.isa_deviation_k))
 
-    def area(mass: float, entry_speed: float, settled_speed: float, **polar: float) -> float:
-        excess = _excess_thrust(beliefs, mass, density, entry_speed, settled_speed, polar, run)
-        return excess / (0.5 * density * settled_speed**2)
+    per_ias = entry[0] / _mean_before(run, run.ias_mps)
+    last = float(run.time_s[run.time_s < _last_time(run)][-1])
+    climb = float(climb_rate_at(last, climb_polynomial(run)))
+
+    def area(**x: float) -> float:
+        at, before = x["settled_speed"] - per_ias * x["dial_bias"], x["entry_speed"] - per_ias * x["dial_bias"]
+        excess = _excess_thrust(beliefs, x, density, before, at, run)
+        climbing = x["mass"] * STANDARD_GRAVITY / at * x["climb"]
+        return _first_sign(run) * (excess - climbing) / (0.5 * density * at**2)
 
     inputs = {
-        "mass": (run.conditions.mass_kg, run.conditions.mass_kg * _mass_share(beliefs)),
-        "entry_speed": entry,
         "settled_speed": settled,
-        **_believed(beliefs),
+        "climb": (climb, climb_sd_mps(run)),
+        **_common_inputs(run, entry, beliefs),
     }
     return HandResult(
         "settled speeds",
@@ -187,8 +236,7 @@ def _settled_speeds(
 
 def _knots_lost(run: DecelerationRun, entry: tuple[float, float], settled: tuple[float, float] | None) -> HandResult:
     """Return the indicated speed lost, kt; a lower bound when the run never settled."""
-    before = run.ias_mps[run.time_s <= run.moves[0].select_s + 0.5]
-    start = float(np.mean(before)) if before.size else float(run.ias_mps[0])
+    start = _mean_before(run, run.ias_mps)
     until = run.time_s < _last_time(run)
     tail = run.ias_mps[until][-3:]
     lost = (start - float(np.mean(tail))) / KNOT
@@ -204,4 +252,27 @@ def _knots_lost(run: DecelerationRun, entry: tuple[float, float], settled: tuple
         float("nan"),
         "Knots lost are not a drag: the same force costs more knots at low speed, and the propeller pulls harder as "
         f"the airplane slows.{never}",
+    )
+
+
+def _transit_time(run: DecelerationRun, beliefs: Beliefs) -> HandResult | None:
+    """Return the time of the first move when its arrival was called, s."""
+    move = run.moves[0]
+    if move.arrived_s is None:
+        return None
+    clock = beliefs.instrument.clock_sd_s
+    value = propagate(
+        lambda selected, arrived: arrived - selected,
+        {"selected": (move.select_s, clock), "arrived": (move.arrived_s, clock)},
+        "s",
+    )
+    device = "Gear" if move.device is Device.GEAR else "Flap"
+    return HandResult(
+        "transit time",
+        f"{device} travel time",
+        1,
+        False,
+        value,
+        float("nan"),
+        "From the call of the selection to the call of the arrival.",
     )

@@ -26,12 +26,14 @@ from wringout.methods.level_deceleration.build import runs_from_recording
 from wringout.methods.level_deceleration.by_hand import hand_results
 from wringout.methods.level_deceleration.run import (
     KEY,
+    SETTLING_SD_MPS2,
     DecelerationRun,
     climb_polynomial,
+    climb_sd_mps,
     configurations,
     entry_speed_mps,
-    has_altitude,
     knots,
+    motion_start_s,
 )
 from wringout.methods.level_deceleration.words import deceleration_card, deceleration_guard
 from wringout.methods.speed_history import speed_history
@@ -41,6 +43,8 @@ from wringout.units import DEGREE, KNOT
 
 PROPELLER_SCATTER = 0.15
 """How much the propeller slope may differ between entry powers: share of it (fixed pitch) or of 1 (constant speed)."""
+GEAR_MOVING_S = 10.0
+"""How long after its selection a gear is taken to be moving, for its operating limit [s] (judged)."""
 
 
 class LevelDeceleration:
@@ -62,40 +66,42 @@ class LevelDeceleration:
         checks: list[tuple[str, float | None, NDArray[np.bool_]]] = [
             ("VNE", limits.never_exceed_mps, np.ones(run.time_s.size, dtype=bool))
         ]
+        for gear, flap_rad, where in configurations(run, run.time_s):
+            if gear > 0.0:
+                checks.append(("VLE", limits.gear_extended_mps, where))
+            if flap_rad > 0.0:
+                setting = min(beliefs.settings, key=lambda s: abs(s.angle_rad - flap_rad))
+                checks.append((f"VFE ({setting.name})", limits.flap_limit(setting.name), where))
         for move in run.moves:
-            out = run.time_s >= move.select_s
             if move.device is Device.GEAR:
                 limit = limits.gear_operate_mps if move.to_position > move.from_position else limits.gear_retract_mps
-                travelling = out & (run.time_s <= move.select_s + 10.0)
-                checks.append(("VLO", limit, travelling))
-                if move.to_position > 0.0:
-                    checks.append(("VLE", limits.gear_extended_mps, out))
-            elif move.to_position > 0.0:
-                setting = min(beliefs.settings, key=lambda s: abs(s.angle_rad - move.to_position))
-                checks.append((f"VFE ({setting.name})", limits.flap_limit(setting.name), out))
-        found = []
+                moving = (run.time_s >= move.select_s) & (run.time_s <= move.select_s + GEAR_MOVING_S)
+                checks.append(("VLO", limit, moving))
+        worst: dict[tuple[str, float], Exceedance] = {}
         for label, limit, where in checks:
             if limit is None or not where.any():
                 continue
             speeds = np.where(where, run.ias_mps, 0.0)
-            worst = int(np.argmax(speeds))
-            if speeds[worst] > limit + 0.25 * KNOT:
-                found.append(Exceedance(label, limit, float(speeds[worst]), int(run.rows[worst])))
-        return found
+            at = int(np.argmax(speeds))
+            seen = float(speeds[at])
+            known = worst.get((label, limit))
+            if seen > limit + 0.25 * KNOT and (known is None or seen > known.seen_mps):
+                worst[(label, limit)] = Exceedance(label, limit, seen, int(run.rows[at]))
+        return list(worst.values())
 
     def nuisances(self, run: DecelerationRun, beliefs: Beliefs) -> tuple[Nuisance, ...]:
-        """Entry speed, how well it was settled, the clock of each mark, and the unseen part of the climb."""
-        entry = entry_speed_mps(run)
-        duration = max(float(run.time_s[-1]), 20.0)
-        seen = has_altitude(run)
-        climb_sd = 0.05 if seen else run.conditions.altitude_band_m / duration
+        """Entry speed, how well it was settled, the clock of each mark, and the unseen part of the climb.
+
+        Where no speed was read before the device moved, the entry speed may be 1 kt more off for each second's delay.
+        """
+        late = max(float(run.time_s[0]) - run.moves[0].select_s - 0.5, 0.0)
         marks = [
             Nuisance(f"mark {i + 1}", 0.0, beliefs.instrument.clock_sd_s, "mark time") for i in range(len(run.moves))
         ]
         return (
-            Nuisance("entry speed", entry, 3.0 * KNOT, "entry speed"),
-            Nuisance("entry acceleration", 0.0, 0.01, "settling at entry"),
-            Nuisance("climb", 0.0, climb_sd, "altitude drift"),
+            Nuisance("entry speed", entry_speed_mps(run), (3.0 + late) * KNOT, "entry speed"),
+            Nuisance("entry acceleration", 0.0, SETTLING_SD_MPS2, "settling at entry"),
+            Nuisance("climb", 0.0, climb_sd_mps(run), "altitude drift"),
             Nuisance("propeller", 0.0, 1.0, "propeller at this power"),
             *marks,
         )
@@ -127,7 +133,10 @@ class LevelDeceleration:
     def true_airspeed(
         self, run: DecelerationRun, row: FloatArray, nuisance: FloatArray, times_s: FloatArray
     ) -> FloatArray:
-        """Return true airspeed, m/s, of the candidate at rising times; the motion starts at the first reading."""
+        """Return true airspeed, m/s, of the candidate at rising times.
+
+        The motion starts in the entry configuration, at the first reading or where a device moved before it.
+        """
         air = run.conditions
         marks = nuisance[4:]
         row = with_propeller(row, float(nuisance[3]))
@@ -135,7 +144,8 @@ class LevelDeceleration:
         flap_t, flap_x = knots(run, row, marks, Device.FLAPS)
         climb = climb_polynomial(run)
         climb[0] += nuisance[2]
-        grid = np.concatenate(([0.0], times_s)) if times_s[0] > 0.0 else times_s
+        start = motion_start_s(gear_t, flap_t)
+        grid = np.concatenate(([start], times_s)) if times_s[0] > start else times_s
         out = np.empty(grid.size)
         speed_history(
             row,
@@ -151,7 +161,7 @@ class LevelDeceleration:
             flap_x,
             out,
         )
-        return out[1:] if times_s[0] > 0.0 else out
+        return out[out.size - times_s.size :]
 
     def reading_sd(self, run: DecelerationRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
         """Return reading noise: the dial, its whole units, and the clock times the rate of change of speed."""

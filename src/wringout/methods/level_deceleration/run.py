@@ -15,6 +15,10 @@ from wringout.recordings.types import Device
 from wringout.units import KNOT
 
 KEY = "level deceleration"
+SETTLING_SD_MPS2 = 0.01
+"""How far from steady an entry called stable may be, standard deviation [m/s2] (judged, no source)."""
+SEEN_CLIMB_SD_MPS = 0.05
+"""Doubt left in the climb rate when the altitude was read through the run [m/s] (judged, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +88,16 @@ def has_altitude(run: DecelerationRun) -> bool:
     return int(np.isfinite(run.altitude_m).sum()) >= 3
 
 
+def climb_sd_mps(run: DecelerationRun) -> float:
+    """Return the standard deviation of the climb rate that the altitude readings leave open, m/s.
+
+    Without readings the altitude may have crossed its whole band once in the run.
+    """
+    if has_altitude(run):
+        return SEEN_CLIMB_SD_MPS
+    return run.conditions.altitude_band_m / max(float(run.time_s[-1]), 20.0)
+
+
 def climb_polynomial(run: DecelerationRun) -> FloatArray:
     """Return climb-rate coefficients about time 0 from the altitude readings: a smooth quartic at most, else zero.
 
@@ -123,6 +137,11 @@ def knots(run: DecelerationRun, row: FloatArray, marks: FloatArray, device: Devi
         times += [start, start + max(travel_time(row, move), 1e-2)]
         positions += [positions[-1], move.to_position]
     return np.array(times), np.array(positions)
+
+
+def motion_start_s(gear_t: FloatArray, flap_t: FloatArray) -> float:
+    """Return when the motion starts, s: at the first reading, or where a device moved before it."""
+    return min(0.0, *(float(times[1]) for times in (gear_t, flap_t) if times.size > 1), 0.0)
 
 
 def configurations(run: DecelerationRun, times_s: FloatArray) -> list[tuple[float, float, NDArray[np.bool_]]]:

@@ -1,0 +1,1 @@
+"""The flight-test methods: each one's reduction against decelerations, stalls and timings computed in other words."""
