@@ -117,12 +117,12 @@ def _solve(problem: Problem, z: FloatArray, sds: Sequence[FloatArray], robust: b
         lambda x: problem.residuals(x, sds),
         z,
         jac=lambda x: problem.jacobian(x, sds),
-        method="trf",
+        method="trf" if robust else "lm",
         loss="soft_l1" if robust else "linear",
-        f_scale=2.0,
-        xtol=1e-8,
-        ftol=1e-9,
-        gtol=1e-7,
+        f_scale=2.0 if robust else 1.0,
+        xtol=1e-6 if robust else 1e-9,
+        ftol=1e-5 if robust else 1e-9,
+        gtol=1e-6,
         max_nfev=60,
     )
     if not np.all(np.isfinite(result.x)):

@@ -73,14 +73,20 @@ class Problem:
         return np.concatenate(parts)
 
     def jacobian(self, z: FloatArray, sds: Sequence[FloatArray]) -> FloatArray:
-        """Return d residuals / d z by central differences; a nuisance is only tried on its own run."""
+        """Return d residuals / d z by central differences.
+
+        A nuisance is only tried on its own run, an airplane parameter only on runs whose method heeds it.
+        """
         starts = np.cumsum([self.size, *(sd.size for sd in sds)])
         out = np.zeros((int(starts[-1]), self.size))
         out[: self.size] = np.eye(self.size)
         for j in range(self.airplane_size):
             high, low = self._shifted(z, j)
             high_row, low_row = self.row(high), self.row(low)
+            moved = set(np.flatnonzero(high_row != low_row).tolist())
             for i, sd in enumerate(sds):
+                if moved <= self.runs[i].method.ignores:
+                    continue
                 change = self.predict(high, high_row, i) - self.predict(low, low_row, i)
                 out[starts[i] : starts[i + 1], j] = -change / (2.0 * DIFFERENCE_STEP * sd)
         row = self.row(z)

@@ -63,6 +63,7 @@ class TransitTiming:
     key = KEY
     title = "Transit timing"
     observed_unit = "s"
+    ignores = frozenset(range(v.SIZE)) - {v.GEAR_DOWN_TIME, v.GEAR_UP_TIME, v.FLAP_DOWN_TIME, v.FLAP_UP_TIME}
 
     def from_recording(
         self, key: str, recording: Recording, setup: dict[str, str], beliefs: Beliefs
@@ -288,9 +289,7 @@ def _outliers(run: TransitRun, share: FloatArray, chosen: NDArray[np.bool_], wha
     return "".join(said)
 
 
-def _full_travel(
-    run: TransitRun, share: FloatArray, chosen: NDArray[np.bool_], gear: bool, down: bool
-) -> HandResult:
+def _full_travel(run: TransitRun, share: FloatArray, chosen: NDArray[np.bool_], gear: bool, down: bool) -> HandResult:
     """Return the full-travel time of one device and direction, from whole travels if there are any."""
     whole = chosen & (share > 0.999)
     used = whole if whole.any() else chosen

@@ -118,6 +118,8 @@ class Method(Protocol):
     key: str
     title: str
     observed_unit: str
+    ignores: frozenset[int]
+    """Places of the parameter row that never matter to this method's runs, so that the fit need not try them."""
 
     def from_recording(self, key: str, recording: Recording, setup: dict[str, str], beliefs: Beliefs) -> list[Any]:
         """Build runs from a recording and its set-up words; raises BadInputError with one sentence."""

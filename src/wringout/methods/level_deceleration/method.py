@@ -53,6 +53,10 @@ class LevelDeceleration:
     key = KEY
     title = "Level deceleration"
     observed_unit = "kt"
+    ignores = frozenset(
+        {v.DISK_EFFICIENCY, v.RATED_POWER, v.ALTITUDE_LAW, v.LIFT_SLOPE, v.STALL_RATE_SLOPE}
+        | set(range(v.CL_MAXES, v.CL_MAXES + v.MAX_SETTINGS))
+    )
 
     def from_recording(
         self, key: str, recording: Recording, setup: dict[str, str], beliefs: Beliefs

@@ -193,9 +193,7 @@ def _flap_travel(
         return None
     clean, last = settings[0], settings[-1]
     middle = min(settings[1:-1], key=lambda s: abs(s.setting.angle_rad - 0.5 * last.setting.angle_rad))
-    gain = _propagated(
-        lambda x: _lift(last, x, beliefs) - _lift(clean, x, beliefs), inputs, dofs, [clean, last], ""
-    )
+    gain = _propagated(lambda x: _lift(last, x, beliefs) - _lift(clean, x, beliefs), inputs, dofs, [clean, last], "")
     low, _ = gain.interval()
     if low <= 0.0:
         return None
@@ -218,9 +216,7 @@ def _flap_travel(
 
 def _drag_share(middle: FlapSetting, last: FlapSetting, beliefs: Beliefs) -> Measured:
     """Return the believed flap drag area at ``middle`` as a percentage of that at ``last``."""
-    steps = {
-        p.key: (p.prior.value, p.prior.sd) for p in beliefs.parameters if p.key.startswith("flap_area.")
-    }
+    steps = {p.key: (p.prior.value, p.prior.sd) for p in beliefs.parameters if p.key.startswith("flap_area.")}
     names = [setting.name for setting in beliefs.settings]
     upto, whole = names.index(middle.name), names.index(last.name)
 

@@ -72,6 +72,11 @@ class StallSeries:
     key = KEY
     title = "Stall series"
     observed_unit = "kt"
+    ignores = (
+        frozenset(range(v.SIZE))
+        - {v.WING_AREA, v.STALL_RATE_SLOPE, v.IAS_BIAS, v.MASS_FACTOR}
+        - set(range(v.CL_MAXES, v.CL_MAXES + v.MAX_SETTINGS))
+    )
 
     def from_recording(self, key: str, recording: Recording, setup: dict[str, str], beliefs: Beliefs) -> list[StallRun]:
         """Build the run from the columns flap and speed, and entry rate, weight and gear where they are written.
