@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from wringout.recordings.columns import ColumnPlan
 from wringout.recordings.quantities import QUANTITIES, Quantity
 from wringout.recordings.types import Channel, FloatArray, IntArray, Notice, Severity
-from wringout.units import UNITS, Unit, find_unit
+from wringout.units import UNITS, Unit, find_unit, from_si
 
 _SHOWN_ONE_BY_ONE = 5
 
@@ -34,7 +34,7 @@ def channel_from(
     si = values * unit.factor + unit.offset
     if not plan.confirmed and not _believable(si, quantity):
         return None, [*notices, _contradiction(plan, quantity, values, unit)]
-    notices += _spikes(plan, quantity, si, rows, quote)
+    notices += _spikes(plan, quantity, si, rows, quote) + _unusual(plan, quantity, values, unit)
     return Channel(quantity.name, si, plan.column, unit.symbol), notices
 
 
@@ -99,10 +99,35 @@ def _range_words(raw: FloatArray) -> str:
 
 
 def _fitting_words(quantity: Quantity, raw: FloatArray) -> str:
-    symbols = [unit.symbol for unit in alternatives(quantity, raw)][:3]
-    if not symbols:
-        return "no unit would make them plausible"
-    return " or ".join([", ".join(symbols[:-1]), symbols[-1]] if len(symbols) > 1 else symbols) + " would fit"
+    units = alternatives(quantity, raw)
+    return f"{_listed(units)} would fit" if units else "no unit would make them plausible"
+
+
+def _listed(units: Sequence[Unit]) -> str:
+    symbols = [unit.symbol for unit in units][:3]
+    return " or ".join([", ".join(symbols[:-1]), symbols[-1]] if len(symbols) > 1 else symbols)
+
+
+def _unusual(plan: ColumnPlan, quantity: Quantity, raw: FloatArray, unit: Unit) -> list[Notice]:
+    """Doubt a unit in which the values are possible but unusually large, where another one would make them usual."""
+    finite = raw[np.isfinite(raw)]
+    if plan.confirmed or finite.size == 0:
+        return []
+    peak = float(np.quantile(finite, 0.95))
+    if peak * unit.factor + unit.offset <= quantity.usual_peak:
+        return []
+    others = [
+        other for other in alternatives(quantity, raw) if peak * other.factor + other.offset <= quantity.usual_peak
+    ]
+    if not others:
+        return []
+    usual = others[0]
+    as_usual = f" ({from_si(peak * unit.factor + unit.offset, usual.symbol):,.0f} {usual.symbol})"
+    sentence = (
+        f"column {plan.column!r} ({quantity.name}) reaches {peak:.4g} {unit.symbol}{as_usual}, which is unusual for a "
+        f"light airplane, while {_listed(others)} would be usual; it is used as written, check the unit"
+    )
+    return [Notice(Severity.CAUTION, sentence, 0, plan.column)]
 
 
 def _missing_unit(plan: ColumnPlan, quantity: Quantity, raw: FloatArray) -> Notice:

@@ -7,9 +7,9 @@ to question a unit that cannot be right. They are not limits of any airplane.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 
-from wringout.units import DEGREE, FOOT_PER_MINUTE, KNOT, LITRE, RPM
+from wringout.units import DEGREE, FOOT, FOOT_PER_MINUTE, KNOT, LITRE, RPM
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +22,7 @@ class Quantity:
         low, high: plausible range of nearly all values of a flight [SI].
         names: column names it is recognised by, lower case, the most specific first.
         least_peak: the largest value of a flight is at least this [SI].
+        usual_peak: more than this is possible but so unusual that the unit deserves a second look [SI].
         called_unit: the unit of hand-called readings that name none; empty where a unit must be written.
         negative: whether a negative value can be a reading at all.
         kin: the quantity meant instead when the unit measures another dimension.
@@ -32,7 +33,9 @@ class Quantity:
     low: float
     high: float
     names: tuple[str, ...]
+    _: KW_ONLY
     least_peak: float = -1e30
+    usual_peak: float = 1e30
     called_unit: str = ""
     negative: bool = False
     kin: dict[str, str] = field(default_factory=dict)
@@ -40,6 +43,8 @@ class Quantity:
 
 _SPEED_HIGH = 275.0 * KNOT
 _SPEED_PEAK = 30.0 * KNOT
+_SPEED_USUAL = 210.0 * KNOT
+_ALTITUDE_USUAL = 18_000.0 * FOOT
 
 _TABLE = (
     Quantity(
@@ -48,19 +53,39 @@ _TABLE = (
         0.0,
         _SPEED_HIGH,
         ("ias", "indicated airspeed", "indicated air speed", "airspeed indicated", "kias", "airspeed", "air speed"),
-        _SPEED_PEAK,
-        "kt",
+        least_peak=_SPEED_PEAK,
+        usual_peak=_SPEED_USUAL,
+        called_unit="kt",
     ),
-    Quantity("cas", "speed", 0.0, _SPEED_HIGH, ("cas", "calibrated airspeed", "kcas"), _SPEED_PEAK, "kt"),
-    Quantity("tas", "speed", 0.0, _SPEED_HIGH, ("tas", "true airspeed", "true air speed", "ktas"), _SPEED_PEAK, "kt"),
+    Quantity(
+        "cas",
+        "speed",
+        0.0,
+        _SPEED_HIGH,
+        ("cas", "calibrated airspeed", "kcas"),
+        least_peak=_SPEED_PEAK,
+        usual_peak=_SPEED_USUAL,
+        called_unit="kt",
+    ),
+    Quantity(
+        "tas",
+        "speed",
+        0.0,
+        _SPEED_HIGH,
+        ("tas", "true airspeed", "true air speed", "ktas"),
+        least_peak=_SPEED_PEAK,
+        usual_peak=_SPEED_USUAL,
+        called_unit="kt",
+    ),
     Quantity(
         "ground_speed",
         "speed",
         0.0,
         325.0 * KNOT,
         ("ground speed", "groundspeed", "gs", "gps speed", "gps ground speed", "speed over ground", "sog", "gnd spd"),
-        _SPEED_PEAK,
-        "kt",
+        least_peak=_SPEED_PEAK,
+        usual_peak=_SPEED_USUAL,
+        called_unit="kt",
     ),
     Quantity(
         "altitude",
@@ -77,6 +102,7 @@ _TABLE = (
             "alt ind",
             "altimeter",
         ),
+        usual_peak=_ALTITUDE_USUAL,
         called_unit="ft",
         negative=True,
     ),
@@ -86,6 +112,7 @@ _TABLE = (
         -700.0,
         8500.0,
         ("pressure altitude", "press altitude", "pressure alt", "press alt", "palt"),
+        usual_peak=_ALTITUDE_USUAL,
         called_unit="ft",
         negative=True,
     ),
@@ -105,6 +132,7 @@ _TABLE = (
             "msl altitude",
             "alt msl",
         ),
+        usual_peak=_ALTITUDE_USUAL,
         called_unit="ft",
         negative=True,
     ),
@@ -168,8 +196,8 @@ _TABLE = (
         5e3,
         1.65e5,
         ("manifold pressure", "manifold press", "man press", "manifold", "map", "mp"),
-        2e4,
-        "inHg",
+        least_peak=2e4,
+        called_unit="inHg",
     ),
     Quantity(
         "rpm",
@@ -177,8 +205,8 @@ _TABLE = (
         0.0,
         6500.0 * RPM,
         ("rpm", "engine rpm", "propeller rpm", "prop rpm", "engine speed", "propeller speed", "tachometer", "tach"),
-        500.0 * RPM,
-        "rpm",
+        least_peak=500.0 * RPM,
+        called_unit="rpm",
     ),
     Quantity(
         "fuel_flow",
@@ -186,10 +214,10 @@ _TABLE = (
         0.0,
         250.0 * LITRE / 3600.0,
         ("fuel flow", "fuelflow", "ff", "fuel flow rate"),
-        3.0 * LITRE / 3600.0,
+        least_peak=3.0 * LITRE / 3600.0,
         kin={"mass flow": "fuel_mass_flow"},
     ),
-    Quantity("fuel_mass_flow", "mass flow", 0.0, 200.0 / 3600.0, ("fuel mass flow",), 2.0 / 3600.0),
+    Quantity("fuel_mass_flow", "mass flow", 0.0, 200.0 / 3600.0, ("fuel mass flow",), least_peak=2.0 / 3600.0),
     Quantity(
         "fuel_used",
         "volume",
@@ -243,7 +271,14 @@ _TABLE = (
         ("entry rate", "entry", "deceleration", "bleed rate", "rate"),
         called_unit="kt/s",
     ),
-    Quantity("mass", "mass", 200.0, 5700.0, ("mass", "weight", "gross weight", "airplane weight", "test weight")),
+    Quantity(
+        "mass",
+        "mass",
+        200.0,
+        5700.0,
+        ("mass", "weight", "gross weight", "airplane weight", "test weight"),
+        usual_peak=2400.0,
+    ),
     Quantity(
         "duration",
         "time",
