@@ -46,7 +46,7 @@ def test_the_same_result_again_is_kept_once(store: kept.Store) -> None:
         ({"body": {"a": [float("inf")]}}, r"result, body\.a\[0\]: inf is not a finite number; write null"),
         ({"settings": {"a": object()}}, "a object cannot be kept"),
         ({"package_version": ""}, "it is blank"),
-        ({"body": {"a": ["x" * 2**20] * 17}}, "it is larger than 17 MB as JSON"),
+        ({"body": {"a": ["x" * 2**20] * 9}}, "it is larger than 8 MB as JSON"),
         ({"draws": bytes(DRAWS_BYTES + 1)}, "the draws have 268 MB"),
     ],
 )

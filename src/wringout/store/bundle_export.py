@@ -16,9 +16,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO
 
+from sqlalchemy import func, select
+
 from wringout.errors import BadInputError, StoreError
 from wringout.store import bundle_format as form
-from wringout.store import flights, results, studies, vault
+from wringout.store import flights, results, schema, studies, vault
 from wringout.store.bundle_format import LIMITS, FileEntry
 from wringout.store.bundle_zip import Member, member_of, write_zip
 from wringout.store.records import (
@@ -138,6 +140,19 @@ def write_bundle(view: View, study: Study, stream: BinaryIO) -> BundleContents:
     study = studies.study_numbered(view, study.id)
     manifest, members = _members(view, study)
     first = form.manifest_bytes(manifest)
+    _check_size(view, study, first, members)
+    write_zip(stream, [member_of(form.MANIFEST, first), *members])
+    return _contents(study, manifest)
+
+
+def _check_size(view: View, study: Study, first: bytes, members: list[Member]) -> None:
+    """Refuse to write a bundle that would be refused when it is taken in."""
+    for table, limit in ((schema.run, LIMITS.runs), (schema.history, LIMITS.edits)):
+        count = view.connection.scalar(select(func.count()).where(table.c.study_id == study.id)) or 0
+        if count > limit:
+            raise StoreError(
+                f"the study has {count:,} entries of {table.name}, too many for a bundle", advice=f"at most {limit:,}"
+            )
     total = sum(member.size_bytes for member in members)
     large = next((member.path for member in members if member.size_bytes > form.limit_of(member.path)), None)
     if large is not None:
@@ -149,8 +164,6 @@ def write_bundle(view: View, study: Study, stream: BinaryIO) -> BundleContents:
             f"the study has {len(members):,} files of {total / 1e6:,.0f} MB, too much for one bundle",
             advice=f"at most {LIMITS.files:,} files and {LIMITS.total_bytes / 1e6:,.0f} MB",
         )
-    write_zip(stream, [member_of(form.MANIFEST, first), *members])
-    return _contents(study, manifest)
 
 
 def export_bundle(store: Store, study: Study, destination: Path, replace: bool = False) -> BundleContents:

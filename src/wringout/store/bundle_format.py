@@ -40,11 +40,13 @@ class BundleLimits:
     """
 
     total_bytes: int = 2 * 2**30
-    files: int = 20_000
-    directory_bytes: int = 16 * 2**20
-    manifest_bytes: int = 8 * 2**20
+    files: int = 5_000
+    runs: int = 5_000
+    edits: int = 50_000
+    directory_bytes: int = 4 * 2**20
+    manifest_bytes: int = 2 * 2**20
     document_bytes: int = MAX_DOCUMENT_BYTES
-    history_bytes: int = 128 * 2**20
+    history_bytes: int = 64 * 2**20
     draws_bytes: int = DRAWS_BYTES
     recording_bytes: int = LIMIT_BYTES
     ratio: int = 200
@@ -103,7 +105,7 @@ class Manifest(Strict):
     """``bundle.toml``."""
 
     format: Literal["wringout bundle"]
-    version: Literal[1]
+    version: Annotated[int, Field(ge=1, le=VERSION)]
     study: StudyEntry
     airplane: list[AirplaneEntry] = Field(default_factory=list)
     files: list[FileEntry]
@@ -171,8 +173,8 @@ def checked(model: type[Entry], value: object, where: str) -> Entry:
         raise BadInputError("it is nested too deeply", where, "export the bundle again") from None
 
 
-def entries(model: type[Entry], text: str, where: str) -> tuple[Entry, ...]:
-    """Read a JSON list of documents of one kind.
+def entries(model: type[Entry], text: str, where: str, limit: int) -> tuple[Entry, ...]:
+    """Read a JSON list of at most ``limit`` documents of one kind.
 
     Raises:
         BadInputError: it is not one.
@@ -180,6 +182,8 @@ def entries(model: type[Entry], text: str, where: str) -> tuple[Entry, ...]:
     found = json_value(text, where)
     if not isinstance(found, list):
         raise BadInputError("a JSON list was expected", where, "start it with '['")
+    if len(found) > limit:
+        raise BadInputError(f"it has {len(found):,} entries", where, f"at most {limit:,}")
     return tuple(checked(model, item, f"{where}, entry {number}") for number, item in enumerate(found, 1))
 
 
@@ -288,11 +292,11 @@ _QUOTED = r'"((?:[^"]|"")*+)"'
 _LINE = re.compile(rf"{_QUOTED},{_QUOTED},{_QUOTED},{_QUOTED}\r?\n?")
 
 
-def history_rows(text: str) -> tuple[Mapping[str, str], ...]:
+def history_rows(text: str, limit: int = LIMITS.edits) -> tuple[Mapping[str, str], ...]:
     """Read ``history.csv`` back into its cells.
 
     Raises:
-        BadInputError: a row is not four quoted cells, or the columns have other names.
+        BadInputError: a row is not four quoted cells, the columns have other names, or there are too many rows.
     """
     rows: list[Mapping[str, str]] = []
     position = 0
@@ -303,6 +307,8 @@ def history_rows(text: str) -> tuple[Mapping[str, str], ...]:
         cells = (cell.replace('""', '"') for cell in found.groups())
         rows.append(dict(zip(HISTORY_COLUMNS, (cell.removeprefix("'") for cell in cells), strict=True)))
         position = found.end()
+        if len(rows) > limit + 1:
+            raise BadInputError(f"it has more than {limit:,} rows", HISTORY, "split the study")
     if not rows or tuple(rows[0].values()) != HISTORY_COLUMNS:
         raise BadInputError("the columns are not at, what, before, after", HISTORY, "export the bundle again")
     return tuple(rows[1:])

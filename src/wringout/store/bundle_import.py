@@ -86,7 +86,8 @@ def _examine(archive: Archive, limits: BundleLimits) -> _Bundle:
     for entry in manifest.files:
         archive.check(entry, form.limit_of(entry.path, limits))
     bundle = _Bundle(archive, limits, manifest, hashlib.sha256(first).hexdigest(), files, ())
-    found = form.entries(form.RecordingEntry, bundle.text(form.RECORDINGS, limits.document_bytes), form.RECORDINGS)
+    text = bundle.text(form.RECORDINGS, limits.document_bytes)
+    found = form.entries(form.RecordingEntry, text, form.RECORDINGS, limits.files)
     for item in found:
         file = files.get(item.file)
         if file is None or not item.file.startswith("recordings/") or file.sha256 != item.sha256:
@@ -121,11 +122,13 @@ def _insert(work: Work, bundle: _Bundle, name: str) -> Study:
         studies.insert_airplane(work, AirplaneVersion(study.id, airplane.version, text, created_at))
     for item in bundle.recordings:
         _insert_recording(work, study, item, bundle.files[item.file].size_bytes)
-    for run in form.entries(form.RunEntry, bundle.text(form.RUNS, bundle.limits.document_bytes), form.RUNS):
+    runs = bundle.text(form.RUNS, bundle.limits.document_bytes)
+    for run in form.entries(form.RunEntry, runs, form.RUNS, bundle.limits.runs):
         _insert_run(work, study, run)
     for path, result in bundle.results():
         _insert_result(work, study, bundle, path, result)
-    for number, row in enumerate(form.history_rows(bundle.text(form.HISTORY, bundle.limits.history_bytes)), 2):
+    history = bundle.text(form.HISTORY, bundle.limits.history_bytes)
+    for number, row in enumerate(form.history_rows(history, bundle.limits.edits), 2):
         where = f"{form.HISTORY}, row {number}"
         before, after = (json_document(row[key], where) if row[key] else None for key in ("before", "after"))
         studies.restore_history(
@@ -143,7 +146,7 @@ def _insert_recording(work: Work, study: Study, item: form.RecordingEntry, size_
         check_line(item.kind, f"{form.RECORDINGS}, kind", 80)
     name = flights.file_name(item.name)
     recording = flights.enter_recording(work, Recording(item.sha256, name, size_bytes, added_at, item.kind))
-    if any(known.recording.sha256 == item.sha256 for known in flights.list_recordings(work, study.id)):
+    if flights.find_in_study(work, study.id, item.sha256) is not None:
         raise BadInputError(f"the recording {item.sha256[:12]} stands in it twice", form.RECORDINGS, "export it again")
     flights.insert_in_study(work, StudyRecording(study.id, recording, name, item.note, item.mapping, added_at))
 

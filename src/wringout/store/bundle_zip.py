@@ -110,7 +110,7 @@ def _check_info(info: zipfile.ZipInfo, limits: BundleLimits) -> None:
         raise BadInputError(
             f"'{name}' would unpack to more than {limits.ratio} times its size",
             "bundle",
-            "do not open it, it is a trap",
+            "do not unpack it",
         )
 
 
@@ -193,7 +193,7 @@ def open_zip(stream: BinaryIO, limits: BundleLimits) -> Iterator[Archive]:
         infos: dict[str, zipfile.ZipInfo] = {}
         folded: set[str] = set()
         for info in archive.infolist():
-            if info.is_dir() and info.file_size == 0:
+            if info.filename.endswith("/") and info.file_size == 0:
                 check_member(info.filename.rstrip("/"))
                 continue
             _check_info(info, limits)

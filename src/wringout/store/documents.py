@@ -23,12 +23,13 @@ MAX_DEPTH = 64
 MAX_INTEGER = 2**63 - 1
 MAX_TEXT = 2**20
 """Characters in one text."""
-MAX_DOCUMENT_BYTES = 16 * 2**20
+MAX_DOCUMENT_BYTES = 8 * 2**20
 """Bytes in one JSON document."""
 _BROKEN = re.compile("[\\x00\\ud800-\\udfff]")
 _SLUG = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 SLUG_LENGTH = 60
 TITLE_LENGTH = 300
+QUESTION_LENGTH = 100_000
 
 
 def utc_text(moment: datetime) -> str:
@@ -57,14 +58,14 @@ def check_time(text: str, where: str) -> str:
     return text
 
 
-def check_text(text: str, where: str) -> str:
-    """Return ``text`` if it can be kept exactly: any Unicode text without NUL or half surrogates, up to a megabyte.
+def check_text(text: str, where: str, length: int = MAX_TEXT) -> str:
+    """Return ``text`` if it can be kept exactly: Unicode without NUL or half surrogates, at most ``length`` characters.
 
     Raises:
         BadInputError: it cannot.
     """
-    if len(text) > MAX_TEXT:
-        raise BadInputError(f"the text has {len(text):,} characters", where, f"keep it within {MAX_TEXT:,}")
+    if len(text) > length:
+        raise BadInputError(f"the text has {len(text):,} characters", where, f"keep it within {length:,}")
     if _BROKEN.search(text):
         raise BadInputError("the text holds a NUL or a broken character", where, "retype it or save it as UTF-8")
     return text
@@ -112,38 +113,59 @@ def slug_of(title: str) -> str:
     return "-".join(words)[: SLUG_LENGTH - 8].strip("-") or "study"
 
 
-def _check_scalar(value: object, where: str) -> None:
+def _check_scalar(value: object) -> None:
     """Refuse a single value that cannot be JSON that reads back equal."""
     if value is None or isinstance(value, bool):
         return
     if isinstance(value, str):
-        check_text(value, where)
+        check_text(value, "")
     elif isinstance(value, int):
         if abs(value) > MAX_INTEGER:
-            raise BadInputError("a whole number is too large", where, f"keep it within {MAX_INTEGER}")
+            raise BadInputError("a whole number is too large", "", f"keep it within {MAX_INTEGER}")
     elif isinstance(value, float):
         if not math.isfinite(value):
-            raise BadInputError(f"{value} is not a finite number", where, "write null where there is no number")
+            raise BadInputError(f"{value} is not a finite number", "", "write null where there is no number")
     else:
-        raise BadInputError(f"a {type(value).__name__} cannot be kept", where, _PLAIN_VALUES)
+        raise BadInputError(f"a {type(value).__name__} cannot be kept", "", _PLAIN_VALUES)
 
 
-def _check_value(value: object, where: str, depth: int) -> None:
-    """Refuse a value, or anything in it, that cannot be JSON that reads back equal, naming the field."""
+def _inside(error: BadInputError, step: str) -> BadInputError:
+    """Return an error with one more step in front of the field it names; the far end of a long path is left out."""
+    path = step + error.where
+    return BadInputError(error.what, path if len(path) <= 120 else f"{path[:117]}...", error.expected)
+
+
+def _check_value(value: object, depth: int = 0) -> None:
+    """Refuse a value, or anything in it, that cannot be JSON that reads back equal; the error names the field."""
     if depth > MAX_DEPTH:
-        raise BadInputError(f"it is nested deeper than {MAX_DEPTH} levels", where[:200], "flatten it")
+        raise BadInputError(f"it is nested deeper than {MAX_DEPTH} levels", "", "flatten it")
     if isinstance(value, Mapping):
         for key, item in value.items():
             if not isinstance(key, str):
-                raise BadInputError(f"the key {key!r} is not text", where, _PLAIN_VALUES)
-            check_text(key, where)
-            _check_value(item, f"{where}.{key[:80]}", depth + 1)
+                raise BadInputError(f"the key {key!r} is not text", "", _PLAIN_VALUES)
+            check_text(key, "")
+            try:
+                _check_value(item, depth + 1)
+            except BadInputError as error:
+                raise _inside(error, f".{key}") from None
     elif isinstance(value, (list, tuple)):
         for index, item in enumerate(value):
-            if type(item) is not float or not math.isfinite(item):  # long lists of numbers are common
-                _check_value(item, f"{where}[{index}]", depth + 1)
+            if type(item) is float and math.isfinite(item):  # long lists of numbers are common
+                continue
+            try:
+                _check_value(item, depth + 1)
+            except BadInputError as error:
+                raise _inside(error, f"[{index}]") from None
     else:
-        _check_scalar(value, where)
+        _check_scalar(value)
+
+
+def _check_json(value: object, where: str) -> None:
+    """Check a whole document; ``where`` names it."""
+    try:
+        _check_value(value)
+    except BadInputError as error:
+        raise BadInputError(error.what, where + error.where, error.expected) from None
 
 
 def json_text(value: JsonValue, where: str) -> str:
@@ -152,7 +174,7 @@ def json_text(value: JsonValue, where: str) -> str:
     Raises:
         BadInputError: something in it is not JSON, naming the field, or it is larger than a document may be.
     """
-    _check_value(value, where, 0)
+    _check_json(value, where)
     text = json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False, default=dict)
     if len(text.encode()) > MAX_DOCUMENT_BYTES:
         raise BadInputError(f"it is larger than {MAX_DOCUMENT_BYTES / 1e6:.0f} MB as JSON", where, "keep it shorter")
@@ -184,7 +206,7 @@ def json_value(text: str, where: str) -> JsonValue:
         raise BadInputError("the JSON is nested too deeply", where, f"at most {MAX_DEPTH} levels") from None
     except ValueError as error:
         raise BadInputError(f"this is not sound JSON ({error})", where, "correct it or export it again") from None
-    _check_value(found, where, 0)
+    _check_json(found, where)
     return found
 
 

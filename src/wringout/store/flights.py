@@ -66,7 +66,7 @@ def take_in(
     with store.writing() as work:
         study_numbered(work, study_id)
         recording = enter_recording(work, Recording(kept.sha256, name, kept.size_bytes, work.now, ""))
-        found = _find_in_study(work, study_id, kept.sha256)
+        found = find_in_study(work, study_id, kept.sha256)
         if found is not None:
             return TakenIn(found, kept.already_there, True)
         taken = insert_in_study(work, StudyRecording(study_id, recording, name, note, None, work.now))
@@ -153,7 +153,8 @@ def _joined(study_id: int) -> Select[Any]:
     )
 
 
-def _find_in_study(view: View, study_id: int, sha256: str) -> StudyRecording | None:
+def find_in_study(view: View, study_id: int, sha256: str) -> StudyRecording | None:
+    """Return a study's recording by its whole hash, or None."""
     query = _joined(study_id).where(schema.recording.c.sha256 == sha256)
     row = view.connection.execute(query).one_or_none()
     return None if row is None else _in_study(row)
@@ -248,7 +249,7 @@ def _run_columns(work: Work, run: Run) -> dict[str, Any]:
         raise BadInputError("a run set aside needs a reason", where, "say why it is not used")
     if run.state is RunState.IN_USE and run.reason:
         raise BadInputError("a run in use carries a reason for setting it aside", where, "clear the reason")
-    if _find_in_study(work, run.study_id, run.recording_sha256) is None:
+    if find_in_study(work, run.study_id, run.recording_sha256) is None:
         raise NotFoundError(
             f"{where} names the recording {run.recording_sha256[:12]}, which the study does not have",
             advice="take the recording in first",
@@ -261,7 +262,7 @@ def _run_columns(work: Work, run: Run) -> dict[str, Any]:
 
 def insert_run(work: Work, run: Run) -> Run:
     """Insert a run without noting it in the history, and return it with its id; for :func:`add_run` and bundles."""
-    if any(known.key == run.key for known in list_runs(work, run.study_id)):
+    if _find_run(work, run.study_id, run.key) is not None:
         raise BadInputError(f"the study has a run '{run.key}' already", "run, key", "choose another key")
     values = _run_columns(work, run) | {"study_id": run.study_id, "created_at": run.created_at}
     work.connection.execute(insert(schema.run).values(values))
@@ -307,14 +308,13 @@ def edit_run(work: Work, changed: Run) -> Run:
         NotFoundError: there is no such run in its study, or its recording is not in the study.
         BadInputError: a field cannot be kept.
     """
-    runs = list_runs(work, changed.study_id)
-    known = next((run for run in runs if run.id == changed.id), None)
+    known = next((run for run in list_runs(work, changed.study_id) if run.id == changed.id), None)
     if known is None:
         raise NotFoundError(f"the study has no run number {changed.id}")
     before, after = run_document(known), run_document(changed)
     if before == after:
         return known
-    if any(run.key == changed.key and run.id != changed.id for run in runs):
+    if changed.key != known.key and _find_run(work, changed.study_id, changed.key) is not None:
         raise BadInputError(f"the study has a run '{changed.key}' already", "run, key", "choose another key")
     values = _run_columns(work, changed)
     work.connection.execute(update(schema.run).where(schema.run.c.id == changed.id).values(values))
@@ -345,15 +345,22 @@ def list_runs(view: View, study_id: int) -> tuple[Run, ...]:
     return tuple(_run(row) for row in rows)
 
 
+def _find_run(view: View, study_id: int, key: str) -> Run | None:
+    table = schema.run
+    query = select(table).where(table.c.study_id == study_id, table.c.key == key)
+    row = view.connection.execute(query).one_or_none()
+    return None if row is None else _run(row)
+
+
 def get_run(view: View, study_id: int, key: str) -> Run:
     """Return a study's run by its key.
 
     Raises:
         NotFoundError: there is none; the error names those there are.
     """
-    runs = list_runs(view, study_id)
-    for run in runs:
-        if run.key == key:
-            return run
-    advice = f"there is {', '.join(run.key for run in runs[:20])}" if runs else "add one first"
+    found = _find_run(view, study_id, key)
+    if found is not None:
+        return found
+    keys = [run.key for run in list_runs(view, study_id)]
+    advice = f"there is {', '.join(keys[:20])}" if keys else "add one first"
     raise NotFoundError(f"the study has no run '{key[:40]}'", advice=advice)

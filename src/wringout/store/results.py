@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy import Row, insert, select
 
-from wringout.errors import BadInputError
+from wringout.errors import BadInputError, StoreError
 from wringout.store import schema
 from wringout.store.documents import (
     MAX_INTEGER,
@@ -111,6 +111,12 @@ def _same(one: Result, other: Result) -> bool:
 
 
 def _result(row: Row[Any]) -> Result:
+    try:
+        body = zlib.decompress(row.body).decode()
+    except (zlib.error, UnicodeDecodeError) as error:
+        raise StoreError(
+            f"the stored result number {row.id} is damaged ({error})", advice="compute it again from its recordings"
+        ) from error
     return Result(
         id=row.id,
         study_id=row.study_id,
@@ -119,7 +125,7 @@ def _result(row: Row[Any]) -> Result:
         seed=row.seed,
         package_version=row.package_version,
         settings=json_document(row.settings, "database"),
-        body=json_document(zlib.decompress(row.body).decode(), "database"),
+        body=json_document(body, "database"),
         draws=row.draws,
         created_at=row.created_at,
     )

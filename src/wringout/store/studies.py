@@ -13,6 +13,8 @@ from wringout.errors import BadInputError, NotFoundError
 from wringout.store import schema
 from wringout.store.documents import (
     MAX_INTEGER,
+    QUESTION_LENGTH,
+    SLUG_LENGTH,
     Document,
     check_line,
     check_slug,
@@ -24,17 +26,22 @@ from wringout.store.documents import (
 from wringout.store.records import AirplaneVersion, HistoryEntry, Plain, Study
 from wringout.store.study_store import View, Work, note_edit
 
+PLAIN_FIELDS = 100
+PLAIN_LENGTH = 1000
+
 
 def check_plain(table: Mapping[str, Plain], where: str) -> dict[str, Plain]:
-    """Return a flat table of named texts, numbers and yes-or-no values.
+    """Return a flat table of at most 100 named short texts, numbers and yes-or-no values.
 
     Raises:
-        BadInputError: a value is something else, or a number is not finite.
+        BadInputError: a value is something else, a number is not finite, or there are too many.
     """
+    if len(table) > PLAIN_FIELDS:
+        raise BadInputError(f"it has {len(table)} fields", where, f"keep it within {PLAIN_FIELDS}")
     for key, value in table.items():
         check_line(key, f"{where}, name of a field", 80)
         if isinstance(value, str):
-            check_text(value, f"{where}.{key}")
+            check_text(value, f"{where}.{key}", PLAIN_LENGTH)
         elif not isinstance(value, (bool, int, float)):
             raise BadInputError(f"a {type(value).__name__} cannot stand here", f"{where}.{key}", "a text or a number")
         elif not math.isfinite(value) or (isinstance(value, int) and abs(value) > MAX_INTEGER):
@@ -71,7 +78,7 @@ def _columns(study: Mapping[str, Any]) -> dict[str, Any]:
     return {
         "slug": check_slug(study["slug"]),
         "title": check_line(study["title"], "title"),
-        "question": check_text(study["question"], "question"),
+        "question": check_text(study["question"], "question", QUESTION_LENGTH),
         "difference_that_matters": json_text(matters, "difference_that_matters"),
         "invented": int(study["invented"]),
     }
@@ -88,7 +95,7 @@ def free_slug(view: View, wanted: str) -> str:
     while is_taken(view, slug):
         number += 1
         ending = f"-{number}"
-        slug = wanted[: 60 - len(ending)].rstrip("-") + ending
+        slug = wanted[: SLUG_LENGTH - len(ending)].rstrip("-") + ending
     return slug
 
 
