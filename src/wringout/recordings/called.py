@@ -83,6 +83,8 @@ def read_called(text: str, file: str, sha256: str, mapping: Mapping | None = Non
             f"{file}, row {row}",
             "name one column time; a list of stalls needs flap and speed, a list of timings device and seconds",
         )
+    if layout.header_at == len(source.lines) - 1:
+        raise BadInputError("there are column names but no rows", file, f"write {_ADVICE}")
     if layout.header_at >= 0:
         notices += unknown_columns_notice(plans, row)
     return _read_calls(source, layout, plans, notices, file, sha256)

@@ -46,6 +46,11 @@ class ColumnPlan:
     rank: int = 0
 
     @property
+    def cell_name(self) -> str:
+        """The name of this column in a table of cells."""
+        return f"c{self.position}"
+
+    @property
     def is_quantity(self) -> bool:
         """Whether the column carries numbers of a known quantity."""
         return self.meaning in QUANTITIES

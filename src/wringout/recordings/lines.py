@@ -105,11 +105,15 @@ def split_cells(text: str, separator: str, width: int = 0) -> list[str]:
         text: one line.
         separator: one character, two blanks (two or more blanks or tabs separate) or one blank (any white space).
         width: with one blank as separator, the last of this many cells takes the rest of the line; 0 for no bound.
+
+    Quotes around a cell may hold the separator; where quotes do not come in pairs they are taken for dirt.
     """
     if separator == _TWO_BLANKS:
         return [cell.strip() for cell in re.split(r"\s{2,}|\t", text.strip())]
     if separator == ONE_BLANK:
         return re.split(r"\s+(?![(\[])", text.strip(), maxsplit=max(width - 1, 0))
+    if text.count('"') % 2:
+        return [cell.strip(' "\t') for cell in text.split(separator)]
     return [cell.strip() for cell in next(csv.reader([text], delimiter=separator, skipinitialspace=True), [])]
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from wringout.recordings.clocks import read_time
 from wringout.recordings.columns import is_unit_cell, knows_name
 from wringout.recordings.lines import COMMENT_SIGNS, SourceLine, split_cells, take_apart
-from wringout.recordings.types import Notice
+from wringout.recordings.types import Notice, Severity
 
 HEAD_LINES = 300
 """How many lines at the top of a file are looked at to find its head."""
@@ -85,6 +85,13 @@ def _head(
     names_row, names = _best_names(rows)
     group = next((cells for row, cells in reversed(rows) if row < names_row), [])
     names = _with_group(names, group)
+    while names and not names[-1]:
+        names.pop()
+    unused = [line for line in above if names_row < line.row and line.row != units_row] if names_row else []
+    notices += tuple(
+        Notice(Severity.CAUTION, f"row {line.row} above the data is not used: {line.text.strip()[:60]!r}", line.row)
+        for line in unused
+    )
     return TableHead(separator, tuple(names), tuple(unit_cells), names_row, first.row, header, notices)
 
 

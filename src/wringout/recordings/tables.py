@@ -50,7 +50,7 @@ def read_table(text: str, file: str, sha256: str, head: TableHead, mapping: Mapp
             'write a first row of names, or map columns by their position, such as "#1"',
         )
     notices += unknown_columns_notice(plans, head.names_row)
-    table, rows, in_body = _body(text, head, width, file)
+    table, rows, in_body = _body(text, head, width, plans, file)
     timeline = read_timeline(table, plans, rows, file)
     table, rows = table[timeline.kept.tolist()], rows[timeline.kept]
     channels, texts, in_values = _values(table, plans, rows)
@@ -72,8 +72,10 @@ def _width_of_data(text: str, head: TableHead) -> int:
     return line.count(head.separator) + 1
 
 
-def _body(text: str, head: TableHead, width: int, file: str) -> tuple[pl.DataFrame, IntArray, list[Notice]]:
-    """Return the cells of all data rows as text, blank cells null, with the 1-based line of each row."""
+def _body(
+    text: str, head: TableHead, width: int, plans: Sequence[ColumnPlan], file: str
+) -> tuple[pl.DataFrame, IntArray, list[Notice]]:
+    """Return the cells of the known columns as text, blank cells null, with the 1-based line of each row."""
     lines = text.replace("\r\n", "\n").replace("\r", "\n").encode().split(b"\n")
     blank = b" \t\r\f\v,;"
     kept = [
@@ -97,7 +99,8 @@ def _body(text: str, head: TableHead, width: int, file: str) -> tuple[pl.DataFra
         kept, counts = kept[:-1], counts[:-1]
     notices += [] if quoted else _ragged(counts, kept, width)
     rows = np.array(kept, dtype=np.int64) + 1
-    return _parse([lines[i] for i in kept], head.separator, width, quoted, file), rows, notices
+    wanted = [plan.cell_name for plan in plans if plan.meaning not in {"", "ignore"}] or ["c0"]
+    return _parse([lines[i] for i in kept], head.separator, width, wanted, quoted, file), rows, notices
 
 
 def _ragged(counts: IntArray, kept: Sequence[int], width: int) -> list[Notice]:
@@ -117,14 +120,19 @@ def _ragged(counts: IntArray, kept: Sequence[int], width: int) -> list[Notice]:
     ]
 
 
-def _parse(lines: Sequence[bytes], separator: str, width: int, quoted: bool, file: str) -> pl.DataFrame:
-    """Parse lines into ``width`` columns of stripped text. A full first row fixes the width and is taken off again."""
+def _parse(
+    lines: Sequence[bytes], separator: str, width: int, wanted: list[str], quoted: bool, file: str
+) -> pl.DataFrame:
+    """Parse lines of ``width`` columns into stripped text, the wanted columns only.
+
+    A full row is put in front to fix the width, and taken off again.
+    """
     names = [f"c{i}" for i in range(width)]
     full = separator.join(["0"] * width).encode()
     source = b"\n".join([full, *lines, b""])
     for quote in ('"', None) if quoted else (None,):
         try:
-            table = pl.read_csv(
+            cells = pl.scan_csv(
                 source,
                 has_header=False,
                 schema=dict.fromkeys(names, pl.String),
@@ -132,11 +140,12 @@ def _parse(lines: Sequence[bytes], separator: str, width: int, quoted: bool, fil
                 quote_char=quote,
                 truncate_ragged_lines=True,
             )
+            table = cells.select(wanted).collect()
         except pl.exceptions.PolarsError:
             continue
         if table.height == len(lines) + 1:
-            cells = pl.all().str.strip_chars(' \t"')
-            return table.slice(1).select(pl.when(cells.str.len_bytes() > 0).then(cells).name.keep())
+            bare = pl.all().str.strip_chars(' \t"')
+            return table.slice(1).select(pl.when(bare.str.len_bytes() > 0).then(bare).name.keep())
     raise BadInputError(
         "the rows cannot be taken apart into columns",
         file,
@@ -153,7 +162,7 @@ def _values(
     for plan in plans:
         if not plan.is_quantity:
             continue
-        text = table.to_series(plan.position)
+        text = table[plan.cell_name]
         raw = numbers_of(text)
         odd = unreadable(text, raw)
         if plan.meaning in _WORD_COLUMNS and 2 * odd.size > int(text.is_not_null().sum()):
@@ -197,7 +206,7 @@ def _marks(
     for plan in plans:
         if plan.meaning not in _MARK_ROLES:
             continue
-        text = table.to_series(plan.position).fill_null("")
+        text = table[plan.cell_name].fill_null("")
         text = text.replace("0", "")
         starts = np.flatnonzero(((text != text.shift(1, fill_value="")) & (text != "")).to_numpy())
         for i in starts.tolist():

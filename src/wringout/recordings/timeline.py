@@ -49,7 +49,7 @@ def read_timeline(table: pl.DataFrame, plans: Sequence[ColumnPlan], rows: IntArr
     """Read the time of every row.
 
     Args:
-        table: cells as text, a column for each plan, n rows.
+        table: cells as text, columns named by `ColumnPlan.cell_name`, n rows.
         plans: what the columns are; one must be ``time``, one may be ``date``.
         rows: 1-based lines of the file, shape (n,).
         file: its name, for sentences.
@@ -62,8 +62,8 @@ def read_timeline(table: pl.DataFrame, plans: Sequence[ColumnPlan], rows: IntArr
         raise BadInputError(
             "there is no column that is known to be the time", file, "name one column time, or map one to time"
         )
-    text = table.to_series(plan.position)
-    date = next((table.to_series(other.position) for other in plans if other.meaning == "date"), None)
+    text = table[plan.cell_name]
+    date = next((table[other.cell_name] for other in plans if other.meaning == "date"), None)
     times, notices = _seconds(text, date, plan, rows)
     good = np.flatnonzero(np.isfinite(times))
     if 2 * good.size < times.size or good.size == 0:
