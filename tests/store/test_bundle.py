@@ -17,6 +17,7 @@ from tests.store.samples import CALLED, LOGGED, add_full, add_invented, everythi
 from wringout import store as kept
 from wringout.errors import BadInputError, StoreError
 from wringout.store import vault
+from wringout.store.bundle_format import BundleLimits
 from wringout.store.studies import restore_history
 
 
@@ -239,6 +240,27 @@ def test_a_damaged_recording_is_not_exported(store: kept.Store, tmp_path: Path, 
     with pytest.raises(StoreError, match="is missing" if gone else "is damaged"):
         kept.export_bundle(store, study, tmp_path / "out.zip")
     assert not (tmp_path / "out.zip").exists()
+
+
+@pytest.mark.parametrize(
+    ("limits", "says"),
+    [
+        (BundleLimits(runs=1), "The study has 2 runs, too many for one bundle; at most 1"),
+        (BundleLimits(edits=3), "edits, too many for one bundle; at most 3"),
+        (BundleLimits(total_bytes=100), "too much for one bundle"),
+        (BundleLimits(files=10), "The study has 10 files of 0.0 MB, too much for one bundle"),
+        (BundleLimits(manifest_bytes=100), "too much for one bundle"),
+        (BundleLimits(document_bytes=100), "is too large for a bundle"),
+    ],
+)
+def test_what_could_not_be_taken_back_is_not_written(
+    store: kept.Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, limits: BundleLimits, says: str
+) -> None:
+    study = add_full(store)
+    monkeypatch.setattr("wringout.store.bundle_export.LIMITS", limits)
+    with pytest.raises(StoreError, match=says):
+        kept.export_bundle(store, study, tmp_path / "out.zip")
+    assert not [name for name in names_in(tmp_path) if "bundle" in name or "out" in name]
 
 
 def test_a_full_disk_while_taking_in_leaves_no_study(tmp_path: Path) -> None:

@@ -127,15 +127,21 @@ def test_an_older_database_is_copied_and_then_migrated(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "more",
-    ["op.execute('nonsense')", 'op.execute(\'INSERT INTO airplane VALUES (1, 77, 1, "", "")\')'],
+    ("more", "says"),
+    [
+        ("op.execute('nonsense')", "could not be used .*syntax error"),
+        (
+            "op.execute(\"INSERT INTO airplane VALUES (99, 77, 1, '', '')\")",
+            "would break references",
+        ),
+    ],
     ids=["a fault", "a broken reference"],
 )
-def test_a_migration_that_fails_changes_nothing(tmp_path: Path, more: str) -> None:
+def test_a_migration_that_fails_changes_nothing(tmp_path: Path, more: str, says: str) -> None:
     with open_at(tmp_path / "a.db") as store:
         study = add_full(store)
         before = everything(store, study)
-    with pytest.raises(StoreError):
+    with pytest.raises(StoreError, match=says):
         open_engine(kept.place_at(tmp_path / "a.db"), migrations=next_schema(tmp_path, more))
     with open_at(tmp_path / "a.db") as store:
         assert everything(store, study) == before
@@ -189,6 +195,29 @@ def test_a_damaged_database_is_told_with_a_way_forward(tmp_path: Path, begin: in
     assert f"the recordings in '{tmp_path / 'a.recordings'}' are separate files and are not touched" in sentence
     assert "\n" not in sentence
     assert names_in(tmp_path / "a.recordings") == recordings
+
+
+@pytest.mark.parametrize(
+    ("fault", "says"),
+    [
+        ("attempt to write a readonly database", "cannot be written here .* check the folder's permissions"),
+        ("unable to open database file", "cannot be written here"),
+        ("disk I/O error", "could not be used .disk I/O error"),
+    ],
+)
+def test_other_faults_are_one_sentence(tmp_path: Path, fault: str, says: str) -> None:
+    with pytest.raises(StoreError, match=says), database.explained(kept.place_at(tmp_path / "a.db")):
+        raise sqlite3.OperationalError(fault)
+
+
+def test_a_database_without_its_version_is_not_ours(tmp_path: Path) -> None:
+    with open_at(tmp_path / "a.db") as store:
+        add_invented(store)
+    with raw(tmp_path / "a.db") as connection:
+        connection.execute("DELETE FROM alembic_version")
+        connection.commit()
+    with pytest.raises(StoreError, match="is a database of another program"):
+        open_at(tmp_path / "a.db")
 
 
 def test_another_program_that_writes_is_waited_for_and_then_told(

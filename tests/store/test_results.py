@@ -1,10 +1,11 @@
 from __future__ import annotations
 
 import pytest
+from sqlalchemy import text
 
 from tests.store.samples import INPUTS, add_invented
 from wringout import store as kept
-from wringout.errors import BadInputError
+from wringout.errors import BadInputError, StoreError
 from wringout.store.results import DRAWS_BYTES
 
 REDUCTION, MATCHUP = kept.ResultKind.REDUCTION, kept.ResultKind.MATCHUP
@@ -65,6 +66,18 @@ def test_results_that_cannot_be_kept_are_refused(store: kept.Store, change: dict
         kept.put_result(work, study.id, **fields)  # type: ignore[arg-type]
     with store.reading() as view:
         assert kept.list_results(view, study.id) == ()
+
+
+def test_a_damaged_result_is_told(store: kept.Store) -> None:
+    study = add_invented(store)
+    with store.writing() as work:
+        kept.put_result(work, study.id, REDUCTION, INPUTS, 1, "0.1.0", {}, {})
+        work.connection.execute(text("UPDATE result SET body = x'00ff'"))
+    with (
+        pytest.raises(StoreError, match="stored result number 1 is damaged .*; compute it again"),
+        store.reading() as view,
+    ):
+        kept.latest_result(view, study.id, REDUCTION)
 
 
 def test_briefs_are_noted_and_are_no_edit(store: kept.Store) -> None:

@@ -147,21 +147,20 @@ def write_bundle(view: View, study: Study, stream: BinaryIO) -> BundleContents:
 
 def _check_size(view: View, study: Study, first: bytes, members: list[Member]) -> None:
     """Refuse to write a bundle that would be refused when it is taken in."""
-    for table, limit in ((schema.run, LIMITS.runs), (schema.history, LIMITS.edits)):
+    for table, words, limit in ((schema.run, "runs", LIMITS.runs), (schema.history, "edits", LIMITS.edits)):
         count = view.connection.scalar(select(func.count()).where(table.c.study_id == study.id)) or 0
         if count > limit:
-            raise StoreError(
-                f"the study has {count:,} entries of {table.name}, too many for a bundle", advice=f"at most {limit:,}"
-            )
+            raise StoreError(f"the study has {count:,} {words}, too many for one bundle", advice=f"at most {limit:,}")
     total = sum(member.size_bytes for member in members)
-    large = next((member.path for member in members if member.size_bytes > form.limit_of(member.path)), None)
+    large = next((member.path for member in members if member.size_bytes > form.limit_of(member.path, LIMITS)), None)
     if large is not None:
         raise StoreError(
-            f"'{large}' is too large for a bundle", advice=f"at most {form.limit_of(large) / 1e6:,.0f} MB in that file"
+            f"'{large}' is too large for a bundle",
+            advice=f"at most {form.limit_of(large, LIMITS) / 1e6:,.0f} MB in that file",
         )
     if total > LIMITS.total_bytes or len(members) >= LIMITS.files or len(first) > LIMITS.manifest_bytes:
         raise StoreError(
-            f"the study has {len(members):,} files of {total / 1e6:,.0f} MB, too much for one bundle",
+            f"the study has {len(members):,} files of {total / 1e6:,.1f} MB, too much for one bundle",
             advice=f"at most {LIMITS.files:,} files and {LIMITS.total_bytes / 1e6:,.0f} MB",
         )
 

@@ -200,7 +200,7 @@ def _migrate(place: Place, engine: Engine, version: str | None, scripts: str) ->
             _upgrade(connection, scripts)
             broken = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
             if broken:
-                raise StoreError(f"migrating the database would break {len(broken)} references; it was not changed")
+                raise StoreError(f"migrating the database would break references ({len(broken)}); it was not changed")
             connection.exec_driver_sql(f"PRAGMA application_id={APPLICATION_ID}")
     engine.dispose()
     sync_folder(place.database.parent)
