@@ -74,7 +74,7 @@ def test_a_damaged_result_is_told(store: kept.Store) -> None:
         kept.put_result(work, study.id, REDUCTION, INPUTS, 1, "0.1.0", {}, {})
         work.connection.execute(text("UPDATE result SET body = x'00ff'"))
     with (
-        pytest.raises(StoreError, match="stored result number 1 is damaged .*; compute it again"),
+        pytest.raises(StoreError, match=r"stored result number 1 is damaged .*; compute it again"),
         store.reading() as view,
     ):
         kept.latest_result(view, study.id, REDUCTION)
