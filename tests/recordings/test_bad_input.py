@@ -47,6 +47,9 @@ REFUSED: dict[str, tuple[bytes, str]] = {
         b"time,speed\n120,0:00\n117,0:06\n113,0:12\n110,0:18\n",
         "x.csv: the columns look swapped: the times read like speeds",
     ),
+    "swapped clock without names": (b"120 0:00\n117 0:06\n113 0:12\n", "x.csv: the columns look swapped"),
+    "no speed at all": (b"time,mood\n0,good\n6,better\n", "x.csv: no row has a speed that can be read"),
+    "no readable speed": (b"0,12O\n6,11O\n12,1l3\n", "x.csv: no row has a speed that can be read; write one row"),
     "no time column": (
         b"speed,altitude,mark\n120,7000,\n118,7000,\n",
         "x.csv, row 1: there is no time column among speed, altitude, mark; name one column time",

@@ -292,3 +292,43 @@ def test_a_long_table_of_ten_columns_is_read_whole() -> None:
     assert recording.time_s == pytest.approx(np.arange(20_000) / 10)
     assert recording.channels["ias"].values == pytest.approx(knots * KNOT)
     assert recording.rows.tolist() == list(range(3, 20_003))
+
+
+@pytest.mark.parametrize(
+    ("separator", "cells", "feet"),
+    [
+        (",", ('"7,001"', '"7,002"'), (7001.0, 7002.0)),
+        (",", ('"10,001.5"', "9999.5"), (10001.5, 9999.5)),
+        (";", ("7,001", "7,002"), (7001.0, 7002.0)),
+        (";", ("7001,5", "7002,25"), (7001.5, 7002.25)),
+        (";", ("7.001,5", "7002"), (np.nan, 7002.0)),
+        ("\t", ("1,001", "999"), (1001.0, 999.0)),
+    ],
+)
+def test_thousands_and_decimal_commas(separator: str, cells: tuple[str, str], feet: tuple[float, float]) -> None:
+    rows = [["Time", "Altitude", "RPM"], ["s", "ft", "rpm"], ["0", cells[0], "2400"], ["1", cells[1], "2400"]]
+    recording = read("\n".join(separator.join(row) for row in rows) + "\n")
+    assert recording.channels["altitude"].values / 0.3048 == pytest.approx(feet, nan_ok=True)
+
+
+@pytest.mark.parametrize(
+    ("cells", "fpm"),
+    [(("-1,180", "820"), (-1180.0, 820.0)), (("-1,180", "820,125"), (-1.18, 820.125)), (("0,5", "1"), (0.5, 1.0))],
+)
+def test_a_comma_in_front_of_three_digits(cells: tuple[str, str], fpm: tuple[float, float]) -> None:
+    recording = read(f"Time;Vertical Speed;RPM\ns;ft/min;rpm\n0;{cells[0]};2400\n1;{cells[1]};2400\n")
+    assert recording.channels["vertical_speed"].values * 60 / 0.3048 == pytest.approx(fpm)
+
+
+def test_a_column_without_readings_is_no_channel() -> None:
+    recording = read("Time,IAS,OAT,MAP\ns,kt,degC,\n0,120,,\n1,119,,---\n")
+    assert list(recording.channels) == ["ias"]
+    assert sentences(recording, Severity.NOTE) == [
+        "column 'OAT' holds no reading and is not used",
+        "column 'MAP' holds no reading and is not used",
+    ]
+
+
+def test_a_line_between_names_and_data_is_not_lost() -> None:
+    recording = read("Time,IAS,RPM\ns,kt,rpm\nair,engine,engine\n0,120,2400\n1,119,2400\n")
+    assert sentences(recording, Severity.CAUTION) == ["row 3 above the data is not used: 'air,engine,engine'"]

@@ -115,6 +115,9 @@ def _read_calls(
         if plan.meaning in _WORD_COLUMNS
     }
     everything = (*source.notices, *notices, *more, *more_about_marks, *in_time, *in_cells, *in_marks)
+    says_something = channels or texts or any(mark.event.kind is not EventKind.NOTE for mark in marks)
+    if not says_something and all(notice.severity is not Severity.QUESTION for notice in everything):
+        raise BadInputError("no row has a speed that can be read", file, f"write {_ADVICE}")
     return Recording(
         file, sha256, "called", rows, times - zero_s, channels, texts, marks, source.header, everything, zero_s
     )
@@ -249,7 +252,7 @@ def _put_in_order(calls: Sequence[_Call], plans: Sequence[ColumnPlan]) -> tuple[
     if min(written) >= 0.0 and max(written) < style:
         times, rounds = unroll(written, float(style))
         notices += [_round_notice(calls[i], style) for i in rounds]
-    astray = [likelier_astray(times, i) for i in out_of_order(times)]
+    astray = list(dict.fromkeys(likelier_astray(times, i) for i in out_of_order(times)))
     if 2 * len(astray) > len(calls):
         notices.append(Notice(Severity.CAUTION, "most times run backwards; the rows are kept and sorted by time"))
     else:

@@ -19,14 +19,17 @@ BLANKS = frozenset({"", "-", "--", "---", "–", "—", "n/a", "na", "none", "ni
 
 _NUMBER = re.compile(r"([+\-−]?)(\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d{1,12}(?:[.,]\d{1,12})?)\s*(\D.*)?")
 _THOUSANDS = re.compile(r"[1-9]\d{0,2}(,\d{3})+(\.\d+)?")
-_LARGE = frozenset({"length", "mass", "rotation rate"})
+LARGE = frozenset({"length", "mass", "rotation rate"})
+"""Dimensions whose hand-written numbers run to thousands."""
+
+_NEVER_THOUSANDS = frozenset({"time", "acceleration", "ratio", "angle"})
 
 
 def read_number(text: str, quantity: Quantity, unit: Unit | None) -> float | None:
     """Return the number in a cell, in ``unit``; None if it cannot be read.
 
     A unit behind the number (``118 kt``) is honoured if it measures the quantity. A comma is a decimal comma, except
-    between thousands of feet, pounds or revolutions.
+    in front of three digits ("7,000"): nobody calls out thousandths of a knot, a foot or a pound.
     """
     if quantity.dimension == "time" and ":" in text:
         clock = read_time(text)
@@ -35,7 +38,7 @@ def read_number(text: str, quantity: Quantity, unit: Unit | None) -> float | Non
     if match is None:
         return None
     sign, digits, suffix = match.groups()
-    if quantity.dimension in _LARGE and _THOUSANDS.fullmatch(digits):
+    if quantity.dimension not in _NEVER_THOUSANDS and _THOUSANDS.fullmatch(digits):
         digits = digits.replace(",", "")
     if digits.count(",") > 1 or ("," in digits and "." in digits):
         return None

@@ -144,7 +144,7 @@ def _is_header(cells: Sequence[str]) -> bool:
 
 
 def _fits(cells: Sequence[str]) -> bool:
-    """Return whether cells read as a time followed by a speed, a blank or the words of a mark."""
+    """Return whether cells read as a time followed by a speed, another time, a blank or the words of a mark."""
     if len(cells) < 2 or read_time(cells[0]) is None:
         return False
-    return re.fullmatch(r"[+-]?\d+(?:[.,]\d+)?\s*[A-Za-z/]*|[^\d+].*|", cells[1]) is not None
+    return re.fullmatch(r"[+-]?\d+(?:[.,:]\d+){0,2}\s*[A-Za-z/]*|[^\d+].*|", cells[1]) is not None

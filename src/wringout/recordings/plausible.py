@@ -20,6 +20,8 @@ def channel_from(
 ) -> tuple[Channel | None, list[Notice]]:
     """Return the channel of a column, or None and a question where its unit is missing or cannot be right.
 
+    A column without any reading gives no channel either, and a note.
+
     Args:
         plan: the column; ``plan.unit`` is "" or a known unit of the quantity's dimension.
         raw: numbers as written, shape (n,), NaN where blank.
@@ -27,6 +29,8 @@ def channel_from(
         quote: returns the text of the cell at a position, for the sentence about it.
     """
     quantity = QUANTITIES[plan.meaning]
+    if not np.any(np.isfinite(raw)):
+        return None, [Notice(Severity.NOTE, f"column {plan.column!r} holds no reading and is not used", 0, plan.column)]
     values, notices = _without_negatives(plan, quantity, raw, rows, quote)
     unit = find_unit(plan.unit) if plan.unit else None
     if unit is None:

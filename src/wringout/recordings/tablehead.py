@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from wringout.recordings.clocks import read_time
 from wringout.recordings.columns import is_unit_cell, knows_name
 from wringout.recordings.lines import COMMENT_SIGNS, SourceLine, split_cells, take_apart
+from wringout.recordings.quantities import plain_name
 from wringout.recordings.types import Notice, Severity
 
 HEAD_LINES = 300
@@ -122,9 +123,9 @@ def _keep_pair(cells: Sequence[str], header: dict[str, str]) -> None:
     """Keep a line such as ``Serial,104`` or ``Serial: 104`` above the table as a header value."""
     match = _PAIR.fullmatch(cells[0]) if len(cells) == 1 else None
     if match:
-        header.setdefault(match.group(1).casefold(), match.group(2).strip())
+        header.setdefault(plain_name(match.group(1)), match.group(2).strip())
     elif len(cells) == 2 and cells[0] and cells[1]:
-        header.setdefault(cells[0].strip(":").casefold(), cells[1])
+        header.setdefault(plain_name(cells[0]), cells[1])
 
 
 def _names_known(cells: Sequence[str]) -> int:

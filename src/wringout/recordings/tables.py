@@ -14,6 +14,7 @@ from wringout.recordings.mapping import Mapping
 from wringout.recordings.marks import split_mark, uninterpreted
 from wringout.recordings.numbers import numbers_of, unreadable
 from wringout.recordings.plausible import channel_from, summary_notices
+from wringout.recordings.quantities import QUANTITIES
 from wringout.recordings.tablehead import TableHead
 from wringout.recordings.timeline import Timeline, read_timeline
 from wringout.recordings.types import Channel, FloatArray, IntArray, Mark, Notice, Recording, Severity
@@ -51,9 +52,9 @@ def read_table(text: str, file: str, sha256: str, head: TableHead, mapping: Mapp
         )
     notices += unknown_columns_notice(plans, head.names_row)
     table, rows, in_body = _body(text, head, width, plans, file)
-    timeline = read_timeline(table, plans, rows, file)
+    timeline = read_timeline(table, plans, rows, head.separator, file)
     table, rows = table[timeline.kept.tolist()], rows[timeline.kept]
-    channels, texts, in_values = _values(table, plans, rows)
+    channels, texts, in_values = _values(table, plans, rows, head.separator)
     if not channels and not texts and not any(n.severity is Severity.QUESTION for n in [*notices, *in_values]):
         raise BadInputError(
             "no column is known besides the time",
@@ -154,7 +155,7 @@ def _parse(
 
 
 def _values(
-    table: pl.DataFrame, plans: Sequence[ColumnPlan], rows: IntArray
+    table: pl.DataFrame, plans: Sequence[ColumnPlan], rows: IntArray, separator: str
 ) -> tuple[dict[str, Channel], dict[str, tuple[str, ...]], list[Notice]]:
     channels: dict[str, Channel] = {}
     texts: dict[str, tuple[str, ...]] = {}
@@ -163,7 +164,7 @@ def _values(
         if not plan.is_quantity:
             continue
         text = table[plan.cell_name]
-        raw = numbers_of(text)
+        raw = numbers_of(text, separator, QUANTITIES[plan.meaning].dimension)
         odd = unreadable(text, raw)
         if plan.meaning in _WORD_COLUMNS and 2 * odd.size > int(text.is_not_null().sum()):
             texts[plan.meaning] = tuple(text.fill_null("").to_list())

@@ -45,13 +45,16 @@ class Timeline:
     notices: tuple[Notice, ...]
 
 
-def read_timeline(table: pl.DataFrame, plans: Sequence[ColumnPlan], rows: IntArray, file: str) -> Timeline:
+def read_timeline(
+    table: pl.DataFrame, plans: Sequence[ColumnPlan], rows: IntArray, separator: str, file: str
+) -> Timeline:
     """Read the time of every row.
 
     Args:
         table: cells as text, columns named by `ColumnPlan.cell_name`, n rows.
         plans: what the columns are; one must be ``time``, one may be ``date``.
         rows: 1-based lines of the file, shape (n,).
+        separator: of the file.
         file: its name, for sentences.
 
     Raises:
@@ -64,7 +67,7 @@ def read_timeline(table: pl.DataFrame, plans: Sequence[ColumnPlan], rows: IntArr
         )
     text = table[plan.cell_name]
     date = next((table[other.cell_name] for other in plans if other.meaning == "date"), None)
-    times, notices = _seconds(text, date, plan, rows)
+    times, notices = _seconds(text, date, plan, rows, separator)
     good = np.flatnonzero(np.isfinite(times))
     if 2 * good.size < times.size or good.size == 0:
         bad = int(np.flatnonzero(~np.isfinite(times))[0])
@@ -82,12 +85,12 @@ def read_timeline(table: pl.DataFrame, plans: Sequence[ColumnPlan], rows: IntArr
 
 
 def _seconds(
-    text: pl.Series, date: pl.Series | None, plan: ColumnPlan, rows: IntArray
+    text: pl.Series, date: pl.Series | None, plan: ColumnPlan, rows: IntArray, separator: str
 ) -> tuple[FloatArray, list[Notice]]:
     """Return times [s] in the style most cells are written in, NaN for the others."""
     written = max(1, int(text.is_not_null().sum()))
     unit = find_unit(plan.unit) if plan.unit else None
-    plain = numbers_of(text)
+    plain = numbers_of(text, separator)
     if 2 * int(np.isfinite(plain).sum()) > written:
         return np.where(np.abs(plain) < 1e15, plain, np.nan) * (unit.factor if unit else 1.0), []
     dated = _dated_seconds(text)
