@@ -81,6 +81,13 @@ def test_repeats_that_agree_to_the_step_are_not_exact() -> None:
     assert value.standard_uncertainty == pytest.approx(1 / math.sqrt(12))
 
 
+def test_equal_parts_of_travel_agree_exactly() -> None:
+    # 2.2 / 0.5 three times has a standard deviation of rounding only.
+    for seconds in (2.2, 2.3, 3.7):
+        value = results(f"flaps, half, up, {seconds}\n" * 3)["flaps up"].value
+        assert value.standard_uncertainty == pytest.approx(0.1 / math.sqrt(12) / 0.5)
+
+
 def test_parts_are_scaled_to_full_travel() -> None:
     found = results("flaps, up, half, 3.0\nflaps, half, up, 2.0\nflaps, half, up, 2.2\n")
     assert found["flaps down"].value.value == pytest.approx(6.0)

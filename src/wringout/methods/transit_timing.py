@@ -71,8 +71,9 @@ class TransitTiming:
         """Build the run from the columns device, from, to and seconds; raises BadInputError with one sentence."""
         name = recording.name
         columns = [recording.texts.get(column, ()) for column in ("device", "from", "to")]
-        seconds = recording.channels["duration"].values if "duration" in recording.channels else None
-        if seconds is None or not all(columns):
+        timed = recording.channels.get("duration")
+        seconds = np.full(len(recording), np.nan) if timed is None else timed.values
+        if not all(columns):
             raise BadInputError(
                 "a transit timing needs the columns device, from, to and seconds",
                 name,
@@ -80,9 +81,12 @@ class TransitTiming:
             )
         good = np.flatnonzero(np.isfinite(seconds))
         if not good.size:
-            raise BadInputError("no row has a time", f"{name}, seconds", "give at least one timing")
+            raise BadInputError(
+                "no row has a time",
+                f"{name}, seconds",
+                "give at least one; a column whose unit is in question is not used until that is answered",
+            )
         legs = [_leg(recording, int(i), beliefs) for i in good]
-        timed = seconds[good]
         return [
             TransitRun(
                 key=key,
@@ -91,9 +95,9 @@ class TransitTiming:
                 is_gear=np.array([leg[0] for leg in legs], dtype=np.bool_),
                 from_position=np.array([leg[1] for leg in legs]),
                 to_position=np.array([leg[2] for leg in legs]),
-                seconds=timed,
+                seconds=seconds[good],
                 rows=recording.rows[good],
-                step_s=_step_of(timed),
+                step_s=_step_of(seconds[good]),
             )
         ]
 
@@ -260,6 +264,8 @@ def _mean(seconds: FloatArray, share: FloatArray, step_s: float) -> Measured:
     scaled = seconds / share
     n = scaled.size
     scatter = float(np.std(scaled, ddof=1)) if n > 1 else float((_timing_sd(seconds, 0.0) / share)[0])
+    if scatter < 1e-9 * float(np.mean(scaled)):
+        scatter = 0.0  # timings that agree to the last digit; what is left is rounding in the arithmetic
     return propagate(
         lambda repeats, step: repeats + step,
         {

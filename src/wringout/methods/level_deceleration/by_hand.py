@@ -14,7 +14,6 @@ from collections.abc import Mapping
 import numpy as np
 
 from wringout.airplane import forces
-from wringout.airplane import vector as v
 from wringout.airplane.beliefs import Beliefs
 from wringout.atmosphere import density_kgm3
 from wringout.methods.level_deceleration.run import (
@@ -83,18 +82,13 @@ def _settled(run: DecelerationRun, true_mps: FloatArray, beliefs: Beliefs) -> tu
     return float(np.mean(true_mps[window])), beliefs.instrument.reading_sd_mps / math.sqrt(window.sum())
 
 
+LEANED_ON = ("clean_area", "span_efficiency", "clean_slope", "glide_ratio", "glide_speed", "efficiency_slope")
+"""Parameters of the airplane that the hand methods take from what was believed before flight."""
+
+
 def _believed(beliefs: Beliefs) -> dict[str, tuple[float, float]]:
     """Return the priors the hand methods lean on, as (value, sd)."""
-    row = beliefs.prior_row()
-    keys = ("clean_area", "span_efficiency", "glide_ratio", "glide_speed", "efficiency_slope")
-    out = {p.key: (p.prior.value, p.prior.sd) for p in beliefs.parameters if p.key in keys}
-    if "glide_ratio" in out:
-        # the polar pair in place of the glide pair, with first-order spreads: f ~ V^-2 r^-1, e ~ r V^-2
-        ratio, speed = out.pop("glide_ratio"), out.pop("glide_speed")
-        share = math.hypot(ratio[1] / ratio[0], 2.0 * speed[1] / speed[0])
-        out["clean_area"] = (float(row[v.F_CLEAN]), float(row[v.F_CLEAN]) * share)
-        out["span_efficiency"] = (float(row[v.OSWALD]), float(row[v.OSWALD]) * share)
-    return out
+    return {p.key: (p.prior.value, p.prior.sd) for p in beliefs.parameters if p.key in LEANED_ON}
 
 
 def _excess_thrust(
@@ -106,9 +100,8 @@ def _excess_thrust(
     run: DecelerationRun,
 ) -> float:
     """Return thrust minus entry-configuration drag at ``speed``, N, with the power that was set at ``entry``."""
-    a = beliefs.prior_row()
-    a[v.F_CLEAN], a[v.OSWALD] = x["clean_area"], x["span_efficiency"]
-    a[v.EFFICIENCY_SLOPE] = x["efficiency_slope"]
+    leaned_on = {key: x[key] for key in LEANED_ON if key in x}
+    a = beliefs.row({**{p.key: p.prior.value for p in beliefs.parameters}, **leaned_on})
     weight = x["mass"] * STANDARD_GRAVITY
     at_entry = forces.drag(a, entry, density, weight, run.entry_gear, run.entry_flap_rad)
     power = forces.reference_disk_power(a, at_entry + x["mass"] * x["settling"], entry, density)

@@ -46,7 +46,8 @@ class _Setting:
     """Readings of one flap setting at maximum weight, equivalent airspeeds in m/s.
 
     ``leverage`` times the variance of one reading is the variance of ``speed_mps``; ``rate_offset_mps2`` is the mean
-    rate less 1 kt/s that the believed slope still has to correct, 0 for a line.
+    rate less 1 kt/s that the believed slope still has to correct, 0 for a line. ``scale`` is what bringing to maximum
+    weight multiplied the readings by.
     """
 
     setting: FlapSetting
@@ -58,6 +59,7 @@ class _Setting:
     rate_offset_mps2: float
     by_line: bool
     true_mps: float
+    scale: float
 
     @property
     def key(self) -> str:
@@ -82,32 +84,38 @@ def hand_results(stalls: Stalls, beliefs: Beliefs) -> list[HandResult]:
 def _settings(stalls: Stalls, beliefs: Beliefs) -> list[_Setting]:
     true = true_from_calibrated(stalls.calibrated_mps, stalls.pressure_altitude_m, stalls.isa_deviation_k)
     density = float(density_kgm3(stalls.pressure_altitude_m, stalls.isa_deviation_k))
-    equivalent = equivalent_from_true(true, density) * np.sqrt(beliefs.limits.max_mass_kg / stalls.mass_kg)
+    scale = np.sqrt(beliefs.limits.max_mass_kg / stalls.mass_kg)
+    equivalent = equivalent_from_true(true, density) * scale
     offset = stalls.entry_rate_mps2 - stalls.standard_rate_mps2
     out = []
     for setting in beliefs.settings:
         here = np.abs(stalls.flap_rad - setting.angle_rad) < 0.01 * DEGREE
         if here.any():
-            out.append(_one_setting(setting, equivalent[here], offset[here], float(np.mean(true[here]))))
+            out.append(_one_setting(setting, equivalent[here], offset[here], true[here], scale[here]))
     return out
 
 
-def _one_setting(setting: FlapSetting, speeds: FloatArray, offset: FloatArray, true_mps: float) -> _Setting:
+def _one_setting(
+    setting: FlapSetting, speeds: FloatArray, offset: FloatArray, true: FloatArray, scales: FloatArray
+) -> _Setting:
     n, centre = speeds.size, float(np.mean(offset))
+    true_mps, scale = float(np.mean(true)), float(np.mean(scales))
     if n >= 3 and float(np.ptp(offset)) >= RATE_SPREAD_MPS2:
         line = straight_line_fit(offset, speeds)
         leverage = 1.0 / n + centre**2 / float(np.sum((offset - centre) ** 2))
         squares = line.residual_sd**2 * line.dof
-        return _Setting(setting, line.intercept, leverage, squares, line.dof, n, 0.0, True, true_mps)
+        return _Setting(setting, line.intercept, leverage, squares, line.dof, n, 0.0, True, true_mps, scale)
     mean = float(np.mean(speeds))
     squares = float(np.sum((speeds - mean) ** 2))
-    return _Setting(setting, mean, 1.0 / n, squares, n - 1, n, centre, False, true_mps)
+    return _Setting(setting, mean, 1.0 / n, squares, n - 1, n, centre, False, true_mps, scale)
 
 
 def _inputs(stalls: Stalls, settings: list[_Setting], beliefs: Beliefs) -> tuple[Inputs, dict[str, float]]:
     """Return every input of the reduction with its standard uncertainty, and degrees of freedom where finite."""
     pooled = sum(one.dof for one in settings)
     sd = math.sqrt(sum(one.squares for one in settings) / pooled) if pooled else stalls.reading_sd_mps
+    if sd < 1e-6 * settings[0].speed_mps:
+        sd = 0.0  # readings that agree to the last digit; what is left is rounding in the arithmetic
     prior = {p.key: p.prior for p in beliefs.parameters}
     inputs: Inputs = {one.key: (one.speed_mps, sd * math.sqrt(one.leverage)) for one in settings}
     inputs["whole units of the dial"] = (0.0, stalls.step_mps / math.sqrt(12.0))
@@ -119,7 +127,7 @@ def _inputs(stalls: Stalls, settings: list[_Setting], beliefs: Beliefs) -> tuple
 
 def _standard_speed(one: _Setting, x: Mapping[str, float]) -> float:
     """Return the setting's stall speed, m/s equivalent, at maximum true weight and 1 kt/s."""
-    read = x[one.key] + x["whole units of the dial"] - x["dial bias"]
+    read = x[one.key] + one.scale * (x["whole units of the dial"] - x["dial bias"])
     at_rate = read / (1.0 + x["entry rate slope"] * one.rate_offset_mps2)
     return float(at_rate / math.sqrt(x["weight"]))
 

@@ -89,17 +89,21 @@ class StallSeries:
                 f"the stalls were flown with power {words['power']!r}", f"{name}, power", "a stall series is power off"
             )
         flaps = recording.texts.get("flap", ())
-        if "ias" not in recording.channels or not any(flaps):
+        if not any(flaps):
             raise BadInputError(
                 "a stall series needs the columns flap and speed",
                 name,
                 'write rows such as "full, 48" below "flap, speed"',
             )
-        good = np.flatnonzero(np.isfinite(recording.channels["ias"].values))
+        everything = _column(recording, "ias", np.arange(len(recording)))
+        good = np.flatnonzero(np.isfinite(everything))
         if not good.size:
-            raise BadInputError("no row has a stall speed", f"{name}, speed", "give at least one stall")
-        rows = recording.rows[good]
-        speeds = recording.channels["ias"].values[good]
+            raise BadInputError(
+                "no row has a stall speed",
+                f"{name}, speed",
+                "give at least one; a column whose unit is in question is not used until that is answered",
+            )
+        rows, speeds = recording.rows[good], everything[good]
         conditions, mass = _weights(recording, good, words, beliefs)
         gears = _gears(recording, good, words, beliefs)
         rate = _column(recording, "entry_rate", good)
