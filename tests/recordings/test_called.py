@@ -253,3 +253,16 @@ def test_blanks_between_columns_and_within_words() -> None:
     recording = read("time speed alt mark\n0 120 7000 gear coming down\n4 flaps full\n6 x 7010 stable\n")
     assert [mark.label for mark in recording.marks] == ["gear coming down", "flaps full", "stable"]
     assert recording.channels["altitude"].values / 0.3048 == pytest.approx([7000, np.nan, 7010], nan_ok=True)
+
+
+def test_readings_of_something_other_than_speed() -> None:
+    recording = read('time,altitude,oat\n0,7000,8\n60,7050,x\n120,"7,100",7\n')
+    assert list(recording.channels) == ["altitude", "oat"]
+    assert recording.channels["altitude"].values / 0.3048 == pytest.approx([7000, 7050, 7100])
+
+
+@pytest.mark.parametrize("written", ["1,180,5", "1.180,5"])
+def test_a_number_with_two_kinds_of_marks_is_not_guessed_at(written: str) -> None:
+    recording = read(f"time;speed\n0;120\n6;{written}\n")
+    assert np.isnan(recording.channels["ias"].values[1])
+    assert written in recording.notices[0].sentence

@@ -136,3 +136,16 @@ def test_any_sequence_gives_marks_in_order(values: list[float]) -> None:
     times = [mark.time_s for mark in marks]
     assert times == sorted(times)
     assert all(0.0 <= time <= time_s[-1] for time in times)
+
+
+def test_a_recording_that_ends_in_the_middle_of_a_travel_gives_no_arrival() -> None:
+    time_s = np.arange(0.0, 20.0, 0.1)
+    marks = marks_from_channels(recording_of("Gear", "1", time_s, ramp(time_s, (18.5, 25.0, 1.0)), 3))
+    assert facts(marks)[0] == (SELECTED, GEAR, "")
+    assert [kind for kind, _, _ in facts(marks)] == [SELECTED]
+
+
+def test_a_partial_travel_has_its_share_as_target() -> None:
+    time_s = np.arange(0.0, 20.0, 0.5)
+    marks = marks_from_channels(recording_of("Gear", "1", time_s, ramp(time_s, (5.0, 9.0, 0.6)), 3))
+    assert [target for _, _, target in facts(marks)] == ["60%", "60%"]

@@ -78,6 +78,7 @@ WORDS = {
     "gear not locked": (NOTE, None, ""),
     "no three green": (NOTE, None, ""),
     "gear": (NOTE, None, ""),
+    "flaps": (NOTE, None, ""),
     "flaps and gear": (NOTE, None, ""),
     "traffic": (NOTE, None, ""),
     "": (NOTE, None, ""),

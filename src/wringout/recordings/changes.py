@@ -44,8 +44,9 @@ def marks_from_channels(recording: Recording) -> tuple[Mark, ...]:
     handle or a slow logger: it gives SELECTED alone, half-way between the rows. In a column of words, a word for
     "moving" (TRANSIT) between two positions gives both, each half-way between rows.
 
-    The row of a mark is the first row that shows it. Marks already in the recording are not looked at. A list without
-    times gives no marks.
+    A position counts as reached when it holds for `HOLD_S`; a travel that the recording does not see end gives SELECTED
+    alone, its target not said. The row of a mark is the first row that shows it. Marks already in the recording are not
+    looked at. A list without times gives no marks.
     """
     if recording.time_s is None:
         return ()
@@ -100,7 +101,7 @@ def _from_track(track: _Track) -> list[Mark]:
     marks: list[Mark] = []
     while at is not None:
         level = float(np.median(track.values[at : at + hold]))
-        gone = _first(_away(track.values, level, tolerance), at, steady.size)
+        gone = _first(_away(track.values, level, tolerance), at, track.values.size)
         if gone is None:
             break
         start = gone
@@ -163,9 +164,10 @@ def _hold_rows(time_s: FloatArray) -> int:
 
 
 def _steady(values: FloatArray, hold: int, tolerance: float) -> NDArray[np.bool_]:
-    """Return, for each position, whether it and the following ``hold - 1`` stay within the tolerance."""
-    padded = np.pad(values, (0, hold - 1), mode="edge")
-    windows = np.lib.stride_tricks.sliding_window_view(padded, hold)
+    """Return whether a position and the ``hold - 1`` after it stay within the tolerance, where there are so many."""
+    if values.size < hold:
+        return np.zeros(0, dtype=np.bool_)
+    windows = np.lib.stride_tricks.sliding_window_view(values, hold)
     steady: NDArray[np.bool_] = np.ptp(windows, axis=1) <= tolerance
     return steady
 

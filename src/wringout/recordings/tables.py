@@ -100,7 +100,7 @@ def _body(
         kept, counts = kept[:-1], counts[:-1]
     notices += [] if quoted else _ragged(counts, kept, width)
     rows = np.array(kept, dtype=np.int64) + 1
-    wanted = [plan.cell_name for plan in plans if plan.meaning not in {"", "ignore"}] or ["c0"]
+    wanted = [plan.position for plan in plans if plan.meaning not in {"", "ignore"}] or [0]
     return _parse([lines[i] for i in kept], head.separator, width, wanted, quoted, file), rows, notices
 
 
@@ -122,7 +122,7 @@ def _ragged(counts: IntArray, kept: Sequence[int], width: int) -> list[Notice]:
 
 
 def _parse(
-    lines: Sequence[bytes], separator: str, width: int, wanted: list[str], quoted: bool, file: str
+    lines: Sequence[bytes], separator: str, width: int, wanted: list[int], quoted: bool, file: str
 ) -> pl.DataFrame:
     """Parse lines of ``width`` columns into stripped text, the wanted columns only.
 
@@ -133,15 +133,15 @@ def _parse(
     source = b"\n".join([full, *lines, b""])
     for quote in ('"', None) if quoted else (None,):
         try:
-            cells = pl.scan_csv(
+            table = pl.read_csv(
                 source,
                 has_header=False,
                 schema=dict.fromkeys(names, pl.String),
+                columns=wanted,
                 separator=separator,
                 quote_char=quote,
                 truncate_ragged_lines=True,
             )
-            table = cells.select(wanted).collect()
         except pl.exceptions.PolarsError:
             continue
         if table.height == len(lines) + 1:
