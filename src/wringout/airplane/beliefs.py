@@ -115,6 +115,7 @@ class Beliefs:
 _SCALARS: Mapping[str, int] = {
     "clean_area": v.F_CLEAN,
     "span_efficiency": v.OSWALD,
+    "clean_slope": v.CLEAN_SLOPE,
     "gear_area": v.F_GEAR,
     "door_bump": v.GEAR_BUMP,
     "interaction": v.KAPPA,

@@ -54,6 +54,7 @@ class DragSection(_Section):
 
     clean_area: Quantity | None = None
     span_efficiency: Quantity | None = None
+    clean_slope: Quantity | None = None
     best_glide: BestGlideSection | None = None
     gear_area: Quantity = "4 ± 3 ft2"
     interaction: Quantity = "0.3 ± 0.2"

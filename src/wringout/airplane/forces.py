@@ -13,6 +13,7 @@ from numba import njit
 from wringout.airplane.vector import (
     ALTITUDE_LAW,
     ANGLES,
+    CLEAN_SLOPE,
     CL_MAXES,
     CL_REFERENCE,
     DISK_AREA,
@@ -88,8 +89,13 @@ def gear_area(a: FloatArray, gear: float, flap_rad: float) -> float:
 
 @njit(cache=True, error_model="numpy")
 def parasite_area(a: FloatArray, gear: float, flap_rad: float, cl: float) -> float:
-    """Return the whole equivalent parasite area, m2."""
-    return a[F_CLEAN] + gear_area(a, gear, flap_rad) + flap_area(a, flap_rad, cl)
+    """Return the whole equivalent parasite area, m2, at lift coefficient ``cl``.
+
+    The clean airplane's area may lean with CL: real polars are not quite parabolas, and a straight lean about the
+    reference CL is the least that lets the runs say so.
+    """
+    clean = max(a[F_CLEAN] + a[CLEAN_SLOPE] * (cl - a[CL_REFERENCE]), 0.2 * a[F_CLEAN])
+    return clean + gear_area(a, gear, flap_rad) + flap_area(a, flap_rad, cl)
 
 
 @njit(cache=True, error_model="numpy")

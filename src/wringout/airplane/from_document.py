@@ -22,6 +22,7 @@ from wringout.airplane.textbook import (
     STALL_RATE_SLOPE,
     lift_coefficient_at,
     lift_slope_per_rad,
+    polar_from_best_glide,
 )
 from wringout.airspeed import PositionErrorRow, PositionErrorTable
 from wringout.errors import BadInputError
@@ -197,6 +198,11 @@ def _drag_parameters(document: AirplaneDocument, read: _Reader) -> list[Paramete
             Parameter("clean_area", "clean drag area", area, "ft2"),
             Parameter("span_efficiency", "span efficiency", span),
         ]
+    out.append(
+        Parameter(
+            "clean_slope", "lean of the clean polar per unit CL", _clean_slope(document, read, out[0].prior), "ft2"
+        )
+    )
     if document.gear is not None:
         gear = read.prior(section.gear_area, "area", "drag.gear_area", "4 ± 3 ft2", "lognormal", 0.5)
         bump = read.prior(section.door_bump, "number", "drag.door_bump", "0.1 ± 0.1", "normal")
@@ -207,6 +213,24 @@ def _drag_parameters(document: AirplaneDocument, read: _Reader) -> list[Paramete
             Parameter("interaction", "gear-flap interaction", shield),
         ]
     return out
+
+
+def _clean_slope(document: AirplaneDocument, read: _Reader, first: Prior) -> Prior:
+    """Return the belief in how the clean area leans with CL: none, within a quarter of the area, when not given.
+
+    ``first`` is the belief in the clean area, or in the best glide ratio when the polar is given that way.
+    """
+    section = document.drag
+    if section.clean_slope is not None:
+        return read.prior(section.clean_slope, "area", "drag.clean_slope", "0 ± 1 ft2", "normal", 0.5)
+    area = first.value
+    if section.best_glide is not None:
+        speed = read.positive(section.best_glide.speed, "speed", "drag.best_glide.speed", "92 ± 3 kt")
+        mass = read.positive(section.best_glide.weight, "mass", "drag.best_glide.weight", "3100 lb")
+        area, _ = polar_from_best_glide(
+            first.value, speed, mass, read.positive(document.geometry.span, "length", "geometry.span", "33.5 ft")
+        )
+    return Prior(0.0, 0.25 * area, "normal", "clean polars are not quite parabolas; width judged, no source")
 
 
 def _flap_parameters(

@@ -42,7 +42,8 @@ MAX_SETTINGS: Final = 8
 F_FLAPS: Final = ANGLES + MAX_SETTINGS  # m2
 CL_MAXES: Final = F_FLAPS + MAX_SETTINGS
 FLAP_SLOPES: Final = CL_MAXES + MAX_SETTINGS  # m2 per unit CL, change of the flap's area with lift coefficient
-SIZE: Final = FLAP_SLOPES + MAX_SETTINGS
+CLEAN_SLOPE: Final = FLAP_SLOPES + MAX_SETTINGS  # m2 per unit CL: how the clean area departs from a parabola
+SIZE: Final = CLEAN_SLOPE + 1
 
 FloatArray = NDArray[np.float64]
 
