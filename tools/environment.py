@@ -126,6 +126,26 @@ def install(environment: Environment, level: str, run: Runner) -> None:
     environment.unfinished.unlink()
 
 
+def drop_stale_kernels(root: Path) -> int:
+    """Delete compiled routines when any source of one changed since they were compiled; return how many files went.
+
+    The compiler keeps its results beside each source and looks only at that source's own date. A routine that calls
+    one in another module would go on with the old one, so all are dropped together when any of them changes.
+    """
+    source = root / "src"
+    compiled_from = [path for path in sorted(source.rglob("*.py")) if b"njit" in path.read_bytes()]
+    digest = hashlib.sha256(b"\0".join(path.read_bytes() for path in compiled_from)).hexdigest()
+    note = root / ".venv" / "wringout-kernels"
+    if note.exists() and note.read_text(encoding="utf-8") == digest:
+        return 0
+    stale = [path for pattern in ("*.nbi", "*.nbc") for path in source.rglob(pattern)]
+    for path in stale:
+        path.unlink(missing_ok=True)
+    if note.parent.exists():
+        note.write_text(digest, encoding="utf-8")
+    return len(stale)
+
+
 def main(arguments: Sequence[str], root: Path, run: Runner = run_quietly) -> int:
     """Bring ``.venv`` up to date for the level named in the arguments and return the exit code."""
     if len(arguments) != 1 or arguments[0] not in LEVELS:
@@ -133,6 +153,7 @@ def main(arguments: Sequence[str], root: Path, run: Runner = run_quietly) -> int
         return 2
     level = arguments[0]
     environment = Environment(root)
+    drop_stale_kernels(root)
     try:
         if environment.is_current(level) and is_usable(environment.python, run):
             return 0

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from tests.house.tree import ROOT
-from tools.environment import Environment, is_usable, main
+from tools.environment import Environment, drop_stale_kernels, is_usable, main
 
 FIND = ROOT / "tools" / "find_python.sh"
 
@@ -217,3 +217,19 @@ def test_an_interpreter_that_is_too_old_is_told_from_one_that_is_not(tmp_path: P
     refused = _find(tmp_path)
     assert refused.returncode == 1
     assert "python3 is older" in refused.stderr
+
+
+def test_compiled_routines_go_when_any_of_their_sources_changes(tmp_path: Path) -> None:
+    room, cache = tmp_path / "src" / "wringout", tmp_path / "src" / "wringout" / "__pycache__"
+    cache.mkdir(parents=True)
+    (tmp_path / ".venv").mkdir()
+    (room / "forces.py").write_text("@njit\ndef f(): return 1\n", encoding="utf-8")
+    (room / "plain.py").write_text("x = 1\n", encoding="utf-8")
+    assert drop_stale_kernels(tmp_path) == 0
+    (cache / "f.nbi").touch()
+    (cache / "f.1.nbc").touch()
+    (room / "plain.py").write_text("x = 2\n", encoding="utf-8")
+    assert drop_stale_kernels(tmp_path) == 0
+    (room / "forces.py").write_text("@njit\ndef f(): return 2\n", encoding="utf-8")
+    assert drop_stale_kernels(tmp_path) == 2
+    assert list(cache.iterdir()) == []
