@@ -25,7 +25,7 @@ from wringout.methods.level_deceleration.run import DecelerationRun, knots
 from wringout.methods.register import method
 from wringout.recordings.reader import read_recording
 from wringout.recordings.types import Device
-from wringout.units import DEGREE, FOOT, HORSEPOWER, KNOT, SQUARE_FOOT
+from wringout.units import DEGREE, HORSEPOWER, KNOT, SQUARE_FOOT
 
 STUDY = Path(__file__).resolve().parents[1] / "src" / "wringout" / "services" / "demo_study"
 SEED = 230
@@ -34,6 +34,7 @@ TRUTH: Mapping[str, float] = {
     # invented; each within what the airplane file believes, none at its middle
     "glide_ratio": 11.35,
     "glide_speed": 92.5 * KNOT,
+    "clean_slope": 0.5 * SQUARE_FOOT,
     "gear_area": 4.7 * SQUARE_FOOT,
     "door_bump": 0.04,
     "interaction": 0.22,
@@ -62,8 +63,8 @@ class Called:
     """A level deceleration as it is called out: when the dial is read, and what is said at which second.
 
     ``times`` are seconds on the run's own clock; ``first`` is what the written clock shows at second 0. ``missed`` are
-    times at which no speed was called. ``wrong`` maps a time to knots by which it was called wrongly. ``altitude`` gives
-    the true altitude, ft, at a time. ``ends`` are said at the end of the row of that time.
+    times at which no speed was called. ``wrong`` maps a time to the knots by which it was called wrongly. ``altitude``
+    gives the true altitude, ft, at a time.
     """
 
     file: str

@@ -1,0 +1,1 @@
+"""How near the answers come to truths that were not made here."""

@@ -1,0 +1,1 @@
+"""The study that ships with the package."""
