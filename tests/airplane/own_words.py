@@ -32,6 +32,7 @@ class OwnAirplane:
     span: float = 33.5 * 0.3048
     e: float = 0.75
     clean: float = 3.9 * FT2
+    lean: float = 0.0
     gear: float = 4.2 * FT2
     bump: float = 0.0
     shielding: float = 0.3
@@ -55,7 +56,7 @@ class OwnAirplane:
             (v.PROPELLER_LAW, float(self.fixed_pitch)), (v.CL_REFERENCE, self.cl_of_areas), (v.MASS_FACTOR, 1.0),
             (v.EFFICIENCY_SLOPE, self.propeller), (v.EFFICIENCY_SPEED, self.v_ref), (v.LIFT_SLOPE, 4.5),
             (v.GEAR_DOWN_TIME, self.travel[0]), (v.GEAR_UP_TIME, self.travel[1]),
-            (v.FLAP_DOWN_TIME, self.travel[2]), (v.FLAP_UP_TIME, self.travel[3]),
+            (v.FLAP_DOWN_TIME, self.travel[2]), (v.FLAP_UP_TIME, self.travel[3]), (v.CLEAN_SLOPE, self.lean),
         ):  # fmt: skip
             a[place] = value
         return v.with_flap_tables(a, self.angles, self.areas, self.lifts, self.slopes)
@@ -72,7 +73,8 @@ class OwnAirplane:
         doors = gear + self.bump * (1.0 - (2.0 * gear - 1.0) ** 2)
         shielded = self.gear * doors * (1.0 - self.shielding * flap / self.angles[-1])
         induced = cl**2 / (np.pi * self.e * self.span**2 / self.wing)
-        return float(q * (self.clean + shielded + self.flap_area(flap, cl)) + q * self.wing * induced)
+        clean = max(self.clean + self.lean * (cl - self.cl_of_areas), self.clean / 5.0)
+        return float(q * (clean + shielded + self.flap_area(flap, cl)) + q * self.wing * induced)
 
     def _power(self, thrust: float, speed: float, density: float) -> float:
         wake = -speed / 2.0 + np.sqrt(speed**2 / 4.0 + thrust / (2.0 * density * self.disk))

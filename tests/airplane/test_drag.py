@@ -193,11 +193,12 @@ def test_deceleration_at_constant_thrust_power() -> None:
     mass=st.floats(700.0, 1700.0),
     slope=st.floats(-0.5, 0.5),
     bump=st.floats(0.0, 0.5),
+    lean=st.floats(-0.5, 0.5),
 )
 def test_drag_in_other_words(
-    gear: float, flap_deg: float, speed: float, density: float, mass: float, slope: float, bump: float
+    gear: float, flap_deg: float, speed: float, density: float, mass: float, slope: float, bump: float, lean: float
 ) -> None:
-    own = OwnAirplane(slopes=[0.0, 0.4 * slope, slope], bump=bump)
+    own = OwnAirplane(slopes=[0.0, 0.4 * slope, slope], bump=bump, lean=lean)
     weight = mass * 9.80665
     drag = forces.drag(own.row(), speed, density, weight, gear, flap_deg * DEG)
     assert drag == pytest.approx(own.drag(speed, density, weight, gear, flap_deg * DEG), rel=1e-12)

@@ -19,6 +19,7 @@ def random_airplane(rng: np.random.Generator) -> OwnAirplane:
         span=rng.uniform(9.0, 11.5),
         e=rng.uniform(0.55, 0.9),
         clean=rng.uniform(2.5, 6.0) * FT2,
+        lean=rng.uniform(-1.0, 1.0) * FT2,
         gear=rng.uniform(1.5, 6.0) * FT2,
         bump=rng.uniform(0.0, 0.4),
         shielding=rng.uniform(0.0, 0.5),

@@ -267,6 +267,18 @@ def test_simulated_stalls_scatter_as_stated() -> None:
     assert once.ias_mps / KT == pytest.approx(np.round(once.ias_mps / KT))
 
 
+def test_an_ignored_number_changes_nothing() -> None:
+    run, row = run_of("flap, speed, entry rate (kt/s)\nup, 60, 2\nhalf, 52, 1\nfull, 49, 1\n"), BELIEFS.prior_row()
+    reference = METHOD.predict(run, row, NONE, BELIEFS).tolist()
+    for index in range(v.SIZE):
+        other = row.copy()
+        other[index] *= 1.01
+        other[index] += 0.01
+        if index in METHOD.ignores:
+            assert METHOD.predict(run, other, NONE, BELIEFS).tolist() == reference
+    assert v.CL_MAXES + 1 not in METHOD.ignores
+
+
 def test_a_reading_above_a_limit_is_flagged() -> None:
     run = run_of("flap, speed, gear\nfull, 106, up\nup, 145, down\nhalf, 52, down\n")
     found = METHOD.exceedances(run, BELIEFS)

@@ -56,6 +56,16 @@ def test_a_part_of_travel_takes_its_share_of_the_time() -> None:
     assert METHOD.observed(run) is run.seconds
 
 
+def test_an_ignored_number_changes_nothing() -> None:
+    run, row = run_of("gear, up, down, 7\nflaps, up, half, 3\nflaps, full, up, 6\n"), BELIEFS.prior_row()
+    reference = METHOD.predict(run, row, NONE, BELIEFS).tolist()
+    for index in METHOD.ignores:
+        other = row.copy()
+        other[index] = 1.01 * other[index] + 0.01
+        assert METHOD.predict(run, other, NONE, BELIEFS).tolist() == reference
+    assert v.GEAR_DOWN_TIME not in METHOD.ignores
+
+
 def test_repeats_by_hand() -> None:
     found = results("gear, up, down, 7.0\ngear, up, down, 7.4\ngear, up, down, 7.6\ngear, down, up, 5.0\n")
     down = found["gear down"].value

@@ -63,7 +63,11 @@ class TransitTiming:
     key = KEY
     title = "Transit timing"
     observed_unit = "s"
-    ignores = frozenset(range(v.SIZE)) - {v.GEAR_DOWN_TIME, v.GEAR_UP_TIME, v.FLAP_DOWN_TIME, v.FLAP_UP_TIME}
+    ignores = (
+        frozenset(range(v.SIZE))
+        - {v.GEAR_DOWN_TIME, v.GEAR_UP_TIME, v.FLAP_DOWN_TIME, v.FLAP_UP_TIME, v.SETTINGS}
+        - set(range(v.ANGLES, v.ANGLES + v.MAX_SETTINGS))
+    )
 
     def from_recording(
         self, key: str, recording: Recording, setup: dict[str, str], beliefs: Beliefs

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -66,8 +67,16 @@ def _last_time(run: DecelerationRun) -> float:
     return run.moves[1].select_s if len(run.moves) > 1 else float(run.time_s[-1]) + 1.0
 
 
-def _settled(run: DecelerationRun, true_mps: FloatArray, beliefs: Beliefs) -> tuple[float, float] | None:
-    """Return settled true airspeed and its standard uncertainty, or None when the speed was still falling."""
+@dataclass(frozen=True, slots=True)
+class _Settled:
+    """Last stretch of a run: true airspeed, m/s, and what is left of its change, m/s2, each with its uncertainty."""
+
+    speed: tuple[float, float]
+    slope: tuple[float, float]
+
+
+def _settled(run: DecelerationRun, true_mps: FloatArray, beliefs: Beliefs) -> _Settled | None:
+    """Return the settled stretch, or None when the speed was still changing."""
     end = _last_time(run)
     until = run.time_s < end
     last = float(run.time_s[until][-1])
@@ -79,7 +88,8 @@ def _settled(run: DecelerationRun, true_mps: FloatArray, beliefs: Beliefs) -> tu
     slope_sd = beliefs.instrument.reading_sd_mps / (spread / math.sqrt(12.0) * math.sqrt(window.sum()))
     if abs(slope) > SETTLED_SLOPE_MPS2 + slope_sd:
         return None
-    return float(np.mean(true_mps[window])), beliefs.instrument.reading_sd_mps / math.sqrt(window.sum())
+    speed = float(np.mean(true_mps[window])), beliefs.instrument.reading_sd_mps / math.sqrt(window.sum())
+    return _Settled(speed, (slope, slope_sd))
 
 
 LEANED_ON = ("clean_area", "span_efficiency", "clean_slope", "glide_ratio", "glide_speed", "efficiency_slope")
@@ -195,9 +205,12 @@ def _start_slope(
 
 
 def _settled_speeds(
-    run: DecelerationRun, entry: tuple[float, float], settled: tuple[float, float], beliefs: Beliefs
+    run: DecelerationRun, entry: tuple[float, float], settled: _Settled, beliefs: Beliefs
 ) -> HandResult:
-    """Return the device's area from two settled speeds and the believed thrust law."""
+    """Return the device's area from two settled speeds and the believed thrust law.
+
+    What is left of the change of speed is taken off with its uncertainty: a few readings cannot show that it is nil.
+    """
     density = float(density_kgm3(run.conditions.pressure_altitude_m, run.conditions.isa_deviation_k))
 
     per_ias = entry[0] / _mean_before(run, run.ias_mps)
@@ -207,11 +220,12 @@ def _settled_speeds(
     def area(**x: float) -> float:
         at, before = x["settled_speed"] - per_ias * x["dial_bias"], x["entry_speed"] - per_ias * x["dial_bias"]
         excess = _excess_thrust(beliefs, x, density, before, at, run)
-        climbing = x["mass"] * STANDARD_GRAVITY / at * x["climb"]
-        return _first_sign(run) * (excess - climbing) / (0.5 * density * at**2)
+        unsettled = x["mass"] * (x["slope"] + STANDARD_GRAVITY / at * x["climb"])
+        return _first_sign(run) * (excess - unsettled) / (0.5 * density * at**2)
 
     inputs = {
-        "settled_speed": settled,
+        "settled_speed": settled.speed,
+        "slope": settled.slope,
         "climb": (climb, climb_sd_mps(run)),
         **_common_inputs(run, entry, beliefs),
     }
@@ -221,20 +235,20 @@ def _settled_speeds(
         4,
         True,
         _in_square_feet(propagate(area, inputs, "m2")),
-        settled[0],
+        settled.speed[0],
         "At both settled speeds thrust equals drag; how much thrust grew as the speed fell comes from the believed "
         "propeller law, so its doubt is the answer's doubt.",
     )
 
 
-def _knots_lost(run: DecelerationRun, entry: tuple[float, float], settled: tuple[float, float] | None) -> HandResult:
+def _knots_lost(run: DecelerationRun, entry: tuple[float, float], settled: _Settled | None) -> HandResult:
     """Return the indicated speed lost, kt; a lower bound when the run never settled."""
     start = _mean_before(run, run.ias_mps)
     until = run.time_s < _last_time(run)
     tail = run.ias_mps[until][-3:]
     lost = (start - float(np.mean(tail))) / KNOT
     scale = entry[1] / KNOT
-    sd = math.hypot(scale, (settled[1] if settled else entry[1]) / KNOT)
+    sd = math.hypot(scale, (settled.speed[1] if settled else entry[1]) / KNOT)
     never = "" if settled is not None else " The speed had not settled, so this is what was lost so far."
     return HandResult(
         "knots lost",

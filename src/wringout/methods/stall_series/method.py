@@ -74,7 +74,8 @@ class StallSeries:
     observed_unit = "kt"
     ignores = (
         frozenset(range(v.SIZE))
-        - {v.WING_AREA, v.STALL_RATE_SLOPE, v.IAS_BIAS, v.MASS_FACTOR}
+        - {v.WING_AREA, v.STALL_RATE_SLOPE, v.IAS_BIAS, v.MASS_FACTOR, v.SETTINGS}
+        - set(range(v.ANGLES, v.ANGLES + v.MAX_SETTINGS))
         - set(range(v.CL_MAXES, v.CL_MAXES + v.MAX_SETTINGS))
     )
 
