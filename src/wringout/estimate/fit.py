@@ -163,18 +163,33 @@ def _flagged(
 def _noise(
     problem: Problem, z: FloatArray, base: Sequence[FloatArray], flagged: Sequence[frozenset[int]]
 ) -> dict[str, float]:
-    """Return by method how much larger the scatter is than stated: chi square shrunk towards 1, never below 1."""
+    """Return by method how much larger the scatter is than stated: chi square shrunk towards 1, never below 1.
+
+    Only scatter about a straight line through each run's residuals counts: a curve that lies wrong as a whole is a
+    disagreement between runs, to be shown as one, not noise.
+    """
     sums: dict[str, float] = {}
     counts: dict[str, float] = {}
     for run, residual, out_of_line in zip(problem.runs, _standardised(problem, z, base), flagged, strict=True):
         keep = np.setdiff1d(np.arange(residual.size), list(out_of_line))
         key = run.method.key
-        sums[key] = sums.get(key, 0.0) + float(np.sum(residual[keep] ** 2))
-        counts[key] = counts.get(key, 0.0) + keep.size
+        squares, freedom = _scatter(residual[keep])
+        sums[key] = sums.get(key, 0.0) + squares
+        counts[key] = counts.get(key, 0.0) + freedom
     return {
         key: max(1.0, float(np.sqrt((NOISE_PRIOR_READINGS + sums[key]) / (NOISE_PRIOR_READINGS + counts[key]))))
         for key in sums
     }
+
+
+def _scatter(residual: FloatArray) -> tuple[float, int]:
+    """Return the sum of squares about a line (about the mean below six readings) and its degrees of freedom."""
+    degree = 1 if residual.size >= 6 else 0
+    if residual.size <= degree + 1:
+        return 0.0, 0
+    at = np.arange(residual.size, dtype=np.float64)
+    trend = np.polynomial.polynomial.polyval(at, np.polynomial.polynomial.polyfit(at, residual, degree))
+    return float(np.sum((residual - trend) ** 2)), residual.size - degree - 1
 
 
 def _assemble(
@@ -198,3 +213,9 @@ def _assemble(
                 Flag(r.run.key, k, int(r.run.rows[k]), float(observed[k]), deviation, deviation / float(base[i][k]))
             )
     return JointFit(problem, z, covariance, tuple(fits), tuple(flags), noise, rounds)
+
+
+def weighted_sds(joint: JointFit) -> list[FloatArray]:
+    """Return the noise the fit used for every reading: stated, times the method's factor, flagged ones enlarged."""
+    flagged = [frozenset(run.flagged) for run in joint.runs]
+    return _weighted(joint.problem.reading_sds(joint.z), flagged, joint.noise_factor, joint.problem)
