@@ -8,6 +8,7 @@ from collections.abc import Sequence
 
 from wringout.errors import BadInputError
 from wringout.recordings.columns import split_unit
+from wringout.recordings.hashing import SIZE_LIMIT_BYTES
 from wringout.recordings.mapping import MappedColumn, Mapping, make_mapping, mapping_from_json, mapping_to_json
 from wringout.recordings.quantities import QUANTITIES, meaning_of, plain_name
 from wringout.recordings.reader import propose_mapping
@@ -15,6 +16,7 @@ from wringout.store.documents import Document
 from wringout.units import find_unit
 
 LONGEST_MAPPING_BYTES = 1 << 20
+LONGEST_TABLE_BYTES = SIZE_LIMIT_BYTES
 
 
 def read_mapping(data: bytes, name: str) -> Mapping:

@@ -96,7 +96,7 @@ def take_in_recording(
         make_run: False takes the recording in without making a run.
 
     Raises:
-        BadInputError: the file is empty or too large, or a mapping or an answer cannot be used (the bytes are kept then).
+        BadInputError: the file is empty or too large; or a mapping or an answer cannot be used (it is kept then).
         NotFoundError: there is no such study.
         StoreError: disk or database refuse.
     """

@@ -16,7 +16,6 @@ from wringout.errors import BadInputError, FitError, NotFoundError
 from wringout.estimate.problem import StudyRun
 from wringout.estimate.reduction import Reduction, reduce_runs
 from wringout.services.airplanes import study_airplane
-from wringout.services.answers import answer_sentences
 from wringout.services.inputs import inputs_hash
 from wringout.services.opening import the_study
 from wringout.services.reduction_document import reduction_document
@@ -105,7 +104,7 @@ def reduce_study(
     with store.reading() as view:
         gathered = gather(view, slug)
     reduction = reduce_runs(gathered.beliefs, gathered.runs, draws, seed, progress)
-    body = reduction_document(reduction, gathered.runs, answer_sentences(reduction))
+    body = reduction_document(reduction, gathered.runs)
     settings: dict[str, Any] = {"draws": draws, "study_inputs": gathered.inputs_hash}
     with store.writing() as work:
         result = put_result(

@@ -18,6 +18,7 @@ from wringout.estimate.problem import StudyRun
 from wringout.estimate.reduction import Reduction
 from wringout.estimate.strengths import RunReport
 from wringout.methods.types import HandResult
+from wringout.services.answers import KnotsLost, knots_lost, reduction_sentences
 from wringout.units import DEGREE, FOOT, KNOT, POUND, SQUARE_FOOT, from_si
 
 FORMAT = "wringout reduction, version 1"
@@ -42,20 +43,23 @@ def shown(value_si: float, unit: str) -> float | None:
     return number(from_si(float(value_si), unit) if unit else float(value_si))
 
 
-def reduction_document(reduction: Reduction, runs: Sequence[StudyRun], answer: Sequence[str]) -> Json:
+def reduction_document(reduction: Reduction, runs: Sequence[StudyRun]) -> Json:
     """Return the whole reduction as one document.
 
     Args:
         reduction: as ``estimate.reduction.reduce_runs`` returned it.
         runs: the runs it was made from, in the same order.
-        answer: sentences that say what was found, the most important first.
     """
+    said = reduction_sentences(reduction)
     return {
         "format": FORMAT,
-        "answer": list(answer),
+        "answer": said.answer,
+        "support": list(said.support),
+        "learned": said.learned,
         "airplane": airplane_document(reduction.beliefs),
         "weight": {"value": shown(reduction.mass_kg, "lb"), "unit": "lb"},
         "findings": [finding_document(finding) for finding in reduction.findings],
+        "knots_lost": [knots_document(item) for item in knots_lost(reduction)],
         "curves": [curve_document(curve) for curve in reduction.curves],
         "parameters": [learned_document(item) for item in reduction.learned],
         "runs": [
@@ -99,6 +103,18 @@ def finding_document(finding: Finding) -> Json:
         "at_weight": _quantity(finding.at_mass_kg, "lb"),
         "runs": list(finding.runs),
         "share_of_variance": {name: number(share) for name, share in finding.shares.items()},
+    }
+
+
+def knots_document(lost: KnotsLost) -> Json:
+    """Return the mean knots lost in the runs of one device; not a drag."""
+    return {
+        "label": lost.label,
+        "is_drag": False,
+        "value": number(lost.knots),
+        "standard_uncertainty": number(lost.uncertainty),
+        "unit": "kt",
+        "runs": list(lost.runs),
     }
 
 

@@ -43,8 +43,8 @@ def weigh(words: Mapping[str, str], recording: Recording, beliefs: Beliefs, name
     """Find the weight at a run from its set-up words.
 
     ``weight`` is taken as it stands. Otherwise the start is ``start weight``, or ``load`` ("front seats 340 lb; baggage
-    20 lb") with ``fuel`` (weight or volume) on the airplane's weighed stations; and from it goes ``fuel burned`` (weight
-    or volume), or ``fuel flow`` times ``since start``, or what the recording's fuel channels show up to the run.
+    20 lb") with ``fuel`` (weight or volume) on the airplane's weighed stations; and from it goes ``fuel burned``
+    (weight or volume), or ``fuel flow`` times ``since start``, or what the recording's fuel channels show.
 
     Raises:
         BadInputError: a word cannot be read, names no station, or the fuel burned is missing.

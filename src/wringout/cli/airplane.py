@@ -1,0 +1,113 @@
+"""Commands about the airplane of a study: ``airplane put``, ``airplane show``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from wringout.cli import page
+from wringout.cli.figures import in_units, interval, unit_name
+from wringout.cli.files import read_whole
+from wringout.cli.options import Wanted, shared
+
+if TYPE_CHECKING:
+    from wringout.services.airplanes import StudyAirplane
+
+
+@click.group("airplane")
+def airplane_command() -> None:
+    """Put an airplane file into a study, or show what is believed of the airplane."""
+
+
+@airplane_command.command("put")
+@shared()
+@click.argument("file", type=click.Path(path_type=Path))
+def put(wanted: Wanted, file: Path) -> None:
+    """Check an airplane file and keep it; every version stays.
+
+    The file is TOML, every number with its unit, beliefs as "value ± spread unit". A mistake is named with its field,
+    and nothing is kept then.
+
+    \b
+    Example:
+      wringout airplane put my-airplane.toml
+    """
+    from wringout.services.airplanes import LONGEST_AIRPLANE_BYTES, put_airplane_file
+    from wringout.services.studies import summary
+
+    with wanted.open(create=False) as store:
+        found = put_airplane_file(store, wanted.study, read_whole(file, LONGEST_AIRPLANE_BYTES), file.name)
+        study = summary(store, wanted.study).study.slug
+    if wanted.as_json:
+        _as_json(study, found)
+        return
+    kept = f"kept as version {found.version.version}" if found.is_new else "as it was: no new version"
+    invented = ", invented" if found.beliefs.invented else ""
+    page.say(f"{found.beliefs.name}{invented}: {kept}; {len(found.beliefs.parameters)} beliefs to be tested by runs.")
+    page.say("Next: wringout take-in my-run.csv")
+
+
+@airplane_command.command("show")
+@shared(units=True)
+@click.option("--version", "number", type=click.IntRange(min=1), help="An older version. Default: the newest.")
+@click.option("--toml", "as_toml", is_flag=True, help="Print the file as it was put in.")
+def show(wanted: Wanted, number: int | None, as_toml: bool) -> None:
+    """Show what is believed of the airplane before its runs, and its limits.
+
+    \b
+    Examples:
+      wringout airplane show
+      wringout airplane show --version 1 --toml > airplane-1.toml
+    """
+    from wringout.services.airplanes import show_airplane
+    from wringout.services.studies import summary
+
+    with wanted.open(create=False) as store:
+        found = show_airplane(store, wanted.study, number)
+        study = summary(store, wanted.study).study.slug
+    if as_toml and not wanted.as_json:
+        page.raw(found.version.toml)
+    elif wanted.as_json:
+        _as_json(study, found)
+    else:
+        _show(found, wanted.metric)
+
+
+def _as_json(study: str, found: StudyAirplane) -> None:
+    from wringout.services.documents import airplane_document
+
+    page.document("airplane", study, airplane_document(found))
+
+
+def _show(found: StudyAirplane, metric: bool) -> None:
+    from wringout.services.documents import airplane_document
+
+    document = airplane_document(found)
+    invented = " It is invented." if found.beliefs.invented else ""
+    page.say(f"{found.beliefs.name}, version {found.version.version} of {found.versions}.{invented}")
+    page.heading("Believed before any run")
+    rows = []
+    for item in document["parameters"]:
+        shown = interval(item["value"], item["interval_95"], item["unit"], metric)
+        rows.append((item["label"], shown.value, shown.most, shown.unit, item["source"]))
+    page.table(("belief", ">value", ">95 % interval", "unit", "from"), rows)
+    page.heading("Limits of the approved manual (indicated)")
+    page.table(("limit", ">value", "unit"), _limits(document["limits"], metric))
+
+
+def _limits(limits: dict[str, Any], metric: bool) -> list[tuple[str, str, str]]:
+    names = {
+        "never_exceed": "VNE",
+        "maneuvering": "VA",
+        "gear_operate": "VLO, extending",
+        "gear_retract": "VLO, retracting",
+        "gear_extended": "VLE",
+    }
+    rows = [(label, limits[key]) for key, label in names.items() if limits[key] is not None]
+    rows += [(f"VFE, flaps {name}", speed) for name, speed in limits["flaps_extended"].items()]
+    rows.append(("maximum weight", limits["max_weight"]))
+    return [
+        (label, f"{in_units(q['value'], q['unit'], metric):,.0f}", unit_name(q["unit"], metric)) for label, q in rows
+    ]

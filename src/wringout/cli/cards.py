@@ -1,0 +1,67 @@
+"""Commands about what to fly: ``methods``, ``card``."""
+
+from __future__ import annotations
+
+import click
+
+from wringout.cli import page
+from wringout.cli.options import Wanted, shared, words_of
+
+
+@click.command("methods")
+@shared(study=False)
+def methods_command(wanted: Wanted) -> None:
+    """List the flight-test methods.
+
+    \b
+    Example:
+      wringout methods
+    """
+    from wringout.services.documents import method_documents
+
+    found = method_documents()
+    if wanted.as_json:
+        page.document("methods", None, {"methods": found})
+        return
+    page.say(f"{len(found)} methods; print the card of one with: wringout card METHOD")
+    page.table(("method", "reads"), [(item["key"], item["observed_unit"]) for item in found])
+
+
+@click.command("card")
+@shared()
+@click.argument("method")
+@click.argument("words", nargs=-1, metavar="[KEY=VALUE]...")
+def card_command(wanted: Wanted, method: str, words: tuple[str, ...]) -> None:
+    """Print the test card of a METHOD, held against the airplane's limits.
+
+    A point beyond a limit is refused. Words: device, to, entry speed, altitude (level deceleration); flaps, height
+    above ground, weight, entry speed (stall series); device, speed, altitude (transit timing).
+
+    \b
+    Examples:
+      wringout card "level deceleration" device=gear "entry speed=120 kt" "altitude=7000 ft"
+      wringout card "stall series" "height above ground=5000 ft"
+    """
+    from wringout.services.cards import plan_point
+    from wringout.services.documents import card_document
+    from wringout.services.studies import summary
+
+    with wanted.open(create=False) as store:
+        study = summary(store, wanted.study).study.slug
+        point = plan_point(store, study, method, words_of(words, "card"))
+    card = point.card
+    if wanted.as_json:
+        body = {"airplane": point.airplane, **card_document(card, list(point.notices))}
+        page.document("card", study, body)
+        return
+    page.say(f"{card.title}: {point.airplane}", card.purpose)
+    page.items([notice.sentence for notice in point.notices], "!")
+    for title, lines in (("Set up", card.setup), ("Read", card.readings), ("Stop if", card.stop_conditions)):
+        if title == "Read":
+            page.heading("Fly")
+            for number, step in enumerate(card.steps, start=1):
+                page.items([step], f"{number}.")
+        page.heading(title)
+        page.items(card.stop_conditions if title == "Stop if" else lines)
+    page.heading("Cautions")
+    page.items(card.cautions, "!")

@@ -1,0 +1,125 @@
+"""The options every command shares, and the place they end up in."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from wringout.errors import BadInputError
+
+if TYPE_CHECKING:
+    from wringout.store import Store
+
+DATABASE_VARIABLE, STUDY_VARIABLE, UNITS_VARIABLE = "WRINGOUT_DATABASE", "WRINGOUT_STUDY", "WRINGOUT_UNITS"
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What the shared options ask for.
+
+    Attributes:
+        database: the database file; None for the one in the user's data folder.
+        study: the study's short name; None for the only one.
+        as_json: print one JSON document in place of sentences and tables.
+        metric: print km/h, metres, kilograms and square metres.
+    """
+
+    database: Path | None
+    study: str | None
+    as_json: bool
+    metric: bool
+
+    def open(self, create: bool = True) -> Store:
+        """Open the database of studies.
+
+        Raises:
+            WringoutError: it cannot be opened.
+        """
+        from wringout.services.opening import open_studies
+
+        return open_studies(self.database, now, create)
+
+
+def now() -> datetime:
+    """Return the present moment; the one clock of the program."""
+    return datetime.now(UTC)
+
+
+_DATABASE = click.Option(
+    ["--database"],
+    type=click.Path(path_type=Path),
+    envvar=DATABASE_VARIABLE,
+    show_envvar=True,
+    metavar="PATH",
+    help="The database file; the recordings lie in a folder beside it. Default: one in your data folder.",
+)
+_STUDY = click.Option(
+    ["--study"],
+    envvar=STUDY_VARIABLE,
+    show_envvar=True,
+    metavar="NAME",
+    help="The study's short name. Default: the only study there is.",
+)
+_UNITS = click.Option(
+    ["--units"],
+    type=click.Choice(["aviation", "metric"]),
+    envvar=UNITS_VARIABLE,
+    show_envvar=True,
+    default="aviation",
+    show_default=True,
+    help="Knots, feet, pounds; or km/h, metres, kilograms. JSON always holds the former, each with its unit.",
+)
+_JSON = click.Option(["--json", "as_json"], is_flag=True, help="Print one JSON document (docs/json.md).")
+_DEBUG = click.Option(["--debug"], is_flag=True, help="If something unexpected goes wrong, show where.")
+
+Body = Callable[..., None]
+
+
+def shared(study: bool = True, units: bool = False) -> Callable[[Body], Body]:
+    """Give a command the shared options; its function gets a :class:`Wanted` first.
+
+    Args:
+        study: whether the command works on one study.
+        units: whether it prints quantities.
+    """
+
+    def decorate(body: Body) -> Body:
+        @functools.wraps(body)
+        def command(**given: Any) -> None:
+            given.pop("debug")
+            above = click.get_current_context().find_root().params
+            wanted = Wanted(
+                database=given.pop("database") or above.get("database"),
+                study=given.pop("study", None) or above.get("study"),
+                as_json=given.pop("as_json"),
+                metric=given.pop("units", "aviation") == "metric",
+            )
+            body(wanted, **given)
+
+        chosen = [_DATABASE, *([_STUDY] if study else []), *([_UNITS] if units else []), _JSON, _DEBUG]
+        known: list[click.Parameter] = list(getattr(command, "__click_params__", []))
+        command.__click_params__ = [*reversed(chosen), *known]  # type: ignore[attr-defined]
+        return command
+
+    return decorate
+
+
+def words_of(pairs: tuple[str, ...], option: str) -> dict[str, str]:
+    """Return ``KEY=VALUE`` pairs as a table.
+
+    Raises:
+        BadInputError: a pair has no key or no value.
+    """
+    found: dict[str, str] = {}
+    for pair in pairs:
+        key, sign, value = pair.partition("=")
+        if not sign or not key.strip() or not value.strip():
+            raise BadInputError(f"{pair!r} is no pair", option, 'write KEY=VALUE, such as "weight=2,900 lb"')
+        found[key.strip().lower()] = value.strip()
+    return found

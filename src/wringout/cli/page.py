@@ -1,0 +1,104 @@
+"""What a command prints: sentences, aligned tables, or one JSON document; progress goes to the other stream."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import sys
+import unicodedata
+from collections.abc import Callable, Iterator, Sequence
+from typing import Any
+
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+from rich.table import Table
+from rich.text import Text
+
+UNBOUNDED = 100_000
+"""Width used when the output is not a terminal: nothing is wrapped, so that lines can be searched."""
+
+Cell = str | None
+
+
+def clean(text: str) -> str:
+    """Return text without control characters, which could move a terminal's cursor or hide what was typed."""
+    return "".join(c if c in "\n\t" or unicodedata.category(c) not in {"Cc", "Cf"} else " " for c in text)
+
+
+def _console(error: bool = False) -> Console:
+    stream = sys.stderr if error else sys.stdout
+    width = None if stream.isatty() else UNBOUNDED
+    return Console(file=stream, width=width, highlight=False, markup=False, emoji=False)
+
+
+def say(*sentences: str) -> None:
+    """Print sentences, a line each; a terminal wraps them at its width."""
+    for sentence in sentences:
+        _console().print(Text(clean(sentence)))
+
+
+def complain(sentence: str) -> None:
+    """Print a sentence on the error stream."""
+    _console(error=True).print(Text(clean(sentence)))
+
+
+def heading(text: str) -> None:
+    """Print a heading with a blank line before it."""
+    _console().print(Text(f"\n{clean(text)}", style="bold"))
+
+
+def items(lines: Sequence[str], sign: str = "-") -> None:
+    """Print a list."""
+    console = _console()
+    table = Table.grid(padding=(0, 1, 0, 0))
+    table.add_column(width=len(sign))
+    table.add_column(overflow="fold")
+    for line in lines:
+        table.add_row(sign, Text(clean(line)))
+    if lines:
+        console.print(table)
+
+
+def table(columns: Sequence[str], rows: Sequence[Sequence[Cell]]) -> None:
+    """Print an aligned table. A column whose title starts with ``>`` is flush right."""
+    drawn = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
+    for title in columns:
+        right = title.startswith(">")
+        drawn.add_column(title.removeprefix(">"), justify="right" if right else "left", overflow="fold")
+    for row in rows:
+        drawn.add_row(*(Text(clean(cell or "")) for cell in row))
+    _console().print(drawn)
+
+
+def raw(text: str) -> None:
+    """Print text exactly as it is."""
+    sys.stdout.write(text if text.endswith("\n") else f"{text}\n")
+
+
+def document(kind: str, study: str | None, body: dict[str, Any]) -> None:
+    """Print one JSON document: its kind, the version of its shape, the study, then the body."""
+    raw(json.dumps({"kind": kind, "version": 1, "study": study, **body}, ensure_ascii=False, indent=2))
+
+
+Report = Callable[[float, str], None]
+
+
+def _silent(share: float, words: str) -> None:
+    """Say nothing."""
+    del share, words
+
+
+@contextlib.contextmanager
+def progress(title: str) -> Iterator[Report]:
+    """Show a bar on the error stream while work is done; nothing when that is not a terminal."""
+    if not sys.stderr.isatty():
+        yield _silent
+        return
+    columns = (TextColumn("{task.description}"), BarColumn(bar_width=24), TimeElapsedColumn())
+    with Progress(*columns, console=_console(error=True), transient=True) as bar:
+        task = bar.add_task(title, total=1.0)
+
+        def report(share: float, words: str) -> None:
+            bar.update(task, completed=share, description=clean(f"{title}: {words}"))
+
+        yield report

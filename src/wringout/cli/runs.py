@@ -1,0 +1,243 @@
+"""Commands about runs: ``runs``, ``run add``, ``run show``, ``run aside``, ``run back``."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from wringout.cli import page
+from wringout.cli.figures import in_units, unit_name
+from wringout.cli.options import Wanted, shared, words_of
+from wringout.cli.recordings import tell_exceedances
+
+if TYPE_CHECKING:
+    from wringout.services.runs import BuiltRun
+
+
+@click.command("runs")
+@shared(units=True)
+def runs_command(wanted: Wanted) -> None:
+    """List the runs of a study: what was flown, weight, readings, limits exceeded.
+
+    \b
+    Examples:
+      wringout runs
+      wringout runs --json
+    """
+    from wringout.services.documents import run_document
+    from wringout.services.runs import study_runs
+    from wringout.services.studies import summary
+
+    with wanted.open(create=False) as store:
+        study = summary(store, wanted.study).study.slug
+        found = study_runs(store, study)
+    if wanted.as_json:
+        page.document("runs", study, {"runs": [run_document(item) for item in found]})
+        return
+    used = sum(str(item.stored.state) == "in use" for item in found)
+    if not found:
+        page.say("There is no run yet. Next: wringout take-in my-run.csv")
+        return
+    page.say(f"{used} runs in use, {len(found) - used} set aside.")
+    columns = ("run", "flown", "method", ">weight", "", ">readings", "recording", "state")
+    page.table(columns, [_row(item, wanted.metric) for item in found])
+    for item in found:
+        tell_exceedances(item.stored.key, [e.sentence() for e in item.exceedances])
+        if item.weighing is not None:
+            page.items([f"Run {item.stored.key}: {text}" for text in item.weighing.notices], "  !")
+
+
+def _row(found: BuiltRun, metric: bool) -> tuple[str, ...]:
+    from wringout.services.documents import run_document
+
+    document = run_document(found)
+    weight, unit = _weight(document, metric)
+    state = document["state"] if not document["reason"] else f"{document['state']}: {document['reason']}"
+    if found.problem:
+        state = f"cannot be built: {found.problem}"
+    return (
+        found.stored.key,
+        document["title"] or "",
+        found.stored.method,
+        weight,
+        unit,
+        str(document["readings"]),
+        found.recording_name,
+        state,
+    )
+
+
+def _weight(document: dict[str, Any], metric: bool) -> tuple[str, str]:
+    weight = document["weight"]
+    if weight is None or weight["value"] is None:
+        return "", ""
+    return f"{in_units(weight['value'], 'lb', metric):,.0f}", unit_name("lb", metric)
+
+
+@click.group("run")
+def run_command() -> None:
+    """Add, show, set aside or put back one run."""
+
+
+@run_command.command("add")
+@shared(units=True)
+@click.argument("recording")
+@click.option(
+    "--method", metavar="METHOD", help="What was flown; 'wringout methods' lists them. Default: the header's."
+)
+@click.option("--from", "from_s", type=float, metavar="SECONDS", help="Start, on the recording's own clock.")
+@click.option("--to", "to_s", type=float, metavar="SECONDS", help="End.")
+@click.option("--set", "pairs", multiple=True, metavar="KEY=VALUE", help="A set-up word; repeatable.")
+@click.option("--run", "key", metavar="KEY", help="Short name. Default: chosen, such as G1.")
+def add(
+    wanted: Wanted,
+    recording: str,
+    method: str | None,
+    from_s: float | None,
+    to_s: float | None,
+    pairs: tuple[str, ...],
+    key: str | None,
+) -> None:
+    """Add a run: a RECORDING of the study, or a stretch of it, flown for a method.
+
+    Set-up words go before those in the recording's header: altitude, temperature, weight (or start weight with fuel
+    burned, or fuel flow with since start; or load with fuel), altitude held, entry flaps, entry gear. "marks=columns"
+    takes the movement of gear and flaps from a logger's own columns.
+
+    \b
+    Examples:
+      wringout run add logger.csv --method "level deceleration" --from 610 --to 700 \\
+          --set "weight=2,900 lb" --set "altitude=7000 ft" --set "marks=columns"
+      wringout run add run-3.csv --run G3
+    """
+    from wringout.services.documents import run_document
+    from wringout.services.runs import add_run_to
+    from wringout.services.studies import summary
+
+    if (from_s is None) != (to_s is None):
+        raise click.UsageError("Give both --from and --to, or neither.")
+    span = None if from_s is None or to_s is None else (from_s, to_s)
+    with wanted.open(create=False) as store:
+        study = summary(store, wanted.study).study.slug
+        found = add_run_to(store, study, recording, method, span, words_of(pairs, "--set"), key)
+    if wanted.as_json:
+        page.document("run", study, run_document(found))
+        return
+    page.say(f"Run {found.stored.key} is added: {found.title}, {run_document(found)['readings']} readings.")
+    _tell_weight(found, wanted.metric)
+    tell_exceedances(found.stored.key, [e.sentence() for e in found.exceedances])
+    page.say("Next: wringout reduce")
+
+
+def _tell_weight(found: BuiltRun, metric: bool) -> None:
+    from wringout.services.documents import run_document
+
+    weight, unit = _weight(run_document(found), metric)
+    if found.weighing is None or not weight:
+        return
+    basis = f" ({found.weighing.basis})" if found.weighing.basis else ""
+    page.say(f"Weight at the run: {weight} {unit}{basis}.", *found.weighing.notices)
+
+
+@run_command.command("show")
+@shared(units=True)
+@click.argument("key")
+def show(wanted: Wanted, key: str) -> None:
+    """Show a run: where it comes from, its weight, its readings with the rows they stand in.
+
+    \b
+    Examples:
+      wringout run show G1
+      wringout run show G1 --json
+    """
+    from wringout.services.documents import run_document
+    from wringout.services.reduction_document import shown
+    from wringout.services.runs import study_run
+    from wringout.services.studies import summary
+
+    with wanted.open(create=False) as store:
+        study = summary(store, wanted.study).study.slug
+        found, _ = study_run(store, study, key)
+    readings: list[dict[str, Any]] = []
+    for item in found.built:
+        unit = item.method.observed_unit
+        times = getattr(item.run, "time_s", None)
+        for i, value in enumerate(item.method.observed(item.run)):
+            time = None if times is None else shown(times[i], "s")
+            readings.append(
+                {"row": int(item.run.rows[i]), "time_s": time, "value": shown(float(value), unit), "unit": unit}
+            )
+    if wanted.as_json:
+        page.document("run", study, {**run_document(found), "observed": readings})
+        return
+    state = str(found.stored.state) if not found.stored.reason else f"{found.stored.state}: {found.stored.reason}"
+    page.say(f"Run {key}, {found.title or found.stored.method}, from {found.recording_name}; {state}.")
+    if found.problem:
+        page.say(f"It cannot be built: {found.problem}")
+    if found.stored.setup:
+        page.table(("set-up word", "value"), [(k, str(v)) for k, v in found.stored.setup.items()])
+    _tell_weight(found, wanted.metric)
+    tell_exceedances(key, [e.sentence() for e in found.exceedances])
+    if readings:
+        unit = readings[0]["unit"]
+        page.heading("Readings")
+        rows = [
+            (
+                str(r["row"]),
+                "" if r["time_s"] is None else f"{r['time_s']:.1f}",
+                f"{in_units(r['value'], unit, wanted.metric):.1f}",
+                unit_name(unit, wanted.metric),
+            )
+            for r in readings
+        ]
+        page.table((">row", ">time, s", ">read", ""), rows)
+
+
+@run_command.command("aside")
+@shared()
+@click.argument("key")
+@click.argument("reason")
+def aside(wanted: Wanted, key: str, reason: str) -> None:
+    """Set a run aside, with the REASON; its readings stay, and the brief names it.
+
+    \b
+    Example:
+      wringout run aside F2 "gust front reached us at 0:40"
+    """
+    from wringout.services.runs import set_run_aside
+
+    with wanted.open(create=False) as store:
+        set_run_aside(store, wanted.study, key, reason)
+    _tell_run(wanted, key, "is set aside; its readings stay.")
+
+
+@run_command.command("back")
+@shared()
+@click.argument("key")
+def back(wanted: Wanted, key: str) -> None:
+    """Put a run back in use.
+
+    \b
+    Example:
+      wringout run back F2
+    """
+    from wringout.services.runs import put_run_back
+
+    with wanted.open(create=False) as store:
+        put_run_back(store, wanted.study, key)
+    _tell_run(wanted, key, "is in use again.")
+
+
+def _tell_run(wanted: Wanted, key: str, words: str) -> None:
+    from wringout.services.documents import run_document
+    from wringout.services.runs import study_run
+    from wringout.services.studies import summary
+
+    with wanted.open(create=False) as store:
+        study = summary(store, wanted.study).study.slug
+        found, _ = study_run(store, study, key)
+    if wanted.as_json:
+        page.document("run", study, run_document(found))
+        return
+    page.say(f"Run {key} {words}", "Next: wringout reduce")
