@@ -1,0 +1,83 @@
+"""The brief as one HTML page that needs nothing but itself: styles, fonts and figures are inside, no script."""
+
+from __future__ import annotations
+
+import base64
+import html
+from functools import cache
+from pathlib import Path
+from typing import Final
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from wringout.briefs.document import Block, Document, Drawing, Mark, Row, Table, Words
+from wringout.briefs.house_style import FONT_FOLDER, SANS, SERIF, themed
+from wringout.briefs.plain_text import visible
+
+_TEMPLATES: Final = Path(__file__).parent / "templates"
+_FACES: Final = (
+    (SERIF, 400, "normal", "Literata-Regular"),
+    (SERIF, 400, "italic", "Literata-Italic"),
+    (SERIF, 600, "normal", "Literata-SemiBold"),
+    (SANS, 400, "normal", "AtkinsonHyperlegibleNext-Regular"),
+    (SANS, 600, "normal", "AtkinsonHyperlegibleNext-SemiBold"),
+)
+
+
+def html_of(document: Document) -> str:
+    """Return the page of a document; the same document gives the same text."""
+    return _environment().get_template("brief.html.j2").render(d=document, style=Markup(_style()))  # noqa: S704
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=FileSystemLoader(_TEMPLATES), autoescape=True, undefined=StrictUndefined, auto_reload=False
+    )
+    environment.filters["visible"] = visible
+    environment.globals.update(said=_said, spark=_spark, picture=_picture, strips=strips, kind_of=kind_of)
+    return environment
+
+
+@cache
+def _style() -> str:
+    """Return the style sheet with the fonts inside."""
+    faces = "".join(
+        f'@font-face{{font-family:"{family}";font-weight:{weight};font-style:{style};font-display:swap;'
+        f"src:url(data:font/woff2;base64,{_base64(name)}) format('woff2')}}\n"
+        for family, weight, style, name in _FACES
+    )
+    return faces + (_TEMPLATES / "brief.css").read_text(encoding="utf-8")
+
+
+def _base64(name: str) -> str:
+    return base64.b64encode((FONT_FOLDER / f"{name}.woff2").read_bytes()).decode("ascii")
+
+
+def _said(words: Words) -> str:
+    return visible(words.text)
+
+
+def _spark(mark: Mark) -> Markup:
+    svg = themed(mark.spark)
+    return Markup(svg.replace("<svg ", '<svg aria-hidden="true" ', 1))  # noqa: S704
+
+
+def _picture(drawing: Drawing) -> Markup:
+    spoken = html.escape(visible(drawing.spoken), quote=True)
+    return Markup(themed(drawing.svg).replace("<svg ", f'<svg role="img" aria-label="{spoken}" ', 1))  # noqa: S704
+
+
+def strips(table: Table) -> list[tuple[Row, ...]]:
+    """Return a table's rows cut into the strips that stand side by side; short tables stay whole."""
+    n = len(table.rows)
+    if table.abreast == 1 or n < 9:
+        return [table.rows]
+    height = -(-n // table.abreast)
+    return [table.rows[i : i + height] for i in range(0, n, height)]
+
+
+def kind_of(block: Block) -> str:
+    """Return the name of a block's kind."""
+    return type(block).__name__

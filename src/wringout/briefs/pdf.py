@@ -1,0 +1,145 @@
+"""The brief on paper: a tagged PDF (PDF/UA-1) set by Typst, with its evidence as side notes.
+
+What users typed reaches Typst only as strings in a JSON file; nothing of it is ever read as markup.
+"""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from pathlib import Path
+from typing import Any, Final
+
+import matplotlib as mpl
+import typst
+
+from wringout.briefs.document import Block, Document, Drawing, Line, Mark, Note, Row, Table
+from wringout.briefs.html import kind_of, strips
+from wringout.briefs.house_style import FONT_FOLDER
+from wringout.briefs.plain_text import visible
+
+_TEMPLATE: Final = Path(__file__).parent / "templates" / "brief.typ"
+_STANDARD: Final = "ua-1"
+
+
+def pdf_of(document: Document) -> bytes:
+    """Return the PDF of a document; the same document gives the same bytes."""
+    files: dict[str, bytes] = {"main.typ": _TEMPLATE.read_bytes()}
+    data = _document(document, files)
+    files["/brief.json"] = json.dumps(data, ensure_ascii=False, sort_keys=True).encode("utf-8")
+    made = typst.compile(
+        files, font_paths=_fonts(), ignore_system_fonts=True, format="pdf", pdf_standards=_STANDARD, timestamp=0
+    )
+    return bytes(made)
+
+
+@cache
+def _fonts() -> typst.Fonts:
+    """Return the vendored fonts, and behind them the wide one that the drawing library ships for other scripts."""
+    wide = Path(mpl.get_data_path()) / "fonts" / "ttf"
+    return typst.Fonts(
+        include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(FONT_FOLDER), str(wide)]
+    )
+
+
+def _document(document: Document, files: dict[str, bytes]) -> dict[str, Any]:
+    by = [document.airplane, document.date, "invented" if document.invented else ""]
+    running = [
+        document.title,
+        "Invented study" if document.invented else "",
+        f"wringout {document.version}" if document.version else "",
+    ]
+    return {
+        "title": visible(document.title),
+        "by": " · ".join(visible(part) for part in by if part),
+        "running": " · ".join(visible(part) for part in running if part),
+        "paper": document.paper,
+        "sections": [
+            {
+                "anchor": section.anchor,
+                "title": section.title,
+                "new_page": section.new_page,
+                "blocks": [_block(block, files) for block in section.blocks],
+            }
+            for section in document.sections
+        ],
+    }
+
+
+def _line(one: Line) -> list[dict[str, str]]:
+    return [{"text": visible(words.text), "voice": words.voice, "target": words.target} for words in one]
+
+
+def _block(block: Block, files: dict[str, bytes]) -> dict[str, Any]:
+    out: dict[str, Any] = {"kind": kind_of(block)}
+    for name in ("style", "anchor"):
+        if hasattr(block, name):
+            out[name] = getattr(block, name)
+    if hasattr(block, "note"):
+        out["note"] = _note(block.note, files)
+    if hasattr(block, "line"):
+        out["line"] = _line(block.line)
+    match block:
+        case Drawing():
+            out |= {"file": _file(block.svg, files), "spoken": visible(block.spoken), "caption": _line(block.caption)}
+        case Table():
+            out |= _table(block)
+    if kind_of(block) == "Items":
+        out["lines"] = [_line(one) for one in block.lines]  # type: ignore[union-attr,arg-type]
+    if kind_of(block) == "Commands":
+        out["lines"] = [visible(str(one)) for one in block.lines]  # type: ignore[union-attr]
+    return out
+
+
+def _table(table: Table) -> dict[str, Any]:
+    return {
+        "columns": [{"title": c.title, "unit": c.unit, "number": c.number} for c in table.columns],
+        "widths": _widths(table),
+        "wide": table.abreast > 1,
+        "strips": [[_row(row) for row in part] for part in strips(table)],
+    }
+
+
+def _row(row: Row) -> dict[str, Any]:
+    return {"cells": [_line(cell) for cell in row.cells], "anchor": row.anchor, "stands_out": row.stands_out}
+
+
+def _widths(table: Table) -> list[int]:
+    """Return the shares of the free width that columns of words take; 0 for columns as wide as their numbers."""
+    if table.abreast > 1:
+        return [1] * len(table.columns)
+    out = []
+    for i, column in enumerate(table.columns):
+        longest = max((sum(len(w.text) for w in row.cells[i]) for row in table.rows), default=0)
+        out.append(0 if column.number or longest < 12 else min(longest, 60))
+    return out if any(out) else [1] * len(out)
+
+
+def _note(note: Note | None, files: dict[str, bytes]) -> dict[str, Any] | None:
+    if note is None:
+        return None
+    return {
+        "marks": [_mark(mark, files) for mark in note.marks],
+        "more": note.more,
+        "lines": [_line(one) for one in note.lines],
+    }
+
+
+def _mark(mark: Mark, files: dict[str, bytes]) -> dict[str, str]:
+    return {
+        "key": visible(mark.key),
+        "spark": _file(mark.spark, files),
+        "target": mark.target,
+        "spoken": visible(mark.spoken),
+    }
+
+
+def _file(svg: str, files: dict[str, bytes]) -> str:
+    """Give an SVG a place among the files of the compilation, the same one for the same drawing."""
+    data = svg.encode("utf-8")
+    for name, held in files.items():
+        if held == data:
+            return name
+    name = f"/figure-{len(files)}.svg"
+    files[name] = data
+    return name

@@ -1,0 +1,26 @@
+"""Text that anybody may have typed, made fit to print: nothing is lost, nothing is obeyed."""
+
+from __future__ import annotations
+
+import unicodedata
+
+_BIDI = {0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A)}
+_KEPT = {0x00AD, 0x200C, 0x200D}  # soft hyphen and the joiners that some scripts are written with
+
+
+def visible(text: str) -> str:
+    """Return text on one line in which characters that would steer the printing are written out, as ``[U+202E]``.
+
+    Line ends and tabs become blanks; controls, marks of direction and broken surrogates are written out.
+    """
+    out = []
+    for character in text:
+        code = ord(character)
+        kind = unicodedata.category(character)
+        if character in "\t\n\v\f\r\x85\u2028\u2029":
+            out.append(" ")
+        elif code in _BIDI or kind in ("Cc", "Cs", "Cn", "Co") or (kind == "Cf" and code not in _KEPT):
+            out.append(f"[U+{code:04X}]")
+        else:
+            out.append(character)
+    return "".join(out)

@@ -1,0 +1,45 @@
+"""The whole brief in order."""
+
+from __future__ import annotations
+
+from wringout.briefs.content import BriefContent
+from wringout.briefs.document import Document, Section
+from wringout.briefs.evidence import gather
+from wringout.briefs.story import closing, findings, lift, opening, runs, verdicts
+from wringout.briefs.story.walks import threaded
+
+
+def build_document(content: BriefContent) -> Document:
+    """Return the brief of a study as a document.
+
+    Raises:
+        BadInputError: a result carries a unit nobody knows.
+    """
+    evidence = gather(content)
+    sections: list[Section | None] = [
+        opening.question(evidence),
+        opening.answer(evidence),
+        opening.cautions(evidence),
+        opening.airplane(evidence),
+        opening.method(evidence),
+        findings.findings(evidence),
+        findings.curves(evidence) if content.reduction.curves else None,
+        runs.runs(evidence),
+        lift.stalls(evidence),
+        lift.travel(evidence),
+        findings.knots(evidence),
+        *verdicts.techniques(evidence),
+        closing.limits(evidence),
+        closing.data(evidence),
+        closing.reproduce(evidence),
+    ]
+    document = Document(
+        title=content.title,
+        airplane=content.airplane,
+        date=content.date,
+        version=content.version,
+        invented=content.invented,
+        paper="a4" if content.units == "metric" else "us-letter",
+        sections=tuple(section for section in sections if section is not None),
+    )
+    return threaded(document)

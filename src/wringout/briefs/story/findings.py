@@ -1,0 +1,149 @@
+"""The findings: what each device costs, with intervals, over speed, and beside the knots that people quote."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from wringout.briefs.document import Block, Drawing, Paragraph, Section, line
+from wringout.briefs.evidence import Evidence, finding_anchor
+from wringout.briefs.figures.areas import ForestRow, caption_of_weights, curves_figure, forest_figure
+from wringout.briefs.numbers import NO_BREAK, count, number, places_for
+from wringout.briefs.story.notes import note_of, note_of_runs
+from wringout.briefs.words import area_sentence, interaction_sentence, ratio_sentence
+from wringout.estimate.findings import Finding
+from wringout.methods.types import HandResult
+
+
+def device_of(finding: Finding) -> str:
+    """Return the device in a finding's key, such as "flaps.full" from "area.flaps.full.middle"."""
+    return finding.key.removeprefix("area.").rpartition(".")[0]
+
+
+def findings(evidence: Evidence) -> Section:
+    """Return what each device's drag is, with every interval."""
+    areas = evidence.findings("area.")
+    if not areas:
+        said = "No run in use sends a device out from the clean airplane, so no drag area is stated."
+        return Section("findings", "Findings: drag", (Paragraph(line(said)),))
+    labels = {curve.device: curve.label for curve in evidence.content.reduction.curves}
+    blocks: list[Block] = [_overview(evidence, areas, labels)]
+    for device, label in labels.items():
+        finding = evidence.finding(f"area.{device}.middle")
+        if finding is not None:
+            sentence = area_sentence(finding, label, evidence)
+            anchor = finding_anchor(finding.key)
+            blocks.append(Paragraph(sentence, note=note_of(finding, evidence), anchor=anchor))
+    together = evidence.finding("interaction.area")
+    if together is not None:
+        blocks.append(
+            Paragraph(
+                interaction_sentence(together, evidence),
+                note=note_of(together, evidence),
+                anchor=finding_anchor(together.key),
+            )
+        )
+    return Section("findings", "Findings: drag", tuple(blocks))
+
+
+def _overview(evidence: Evidence, areas: tuple[Finding, ...], labels: dict[str, str]) -> Drawing:
+    rows, last = [], ""
+    speed = evidence.scale("kt")
+    for finding in areas:
+        device = device_of(finding)
+        at = (
+            ""
+            if finding.at_speed_mps is None
+            else f"{number(finding.at_speed_mps / speed.size)}{NO_BREAK}{speed.symbol}"
+        )
+        label = labels[device] if device != last else ""
+        rows.append(ForestRow(label, at, finding.value, finding.half, finding.most, True, finding.prior_most))
+        last = device
+    svg = forest_figure(evidence, "areas", rows, "ft2", "drag area added", [device_of(f) for f in areas])
+    caption = line(
+        "Drag area each device adds to the clean airplane, at the entry, middle and end speed of its runs (calibrated). "
+        f"{caption_of_weights()} Pale bar: what was believed before the runs, 95{NO_BREAK}%."
+    )
+    spoken = "; ".join(f"{labels[device_of(f)]} {evidence.show(f).full}" for f in areas if f.key.endswith(".middle"))
+    return Drawing(
+        "areas", svg, f"Drag areas with intervals at middle speed: {spoken}.", caption, anchor="figure-areas"
+    )
+
+
+def curves(evidence: Evidence) -> Section:
+    """Return drag area over speed."""
+    known = evidence.content.reduction.curves
+    mass = evidence.stated(evidence.content.reduction.mass_kg, "lb")
+    caption = line(
+        f"Drag area each device adds over calibrated airspeed in level flight at {mass}. Line: middle. Darker band: "
+        f"central 50{NO_BREAK}%. Paler band: central 95{NO_BREAK}%. A flap moves the whole polar, so its area changes with speed."
+    )
+    spoken = f"Drag area over speed for {', '.join(curve.label for curve in known)}, each with its bands."
+    runs = evidence.of([key for curve in known for key in curve.runs])
+    blocks = (Drawing("curves", curves_figure(evidence, known), spoken, caption, note_of_runs(runs), "figure-curves"),)
+    return Section("curves", "Drag over speed", blocks)
+
+
+def knots(evidence: Evidence) -> Section | None:
+    """Return the true drag ratio beside the ratio of knots lost, and why they differ."""
+    ratio = evidence.finding("ratio.flaps_gear")
+    lost = _knots_ratio(evidence)
+    if ratio is None or lost is None:
+        return None
+    value, sd, gear_keys, flap_keys = lost
+    label = f"flaps {evidence.content.reduction.beliefs.settings[-1].name}"
+    places = max(places_for(sd), 1)
+    low, high = value - 1.96 * sd, value + 1.96 * sd
+    rows = [
+        ForestRow("drag, true ratio", "", ratio.value, ratio.half, ratio.most, True),
+        ForestRow("knots lost (not a drag)", "", value, (value - 0.674 * sd, value + 0.674 * sd), (low, high)),
+    ]
+    figure = forest_figure(evidence, "knots", rows, "", f"{label} over gear, ratio", ["ink", "ink"])
+    quoted = line(
+        f"In knots lost, {label} over gear come to ",
+        f"{number(low, places)} to {number(high, places)} (95{NO_BREAK}%; {count(len(gear_keys), 'gear run')}, "
+        f"{count(len(flap_keys), 'flap run')}). That is not a ratio of drags.",
+    )
+    why = line(
+        "Why they differ: drag is a force, and the same force costs more knots at low speed, where the dynamic pressure "
+        "is small; the propeller pulls harder as the airplane slows, by an amount that depends on how its efficiency "
+        "falls with speed; and runs that start slower, or are cut short before they settle, lose another number of "
+        "knots from the same drag. Knots lost are shown because people quote them."
+    )
+    anchor = finding_anchor(ratio.key)
+    blocks: tuple[Block, ...] = (
+        Paragraph(ratio_sentence(ratio, label, evidence), note=note_of(ratio, evidence), anchor=anchor),
+        Paragraph(quoted, note=note_of_runs(evidence.of([*gear_keys, *flap_keys]), line("Entry less last readings."))),
+        Drawing("knots", figure, "Both ratios with their intervals.", line(caption_of_weights())),
+        Paragraph(why),
+    )
+    return Section("knots", "Drag, and knots lost", blocks)
+
+
+def hand_result(evidence: Evidence, key: str, name: str) -> HandResult | None:
+    """Return one strength of evidence of a run, or None."""
+    return next((r for r in evidence.runs[key].report.results if r.key == name), None)
+
+
+def _knots_ratio(evidence: Evidence) -> tuple[float, float, list[str], list[str]] | None:
+    """Return knots lost with full flap over knots lost with the gear: value, standard uncertainty, and the runs."""
+    gear, flap = evidence.finding("area.gear.middle"), None
+    last = evidence.content.reduction.beliefs.settings[-1].name
+    flap = evidence.finding(f"area.flaps.{last}.middle")
+    if gear is None or flap is None:
+        return None
+    sides = []
+    for keys in (gear.runs, flap.runs):
+        found = [(key, hand_result(evidence, key, "knots lost")) for key in keys]
+        known = [(key, result.value) for key, result in found if result is not None]
+        if not known:
+            return None
+        values = np.array([m.value for _, m in known])
+        reading = math.sqrt(sum(m.standard_uncertainty**2 for _, m in known)) / len(known)
+        scatter = float(np.std(values, ddof=1)) / math.sqrt(len(known)) if len(known) > 1 else 0.0
+        sides.append((float(np.mean(values)), max(reading, scatter), [key for key, _ in known]))
+    (g, g_sd, g_keys), (f, f_sd, f_keys) = sides
+    if g <= 0.0:
+        return None
+    return f / g, abs(f / g) * math.hypot(f_sd / max(f, 1e-9), g_sd / g), g_keys, f_keys

@@ -1,0 +1,40 @@
+"""Margin notes: where a number comes from, and what its doubt is made of."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from wringout.briefs.document import Line, Mark, Note, Words, line
+from wringout.briefs.evidence import Evidence, RunEvidence
+from wringout.briefs.figures.spark import spark_of
+from wringout.briefs.numbers import NO_BREAK, count
+from wringout.briefs.words import capital, doubt_words, prior_words
+from wringout.estimate.findings import Finding
+
+MOST_MARKS = 6
+
+
+def mark_of(run: RunEvidence) -> Mark:
+    """Return a run as a mark that walks to its figure."""
+    return Mark(run.key, spark_of(run), run.anchor, f"Run {run.key}, {run.title}")
+
+
+def note_of_runs(runs: Sequence[RunEvidence], *lines: Line) -> Note:
+    """Return a note that shows runs and says these lines."""
+    more = len(runs) - MOST_MARKS
+    said = f"and {count(more, 'more run')}" if more > 0 else ""
+    return Note(tuple(mark_of(run) for run in runs[:MOST_MARKS]), said, tuple(one for one in lines if one))
+
+
+def note_of(finding: Finding, evidence: Evidence, method: str = "") -> Note:
+    """Return the note of a finding: its runs, the method, 50 and 95 % intervals, doubt, and the belief before."""
+    shown = evidence.show(finding)
+    how = method or f"joint fit of {count(len(evidence.runs), 'run')}"
+    doubt, prior = doubt_words(finding), prior_words(finding, evidence)
+    half = f"50{NO_BREAK}%: {shown.half[0]} to {shown.half[1]}{shown.unit}"
+    lines = [line(Words(f"{capital(how)}.")), line(Words(f"{half}.", "quiet"))]
+    if doubt:
+        lines.append(line(Words(f"Doubt: {doubt}.", "quiet")))
+    if prior:
+        lines.append(line(Words(f"Before the runs: {prior}.", "quiet")))
+    return note_of_runs(evidence.of(finding.runs), *lines)

@@ -1,0 +1,187 @@
+"""The opening: the question, the answer in one sentence, the cautions, and what flew."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from wringout.briefs.document import (
+    Block,
+    Column,
+    Heading,
+    Items,
+    Paragraph,
+    Row,
+    Section,
+    Table,
+    Words,
+    line,
+)
+from wringout.briefs.evidence import Evidence, RunEvidence
+from wringout.briefs.numbers import MINUS, NO_BREAK, count, number
+from wringout.briefs.story.notes import note_of, note_of_runs
+from wringout.briefs.story.verdicts import answer_of_matchup
+from wringout.briefs.words import area_sentence, listed, ratio_sentence
+from wringout.methods.cautions import CAUTIONS
+from wringout.units import KNOT
+
+INVENTED = (
+    "Invented study: the airplane, its recordings and every number that follows were made up. Nothing here describes "
+    "an airplane that exists."
+)
+
+
+def question(evidence: Evidence) -> Section:
+    """Return the question as it was posed, and the difference that matters."""
+    content = evidence.content
+    blocks: list[Block] = []
+    if content.invented:
+        blocks.append(Paragraph(line(Words(INVENTED, "strong")), "small"))
+    blocks.append(Paragraph(line(Words(content.question, "user")), "question"))
+    if content.difference.strip():
+        stated = line(
+            "A difference matters in the cockpit from ",
+            Words(content.difference, "user"),
+            " on. That was stated before the techniques were flown; anything smaller is not called a win.",
+        )
+        blocks.append(Paragraph(stated))
+    return Section("question", "The question", tuple(blocks))
+
+
+def answer(evidence: Evidence) -> Section:
+    """Return what is known now, sentence first; or what is missing and the next thing to do."""
+    blocks: list[Block] = []
+    if evidence.content.matchups:
+        blocks += answer_of_matchup(evidence)
+    blocks += _drag_answer(evidence, first=not blocks)
+    if not evidence.content.matchups:
+        missing = "No technique has been compared yet. The next thing to do is to fly the matchup on these results."
+        blocks.append(Paragraph(line(missing)))
+    return Section("answer", "What is known now", tuple(blocks))
+
+
+def _drag_answer(evidence: Evidence, *, first: bool) -> list[Block]:
+    style = "answer" if first else "body"
+    ratio = evidence.finding("ratio.flaps_gear")
+    if ratio is not None:
+        label = f"flaps {evidence.content.reduction.beliefs.settings[-1].name}"
+        return [Paragraph(ratio_sentence(ratio, label, evidence), style, note_of(ratio, evidence))]
+    middles = [f for f in evidence.findings("area.") if f.key.endswith(".middle")]
+    if middles:
+        labels = {curve.device: curve.label for curve in evidence.content.reduction.curves}
+        out: list[Block] = []
+        for finding in middles:
+            label = labels[finding.key.removeprefix("area.").removesuffix(".middle")]
+            out.append(Paragraph(area_sentence(finding, label, evidence), style, note_of(finding, evidence)))
+            style = "body"
+        return out
+    missing = "The runs in use do not yet measure the drag of a device. The next thing to do is a level deceleration."
+    return [Paragraph(line(missing), style)]
+
+
+def cautions(_: Evidence) -> Section:
+    """Return the cautions, deferring to the approved manual."""
+    return Section("cautions", "Before anything else", (Items(tuple(line(c) for c in CAUTIONS), "caution"),))
+
+
+def airplane(evidence: Evidence) -> Section:
+    """Return the airplane's key figures, the conditions of the flights, and the air and weight of every run."""
+    content = evidence.content
+    facts = [*content.key_figures]
+    rows = tuple(Row((line(f.label), line(Words(f.value, "user")), line(Words(f.source, "quiet")))) for f in facts)
+    columns = (Column("What"), Column("Value"), Column("From"))
+    runs = [run for run in evidence.runs.values() if hasattr(run.run, "conditions")]
+    lead = line(
+        Words(content.airplane, "user"),
+        ". A value written with ± is a belief before the runs: its middle and one standard deviation.",
+    )
+    blocks: list[Block] = [Paragraph(lead)]
+    if rows:
+        blocks.append(Table(columns, rows))
+    if content.conditions:
+        said = tuple(
+            Row((line(Words(f.label, "user")), line(Words(f.value, "user")), line(Words(f.source, "quiet"))))
+            for f in content.conditions
+        )
+        blocks += [Heading(line("The flights")), Table(columns, said)]
+    if runs:
+        blocks += [Heading(line("Air and weight of each run")), _conditions(evidence, runs)]
+    return Section("airplane", "Airplane and conditions", tuple(blocks))
+
+
+def _conditions(evidence: Evidence, runs: list[RunEvidence]) -> Table:
+    length, mass, speed = evidence.scale("ft"), evidence.scale("lb"), evidence.scale("kt")
+    columns = (
+        Column("Run"),
+        Column("What was flown"),
+        Column("Pressure altitude", length.symbol, number=True),
+        Column("From standard", "°C", number=True),
+        Column("Weight", mass.symbol, number=True),
+        Column("Entry", f"{speed.symbol} indicated", number=True),
+    )
+    rows = []
+    for run in runs:
+        air = run.run.conditions
+        masses = np.unique(np.asarray(getattr(run.run, "mass_kg", air.mass_kg)) / mass.size)
+        weight = number(float(masses[0])) if masses.size == 1 else f"{number(masses.min())} to {number(masses.max())}"
+        deviation = number(air.isa_deviation_k)
+        deviation = deviation if deviation.startswith((MINUS, "0")) else f"+{deviation}"
+        entry = number(float(run.fit.observed[0]) / speed.size) if run.report.curve is not None else ""
+        rows.append(
+            Row(
+                (
+                    line(Words(run.key, "number", run.anchor)),
+                    line(run.title),
+                    line(number(air.pressure_altitude_m / length.size)),
+                    line(deviation),
+                    line(weight),
+                    line(entry),
+                )
+            )
+        )
+    return Table(columns, tuple(rows))
+
+
+def method(evidence: Evidence) -> Section:
+    """Return how it was flown and reduced."""
+    reduction = evidence.content.reduction
+    groups: dict[str, list[RunEvidence]] = {}
+    for run in evidence.runs.values():
+        groups.setdefault(run.method.title.lower(), []).append(run)
+    flown = listed([f"{name} ({count(len(runs), 'run')})" for name, runs in groups.items()])
+    noise = reduction.joint.noise_factor
+    wide = [f"{key} {number(factor, 2)} times" for key, factor in noise.items() if factor > 1.005]
+    scatter = (
+        f"The readings scatter more than stated, so the noise was enlarged: {listed(wide)}."
+        if wide
+        else "The readings scatter no more than stated, so the stated noise was kept."
+    )
+    blocks: list[Block] = [
+        Paragraph(
+            line(f"Flown: {flown}. All runs are fitted together as one airplane."),
+            note=note_of_runs(tuple(evidence.runs.values())),
+        )
+    ]
+    if evidence.by_method("level deceleration"):
+        blocks.append(
+            Paragraph(
+                line(
+                    "In a level deceleration the power is left alone while a device goes out. What slows the airplane "
+                    "is then the drag that was added, so the speed history, through the equation of motion, measures "
+                    "a drag area: the drag force over the dynamic pressure. Height gained or lost counts as energy."
+                )
+            )
+        )
+    blocks.append(Paragraph(line(_fit_words(evidence, scatter))))
+    return Section("method", "Method", tuple(blocks))
+
+
+def _fit_words(evidence: Evidence, scatter: str) -> str:
+    reduction = evidence.content.reduction
+    readings = sum(run.fit.observed.size for run in evidence.runs.values())
+    dial = number(reduction.beliefs.instrument.reading_sd_mps / KNOT, 1)
+    return (
+        f"One airplane is fitted to {readings:,} readings by least squares in {count(len(reduction.beliefs.parameters), 'parameter')}, "
+        "each with a belief from before the runs, beside the entry speed, the settling, the clock of the marks and the "
+        f"propeller of every run. A dial reading is taken as good to {dial}{NO_BREAK}kt (one standard deviation). {scatter} "
+        f"Intervals come from {len(reduction.posterior.rows):,} draws of the fitted airplane (seed {reduction.seed})."
+    )

@@ -1,0 +1,216 @@
+"""Sentences made from numbers, with care: what was measured, within which bounds, and no more than that.
+
+Every estimate carries its 95 % interval and unit; every claim about techniques carries its domain and its threshold;
+where the interval does not decide, the sentence says "too close to call".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from wringout.briefs.document import Line, Words, line
+from wringout.briefs.evidence import Evidence, finding_anchor
+from wringout.briefs.numbers import NO_BREAK, Shown, count
+from wringout.estimate.findings import Finding
+from wringout.estimate.posterior import Learned
+
+TOO_CLOSE = "too close to call"
+
+
+def number_word(text: str, key: str) -> Words:
+    """Return a number that walks to its finding."""
+    return Words(text, "number", finding_anchor(key))
+
+
+def listed(parts: Sequence[str]) -> str:
+    """Return "a", "a and b" or "a, b and c"."""
+    if len(parts) < 2:
+        return "".join(parts)
+    return f"{', '.join(parts[:-1])} and {parts[-1]}"
+
+
+def where_words(finding: Finding, evidence: Evidence) -> str:
+    """Return the speed and mass a finding holds at, such as " at 95 kt calibrated and 2,950 lb", or nothing."""
+    parts = []
+    if finding.at_speed_mps is not None:
+        parts.append(f"{evidence.stated(finding.at_speed_mps, 'kt')} calibrated")
+    if finding.at_mass_kg is not None:
+        parts.append(evidence.stated(finding.at_mass_kg, "lb"))
+    return f" at {listed(parts)}" if parts else ""
+
+
+def runs_words(finding: Finding) -> str:
+    """Return how many runs a finding rests on."""
+    return count(len(finding.runs), "run")
+
+
+def device_words(label: str) -> tuple[str, str]:
+    """Return a device as the subject of a sentence, and "s" or "" for its verb; ``label`` is "gear" or "flaps full"."""
+    return ("the gear", "s") if label == "gear" else (label, "")
+
+
+def capital(text: str) -> str:
+    """Return text with its first letter as a capital."""
+    return f"{text[:1].upper()}{text[1:]}"
+
+
+def area_sentence(finding: Finding, label: str, evidence: Evidence) -> Line:
+    """Say how much drag area a device adds."""
+    name, ending = device_words(label)
+    shown = evidence.show(finding)
+    return line(
+        Words(f"{capital(name)} add{ending} "),
+        number_word(shown.text, finding.key),
+        f" of drag area (95{NO_BREAK}%: {shown.interval}){where_words(finding, evidence)}; {runs_words(finding)}.",
+    )
+
+
+def ratio_sentence(finding: Finding, label: str, evidence: Evidence) -> Line:
+    """Say how the drag of full flap compares with that of the gear."""
+    shown, where = evidence.show(finding), where_words(finding, evidence)
+    low, high = finding.most
+    interval = number_word(f"{shown.most[0]} to {shown.most[1]}", finding.key)
+    if low > 1.0:
+        tail = f" times the drag of the gear{where} (95{NO_BREAK}% interval; {runs_words(finding)})."
+        return line(f"{capital(label)} cost ", interval, tail)
+    if high < 1.0:
+        tail = (
+            f" times the drag of the gear, less than the gear,{where} (95{NO_BREAK}% interval; {runs_words(finding)})."
+        )
+        return line(f"{capital(label)} cost ", interval, tail)
+    return line(
+        f"Whether {label} or the gear cost more drag{where} is {TOO_CLOSE}: the ratio lies between ",
+        interval,
+        f" (95{NO_BREAK}% interval; {runs_words(finding)}).",
+    )
+
+
+def interaction_sentence(finding: Finding, evidence: Evidence) -> Line:
+    """Say whether gear and flaps add."""
+    shown, where = evidence.show(finding), where_words(finding, evidence)
+    low, high = finding.most
+    rests = f"; {runs_words(finding)} with both out" if finding.runs else "; no run with both out, so this is a belief"
+    if low <= 0.0 <= high:
+        return line(
+            f"Whether the drag of gear and flaps simply adds is {TOO_CLOSE}{where}: together they have ",
+            number_word(shown.text, finding.key),
+            f" more than their sum (95{NO_BREAK}%: {shown.interval}){rests}.",
+        )
+    less = high < 0.0
+    size = _magnitude(finding, evidence) if less else shown
+    return line(
+        "Gear and flaps do not simply add: together they have ",
+        number_word(size.text, finding.key),
+        f" {'less' if less else 'more'} than their sum (95{NO_BREAK}%: {size.interval}){where}{rests}.",
+    )
+
+
+def _magnitude(finding: Finding, evidence: Evidence) -> Shown:
+    """Return a negative finding as its size, low end first."""
+    shown = evidence.show(finding)
+
+    def bare(text: str) -> str:
+        return text.lstrip("\N{MINUS SIGN}")
+
+    return Shown(
+        bare(shown.value),
+        (bare(shown.half[1]), bare(shown.half[0])),
+        (bare(shown.most[1]), bare(shown.most[0])),
+        shown.symbol,
+    )
+
+
+def stall_sentence(finding: Finding, setting: str, evidence: Evidence) -> Line:
+    """Say the stall speed of a flap setting."""
+    shown = evidence.show(finding)
+    mass = "" if finding.at_mass_kg is None else f" at {evidence.stated(finding.at_mass_kg, 'lb')}"
+    return line(
+        f"With flaps {setting}, power off, the stall is read at ",
+        number_word(shown.text, finding.key),
+        f" calibrated{mass} and sea level, entered at 1{NO_BREAK}kt/s (95{NO_BREAK}%: {shown.interval}; "
+        f"{runs_words(finding)}).",
+    )
+
+
+def share_sentence(lift: Finding, drag: Finding, middle: str, full: str, evidence: Evidence) -> Line:
+    """Say which part of the flap travel buys lift and which buys drag."""
+    of_lift, of_drag = _percent(lift), _percent(drag)
+    start = line(
+        f"At {middle} the flaps have ",
+        number_word(f"{of_lift[0]} to {of_lift[1]}{NO_BREAK}%", lift.key),
+        f" of the lift that {full} gives and ",
+        number_word(f"{of_drag[0]} to {of_drag[1]}{NO_BREAK}%", drag.key),
+        f" of its drag (95{NO_BREAK}% intervals): ",
+    )
+    if lift.most[0] > drag.most[1]:
+        end = f"the travel up to {middle} buys mostly lift, the travel from {middle} to {full} mostly drag."
+    elif lift.most[1] < drag.most[0]:
+        end = f"the travel up to {middle} buys mostly drag, the travel from {middle} to {full} mostly lift."
+    else:
+        end = f"which part of the travel buys lift and which drag is {TOO_CLOSE}."
+    return (*start, Words(end))
+
+
+def _percent(finding: Finding) -> tuple[str, str]:
+    return f"{100.0 * finding.most[0]:.0f}", f"{100.0 * finding.most[1]:.0f}"
+
+
+def travel_sentence(finding: Finding, evidence: Evidence) -> Line:
+    """Say how long a device travels."""
+    shown = evidence.show(finding)
+    return line(
+        f"{capital(finding.label)}: ",
+        number_word(shown.text, finding.key),
+        f" (95{NO_BREAK}%: {shown.interval}; {runs_words(finding)} of timings).",
+    )
+
+
+def doubt_words(finding: Finding, most: int = 3) -> str:
+    """Return what a finding's doubt is made of, largest shares first, or nothing when it is not known."""
+    parts = [
+        f"{name} {100.0 * share:.0f}{NO_BREAK}%"
+        for name, share in sorted(finding.shares.items(), key=lambda item: (-item[1], item[0]))
+        if share >= 0.05
+    ]
+    return listed(parts[:most])
+
+
+def prior_words(finding: Finding, evidence: Evidence) -> str:
+    """Return the 95 % interval believed before the runs, or nothing when none is known."""
+    if finding.prior_most is None:
+        return ""
+    low, high = finding.prior_most
+    shown = evidence.show(
+        Finding(
+            finding.key,
+            finding.label,
+            finding.unit,
+            0.5 * (low + high),
+            (low, high),
+            (low, high),
+            None,
+            None,
+            None,
+            (),
+            {},
+        )
+    )
+    return shown.interval
+
+
+def learned_sentence(learned: Sequence[Learned]) -> str:
+    """Say which parameters the runs measured, which they sharpened, and which are still what was believed before."""
+    groups = {
+        verdict: [item.label for item in learned if item.verdict == verdict]
+        for verdict in ("measured", "sharpened", "still the prior")
+    }
+    parts = []
+    if groups["measured"]:
+        parts.append(f"The runs measured {listed(groups['measured'])}.")
+    if groups["sharpened"]:
+        parts.append(f"They sharpened {listed(groups['sharpened'])}.")
+    if groups["still the prior"]:
+        names = listed(groups["still the prior"])
+        verb = "are" if len(groups["still the prior"]) > 1 else "is"
+        parts.append(f"Still the prior, that is not identified by these runs, {verb} {names}.")
+    return " ".join(parts)
