@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from estimate.invented import beliefs, small_study
+from estimate.invented import beliefs, flown, small_study
 from wringout.airplane import vector as v
 from wringout.airplane.beliefs import Parameter
 from wringout.airplane.distribution import Prior
@@ -16,6 +16,7 @@ from wringout.errors import FitError
 from wringout.estimate.fit import FLAG_AT, fit
 from wringout.estimate.posterior import draw, learned
 from wringout.estimate.problem import StudyRun, pose
+from wringout.recordings.types import Device
 from wringout.units import KNOT
 
 
@@ -164,3 +165,24 @@ def test_draws_repeat_with_their_seed_and_follow_the_covariance() -> None:
 def test_nothing_to_fit_is_said() -> None:
     with pytest.raises(FitError, match="no runs in use"):
         fit(beliefs(), [])
+
+
+def test_run_to_run_scatter_is_estimated_not_assumed() -> None:
+    known = beliefs()
+    truth = known.prior_row()
+    rng = np.random.default_rng(12)
+
+    def gear_runs(spread: float) -> list[StudyRun]:
+        out = []
+        for i in range(8):
+            row = truth.copy()
+            row[v.F_GEAR] *= np.exp(rng.normal(0.0, spread))
+            out.append(flown(f"G{i}", Device.GEAR, 1.0, 120.0, row, 300 + i))
+        return out
+
+    name = "level deceleration, gear"
+    alike, scattered = fit(known, gear_runs(0.0)), fit(known, gear_runs(0.15))
+    assert alike.run_to_run[name] < 0.045
+    assert 0.07 < scattered.run_to_run[name] < 0.25
+    i = known.index("gear_area")
+    assert scattered.covariance[i, i] > 1.5 * alike.covariance[i, i]

@@ -8,7 +8,7 @@ it is enlarged to what was seen and the fit says so. It is never reduced.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.optimize import least_squares
@@ -21,6 +21,7 @@ from wringout.estimate.problem import Problem, StudyRun, pose
 FLAG_AT = 4.0
 FLAGGED_SD_FACTOR = 30.0
 NOISE_PRIOR_READINGS = 10.0
+SCATTER_PRIOR_RUNS = 3.0
 MOST_ROUNDS = 6
 
 
@@ -69,6 +70,11 @@ class JointFit:
     rounds: int
 
     @property
+    def run_to_run(self) -> dict[str, float]:
+        """Estimated standard deviation of each group of repeats between runs (SI; a share for drag areas)."""
+        return dict(self.problem.widths)
+
+    @property
     def row(self) -> FloatArray:
         """Most probable parameter row."""
         return self.problem.row(self.z)
@@ -99,6 +105,7 @@ def fit(beliefs: Beliefs, runs: Sequence[StudyRun], progress: Progress | None = 
         base = problem.reading_sds(z)
         now_flagged = _flagged(problem, z, base, noise)
         now_noise = _noise(problem, z, base, now_flagged)
+        problem, z = _with_widths(problem, z, _weighted(base, now_flagged, now_noise, problem))
         settled = now_flagged == flagged and all(abs(now_noise[k] / noise[k] - 1.0) < 0.01 for k in noise)
         flagged, noise = now_flagged, now_noise
         if progress is not None:
@@ -190,6 +197,34 @@ def _scatter(residual: FloatArray) -> tuple[float, int]:
     at = np.arange(residual.size, dtype=np.float64)
     trend = np.polynomial.polynomial.polyval(at, np.polynomial.polynomial.polyfit(at, residual, degree))
     return float(np.sum((residual - trend) ** 2)), residual.size - degree - 1
+
+
+def _with_widths(problem: Problem, z: FloatArray, sds: Sequence[FloatArray]) -> tuple[Problem, FloatArray]:
+    """Return the problem with each group's run-to-run scatter re-estimated, and latents that mean the same as before.
+
+    One step of expectation-maximisation: the variance is the mean of value squared plus its posterior variance over the
+    group, with the stated variance counting as SCATTER_PRIOR_RUNS runs (a scaled inverse chi square prior).
+    """
+    jacobian = problem.jacobian(z, sds)
+    variance = np.diag(np.linalg.inv(jacobian.T @ jacobian))
+    sums: dict[str, list[float]] = {}
+    stated: dict[str, float] = {}
+    for group, offset in zip(problem.nuisances, problem.offsets, strict=True):
+        for k, nuisance in enumerate(group):
+            if nuisance.group:
+                width = problem.width(nuisance)
+                sums.setdefault(nuisance.group, []).append(width**2 * (z[offset + k] ** 2 + variance[offset + k]))
+                stated[nuisance.group] = nuisance.sd
+    widths = {
+        name: float(np.sqrt((SCATTER_PRIOR_RUNS * stated[name] ** 2 + sum(parts)) / (SCATTER_PRIOR_RUNS + len(parts))))
+        for name, parts in sums.items()
+    }
+    moved = z.copy()
+    for group, offset in zip(problem.nuisances, problem.offsets, strict=True):
+        for k, nuisance in enumerate(group):
+            if nuisance.group:
+                moved[offset + k] *= problem.width(nuisance) / widths[nuisance.group]
+    return replace(problem, widths=widths), moved
 
 
 def _assemble(

@@ -6,8 +6,8 @@ standard normal, so that prior residuals are ``z`` itself and data residuals are
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -31,7 +31,8 @@ class StudyRun:
 class Problem:
     """All runs of a study against one airplane.
 
-    ``offsets[i]`` is where run i's nuisances start in ``z``; ``size`` is the number of latents.
+    ``offsets[i]`` is where run i's nuisances start in ``z``; ``size`` is the number of latents. ``widths`` gives the
+    estimated standard deviation of each group of nuisances (SI); a group not in it has the sd it was stated with.
     """
 
     beliefs: Beliefs
@@ -39,6 +40,7 @@ class Problem:
     nuisances: tuple[tuple[Nuisance, ...], ...]
     offsets: tuple[int, ...]
     size: int
+    widths: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def airplane_size(self) -> int:
@@ -52,7 +54,11 @@ class Problem:
     def nuisance(self, z: FloatArray, i: int) -> FloatArray:
         """Return run i's nuisance values, SI."""
         part = z[self.offsets[i] : self.offsets[i] + len(self.nuisances[i])]
-        return np.array([n.mean + n.sd * zi for n, zi in zip(self.nuisances[i], part, strict=True)])
+        return np.array([n.mean + self.width(n) * zi for n, zi in zip(self.nuisances[i], part, strict=True)])
+
+    def width(self, nuisance: Nuisance) -> float:
+        """Return the standard deviation of a nuisance: its group's estimated one, else the stated one."""
+        return self.widths.get(nuisance.group, nuisance.sd)
 
     def predict(self, z: FloatArray, row: FloatArray, i: int) -> FloatArray:
         """Return run i's predicted readings, SI."""

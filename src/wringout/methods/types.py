@@ -22,12 +22,15 @@ class Nuisance:
     """A number of one run that must be fitted along with the airplane and is of no interest by itself.
 
     ``mean`` and ``sd`` are its normal prior in SI; ``share`` names the error source it stands for in a budget.
+    Nuisances with the same ``group`` are repeats of one thing: how much they scatter is estimated by the fit, starting
+    from ``sd``. An empty group means the width is known.
     """
 
     key: str
     mean: float
     sd: float
     share: str
+    group: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,6 +41,9 @@ from wringout.methods.types import Card, FloatArray, GuardNotice, HandResult, Nu
 from wringout.recordings.types import Device, Recording
 from wringout.units import DEGREE, KNOT
 
+RUN_TO_RUN = 0.02
+"""How much a device's area may differ between runs, as a share of it; where the estimate starts (judged)."""
+
 PROPELLER_SCATTER = 0.15
 """How much the propeller slope may differ between entry powers: share of it (fixed pitch) or of 1 (constant speed)."""
 GEAR_MOVING_S = 10.0
@@ -107,6 +110,7 @@ class LevelDeceleration:
             Nuisance("entry acceleration", 0.0, SETTLING_SD_MPS2, "settling at entry"),
             Nuisance("climb", 0.0, climb_sd_mps(run), "altitude drift"),
             Nuisance("propeller", 0.0, 1.0, "propeller at this power"),
+            Nuisance("run to run", 0.0, RUN_TO_RUN, "run-to-run scatter", f"{KEY}, {run.moves[0].device}"),
             *marks,
         )
 
@@ -142,8 +146,8 @@ class LevelDeceleration:
         The motion starts in the entry configuration, at the first reading or where a device moved before it.
         """
         air = run.conditions
-        marks = nuisance[4:]
-        row = with_propeller(row, float(nuisance[3]))
+        marks = nuisance[5:]
+        row = with_device_scaled(with_propeller(row, float(nuisance[3])), run.moves[0].device, float(nuisance[4]))
         gear_t, gear_x = knots(run, row, marks, Device.GEAR)
         flap_t, flap_x = knots(run, row, marks, Device.FLAPS)
         climb = climb_polynomial(run)
@@ -230,4 +234,16 @@ def with_propeller(row: FloatArray, deviation: float) -> FloatArray:
         moved[v.EFFICIENCY_SLOPE] *= np.exp(PROPELLER_SCATTER * deviation)
     else:
         moved[v.EFFICIENCY_SLOPE] += 0.3 * PROPELLER_SCATTER * deviation
+    return moved
+
+
+def with_device_scaled(row: FloatArray, device: Device, log_factor: float) -> FloatArray:
+    """Return the row with the drag area of a device multiplied by ``exp(log_factor)``, as in this run alone."""
+    moved = row.copy()
+    factor = np.exp(log_factor)
+    if device is Device.GEAR:
+        moved[v.F_GEAR] *= factor
+    else:
+        moved[v.F_FLAPS : v.F_FLAPS + v.MAX_SETTINGS] *= factor
+        moved[v.FLAP_SLOPES : v.FLAP_SLOPES + v.MAX_SETTINGS] *= factor
     return moved
