@@ -147,6 +147,12 @@ def test_bad_input_gets_one_sentence(text: str, where: str, word: str) -> None:
     assert "\n" not in str(caught.value)
 
 
+def test_a_fixed_gear_does_not_move() -> None:
+    fixed = QUILLBACK[: QUILLBACK.index("[gear]")] + QUILLBACK[QUILLBACK.index("[limits]") :]
+    with pytest.raises(BadInputError, match=r"^gear\.csv, row 5, mark: the airplane file says the gear is fixed"):
+        run_of(GEAR_RUN, quillback(fixed.replace('gear_area = "4.2 ± 2 ft2"\n', "")))
+
+
 def test_a_table_without_time_is_refused() -> None:
     recording = read_recording(b"flap, speed\nup, 60\n", "stalls.csv")
     with pytest.raises(BadInputError, match=r"^stalls\.csv: a level deceleration needs time and indicated airspeed"):

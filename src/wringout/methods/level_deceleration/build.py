@@ -82,6 +82,8 @@ def _moves(recording: Recording, entry_gear: float, entry_flap: float, beliefs: 
         if event.kind is not EventKind.SELECTED or not event.target:
             continue
         where = f"{name}, row {mark.row}, mark"
+        if event.device is Device.GEAR and not beliefs.retractable:
+            raise BadInputError("the airplane file says the gear is fixed", where, "add a [gear] section to it")
         if event.device is Device.GEAR:
             target = gear_position(event.target, where)
             before, gear = gear, target
