@@ -102,3 +102,49 @@ def test_cells_behind_the_last_column_are_named() -> None:
 def test_names_without_rows_are_refused() -> None:
     with pytest.raises(BadInputError, match="column names but no rows"):
         read("flap,speed,gear\n")
+
+
+LEGS = """# method: airspeed calibration
+speed, ground speed, track, heading, flap
+110, 118.5, 39, 30, up
+110, 137, 147, 150, up
+"""
+PAIRS = """# method: go-around pairs
+pair; technique; height lost (ft); time to climb (s); height at 15 s (m); weather
+1; flaps first; 110; 5,5; 20 ft; calm
+1; gear first; 85 m; -; ; calm, hazy
+"""
+
+
+def test_a_list_of_legs() -> None:
+    recording = read(LEGS)
+    assert (recording.kind, recording.time_s, recording.notices) == ("legs", None, ())
+    assert recording.channels["ground_speed"].values == pytest.approx(np.array([118.5, 137.0]) * KNOT)
+    assert np.degrees(recording.channels["track"].values) == pytest.approx([39.0, 147.0])
+    assert np.degrees(recording.channels["heading"].values) == pytest.approx([30.0, 150.0])
+    assert recording.texts == {"flap": ("up", "up")}
+
+
+def test_legs_with_a_time_are_calls() -> None:
+    recording = read("time, speed, ground speed, track\n0:00, 110, 118, 39\n2:00, 110, 137, 147\n")
+    assert recording.kind == "called"
+    assert {"ias", "ground_speed", "track"} <= set(recording.channels)
+
+
+@pytest.mark.parametrize("text", [PAIRS, PAIRS.replace(";", "\t"), PAIRS.replace("5,5", "5.5")])
+def test_a_list_of_pairs_keeps_every_column_in_words(text: str) -> None:
+    recording = read(text)
+    assert (recording.kind, recording.notices, dict(recording.channels)) == ("pairs", (), {})
+    assert recording.texts == {
+        "pair": ("1", "1"),
+        "technique": ("flaps first", "gear first"),
+        "height lost": ("110 ft", "85 m"),
+        "time to climb": ("5.5 s", ""),
+        "height at 15 s": ("20 ft", ""),
+        "weather": ("calm", "calm, hazy"),
+    }
+
+
+def test_columns_of_other_lists_that_are_not_known_are_still_named() -> None:
+    recording = read(STALLS.replace("weight (lb)", "mood"))
+    assert [notice.sentence for notice in recording.notices] == ["1 column is not used: 'mood'"]

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from wringout.errors import BadInputError
 from wringout.recordings.clocks import read_time
 from wringout.recordings.columns import knows_name
-from wringout.recordings.quantities import plain_name
+from wringout.recordings.quantities import meaning_of, plain_name
 from wringout.recordings.types import Notice, Severity
 
 COMMENT_SIGNS = ("#", "//", "%")
@@ -138,9 +138,13 @@ def _is_used(separator: str, sample: Sequence[SourceLine]) -> bool:
 
 
 def _is_header(cells: Sequence[str]) -> bool:
-    """Return whether cells are column names: at least two are known, none is a number or a time."""
+    """Return whether cells are column names: at least two are known, none is a number or a time.
+
+    Half of them must be known, but in a list of pairs, whose other columns are in the words of what was scored.
+    """
     known = sum(knows_name(cell) for cell in cells)
-    return known >= 2 and 2 * known >= len(cells) and not any(read_time(cell) for cell in cells)
+    pairs = {"pair", "technique"} <= {found[0] for cell in cells if (found := meaning_of(cell))}
+    return known >= 2 and (2 * known >= len(cells) or pairs) and not any(read_time(cell) for cell in cells)
 
 
 def _fits(cells: Sequence[str]) -> bool:

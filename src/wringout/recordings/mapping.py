@@ -24,7 +24,7 @@ class MappedColumn:
     Attributes:
         column: the column's name as the file writes it (case and punctuation do not matter), or ``#3`` for the third.
         quantity: a key of `QUANTITIES`, or one of the roles ``time``, ``date``, ``mark``, ``note``, ``device``,
-            ``from``, ``to``, ``ignore``.
+            ``from``, ``to``, ``pair``, ``technique``, ``ignore``.
         unit: the unit of its values; empty for words and for clock times such as ``h:mm:ss``.
         confirmed: the user has looked at the values and stands by the unit, however odd they are.
     """

@@ -264,6 +264,15 @@ _TABLE = (
         negative=True,
     ),
     Quantity(
+        "track",
+        "angle",
+        -180.0 * DEGREE,
+        360.0 * DEGREE,
+        ("track", "ground track", "gps track", "true track", "course over ground", "cog", "trk"),
+        called_unit="deg",
+        negative=True,
+    ),
+    Quantity(
         "entry_rate",
         "acceleration",
         0.0,
@@ -320,6 +329,8 @@ ROLES: dict[str, tuple[str, ...]] = {
     "device": ("device", "item", "system"),
     "from": ("from", "start position"),
     "to": ("to", "end position"),
+    "pair": ("pair", "pair number", "pair no"),
+    "technique": ("technique", "way flown"),
     "ignore": (),
 }
 """What a column may be other than a quantity, with the names it is recognised by."""

@@ -91,7 +91,8 @@ class Recording:
 
     ``time_s`` has shape (n,), seconds from the first row, or is None for a table without a time column (a list of
     stalls, a list of transit timings). ``rows`` has shape (n,): 1-based line numbers in the file. ``kind`` is
-    ``called`` (hand-called readings), ``logger`` (a logger's table), ``stalls`` or ``transits`` (lists without time).
+    ``called`` (hand-called readings), ``logger`` (a logger's table), or a list without time: ``stalls``, ``transits``,
+    ``legs`` (of ground speed and track) or ``pairs`` (of go-arounds).
 
     ``clock_zero_s`` is what the file's own clock said at ``time_s`` zero [s], so that ``time_s + clock_zero_s`` is
     the time as written.
