@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
+import tomli_w
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from wringout.airplane.beliefs import Beliefs
@@ -18,6 +19,7 @@ from wringout.techniques.types import Domain, EntryReference, EntrySpeed, Flight
 from wringout.units import DEGREE, FOOT, KNOT, POUND, find_unit
 
 FORMAT = "wringout plan, version 1"
+LONGEST_PLAN_BYTES = 1 << 20
 Quantity = str | int | float
 Pair = tuple[Quantity, Quantity]
 
@@ -86,6 +88,25 @@ def parse_plan(text: str, name: str) -> PlanDocument:
     if raw.get("format") != FORMAT:
         raise BadInputError(f"the format is {raw.get('format')!r}", f"{name}, format", f'write format = "{FORMAT}"')
     return checked_plan(raw, name)
+
+
+def read_plan(data: bytes, name: str) -> PlanDocument:
+    """Return the plan in the bytes of a TOML file.
+
+    Raises:
+        BadInputError: it is too large, not UTF-8, or no plan.
+    """
+    if len(data) > LONGEST_PLAN_BYTES:
+        raise BadInputError("the file is larger than 1 MB", name, "a plan is a page of TOML")
+    try:
+        return parse_plan(data.decode("utf-8-sig"), name)
+    except UnicodeDecodeError:
+        raise BadInputError("the file is not UTF-8 text", name, "save it as UTF-8") from None
+
+
+def plan_text(document: PlanDocument) -> str:
+    """Return a plan as TOML that :func:`parse_plan` reads back."""
+    return tomli_w.dumps(document.model_dump(mode="json", exclude_none=True))
 
 
 def checked_plan(raw: Mapping[str, Any], name: str) -> PlanDocument:

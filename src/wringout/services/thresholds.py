@@ -9,7 +9,7 @@ from wringout.errors import BadInputError
 from wringout.store.records import Plain
 from wringout.techniques.scores import SCORE_INDEX, SCORES, Score
 from wringout.techniques.types import Thresholds
-from wringout.units import FOOT
+from wringout.units import FOOT, from_si
 
 DEFAULT_SCORE = "energy_height_30s"
 DEFAULT_DIFFERENCE_M = 25.0 * FOOT
@@ -89,3 +89,11 @@ def _number(table: Mapping[str, Plain], field: str, usual: float, low: float, hi
     if not low <= value <= high:
         raise BadInputError(f"{value:g} is out of range", where, f"write a number from {low:g} to {high:g}")
     return value
+
+
+def difference_words(thresholds: Thresholds) -> str:
+    """Return the smallest difference that matters in words, such as "25 ft of energy height at 30 s"."""
+    score = SCORES[SCORE_INDEX[thresholds.score]]
+    if score.shown_unit == "1":
+        return f"{thresholds.difference:g} of {score.title}"
+    return f"{from_si(thresholds.difference, score.shown_unit):.3g} {score.shown_unit} of {score.title}"

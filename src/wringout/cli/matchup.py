@@ -1,0 +1,150 @@
+"""Commands about techniques: ``plan``, ``compare``, ``verdict``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from wringout.cli import page
+from wringout.cli.figures import fixed, in_units, unit_name
+from wringout.cli.files import read_whole
+from wringout.cli.options import Wanted, shared
+
+Json = dict[str, Any]
+
+
+@click.command("plan")
+@shared()
+def plan_command(wanted: Wanted) -> None:
+    """Print the plan of the matchup as TOML, to correct and give to compare: the approach, the pilot, the domain.
+
+    \b
+    Example:
+      wringout plan > plan.toml
+    """
+    from wringout.services.compare import planned
+    from wringout.services.plans import plan_text
+
+    with wanted.open(create=False) as store:
+        study, found = planned(store, wanted.study)
+    if wanted.as_json:
+        page.document("plan", study.slug, found.model_dump(mode="json"))
+        return
+    page.raw(plan_text(found))
+
+
+@click.command("compare")
+@shared(units=True)
+@click.option("--plan", "plan_file", type=click.Path(path_type=Path), help="Default: the plan used last, or the usual.")
+@click.option("--draws", type=int, default=2000, show_default=True, help="Posterior draws to fly on.")
+@click.option("--seed", type=int, default=1, show_default=True, help="Of the conditions.")
+def compare_command(wanted: Wanted, plan_file: Path | None, draws: int, seed: int) -> None:
+    """Fly every sensible order of cleaning up in a go-around on the same draws, and give the verdict.
+
+    Three pilot laws are flown: hold attitude, hold speed, level then climb. A difference smaller than the one the study
+    states is never called a win.
+
+    \b
+    Examples:
+      wringout compare
+      wringout plan > plan.toml; wringout compare --plan plan.toml --draws 4000
+    """
+    from wringout.services.compare import compare_techniques
+    from wringout.services.compiled import is_compiled
+    from wringout.services.plans import LONGEST_PLAN_BYTES, read_plan
+
+    plan = None if plan_file is None else read_plan(read_whole(plan_file, LONGEST_PLAN_BYTES), plan_file.name)
+    with wanted.open(create=False) as store:
+        if not is_compiled(matchup=True):
+            page.complain("Compiling the equations once; they are kept for the next time.")
+        with page.progress("Flying") as report:
+            done = compare_techniques(store, wanted.study, plan, draws, seed, report)
+    _tell(wanted, done.study.slug, done.result.body, _facts(done.result, True))
+
+
+@click.command("verdict")
+@shared(units=True)
+def verdict_command(wanted: Wanted) -> None:
+    """Show the verdict of the newest matchup, without flying anything.
+
+    \b
+    Examples:
+      wringout verdict
+      wringout verdict --json
+    """
+    from wringout.services.compare import verdict
+
+    with wanted.open(create=False) as store:
+        study, result, current = verdict(store, wanted.study)
+    _tell(wanted, study.slug, result.body, _facts(result, current))
+
+
+def _facts(result: Any, current: bool) -> Json:
+    return {
+        "computed_at": result.created_at,
+        "current": current,
+        "inputs_hash": result.inputs_hash,
+        "seed": result.seed,
+        "package_version": result.package_version,
+    }
+
+
+def _tell(wanted: Wanted, study: str, body: Any, facts: Json) -> None:
+    if wanted.as_json:
+        page.document("verdict", study, {**facts, **body})
+        return
+    if not facts["current"]:
+        page.say("The study has changed since this was flown; reduce and compare it again.")
+    page.say(*body["answer"])
+    for law in body["laws"]:
+        _law(law, body["thresholds"]["score"], wanted.metric)
+    page.heading("Flown over")
+    page.table(
+        ("", ">from", ">to", "unit"), [_span(name, span, wanted.metric) for name, span in body["domain"].items()]
+    )
+    page.heading("Where it comes from")
+    page.say(
+        f"{body['draws']:,} draws, seed {facts['seed']}, inputs {facts['inputs_hash'][:12]}, "
+        f"wringout {facts['package_version']}, {facts['computed_at']}."
+    )
+    page.heading("Cautions")
+    page.items(body["cautions"], "!")
+
+
+def _span(name: str, span: Json, metric: bool) -> tuple[str, str, str, str]:
+    low, high = (in_units(span[end], span["unit"], metric) for end in ("low", "high"))
+    places = 2 if high < 10.0 else 0
+    return name.replace("_", " "), fixed(low, places), fixed(high, places), unit_name(span["unit"], metric)
+
+
+_SHOWN = ("lowest_height", "climb_time", "obstacle_distance", "stall_ratio")
+
+
+def _law(law: Json, deciding: str, metric: bool) -> None:
+    page.heading(f"Pilot law: {law['law']}")
+    page.items(law["sentences"])
+    keys = (deciding, *(key for key in _SHOWN if key != deciding))
+    scores = {score["key"]: score for score in law["techniques"][0]["scores"]}
+    titles = []
+    for key in keys:
+        unit = unit_name(scores[key]["unit"], metric)
+        titles.append(f">{scores[key]['title']}{f', {unit}' if unit else ''}")
+    rows = []
+    for item in law["techniques"]:
+        found = {score["key"]: score for score in item["scores"]}
+        name = item["title"] if item["complete"] else f"({item['title']})"
+        rows.append((name, *(_score(found[key], metric, key == deciding) for key in keys)))
+    page.table(("technique (in brackets: not all cleaned up)", *titles), rows)
+
+
+def _score(score: Json, metric: bool, with_interval: bool) -> str:
+    if score["median"] is None:
+        return "never" if score["never_share"] else "-"
+    places = 2 if score["unit"] in {"", "1"} else 1 if score["unit"] == "s" else 0
+    middle = fixed(in_units(score["median"], score["unit"], metric), places)
+    if not with_interval or None in score["interval_95"]:
+        return middle
+    low, high = (fixed(in_units(x, score["unit"], metric), places) for x in score["interval_95"])
+    return f"{middle} ({low} to {high})"

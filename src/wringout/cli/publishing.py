@@ -1,0 +1,107 @@
+"""Commands that pass a study on: ``brief``, ``export``, ``import``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from wringout.cli import page
+from wringout.cli.files import open_file
+from wringout.cli.options import Wanted, now, shared
+
+if TYPE_CHECKING:
+    from wringout.services.publish import Published
+
+
+@click.command("brief")
+@shared(units=True)
+@click.option(
+    "--folder",
+    type=click.Path(path_type=Path),
+    default=Path("brief"),
+    show_default=True,
+    help="Where it is written; made if it is not there, an earlier brief in it is replaced.",
+)
+def brief_command(wanted: Wanted, folder: Path) -> None:
+    """Write the brief: a page (HTML), the same for paper (PDF), and the bundle they were computed from.
+
+    The kept results are computed again first, so that what is printed can be trusted to come from the bundle whose hash
+    it names.
+
+    \b
+    Examples:
+      wringout brief --folder brief
+      wringout brief --folder kurz --units metric
+    """
+    from wringout.services.publish import publish
+
+    with wanted.open(create=False) as store, page.progress("Writing the brief") as report:
+        done = publish(store, wanted.study, folder, now(), "metric" if wanted.metric else "aviation", report)
+    if wanted.as_json:
+        page.document("brief", done.study.slug, brief_document(done))
+        return
+    again = "came out again to the last digit" if done.reproduced else "differ from those kept before; both are kept"
+    page.say(f"The brief is written; the results {again}.")
+    if not done.with_matchup:
+        page.say("It compares no techniques yet. To have them in it: wringout compare, then wringout brief.")
+    page.table(("", ""), [("page", str(done.html)), ("paper", str(done.pdf)), ("bundle", str(done.bundle))])
+    page.say(f"Bundle hash {done.bundle_sha256}.")
+
+
+def brief_document(done: Published) -> dict[str, object]:
+    """Return what was written as a JSON document."""
+    return {
+        "html": str(done.html),
+        "pdf": str(done.pdf),
+        "bundle": str(done.bundle),
+        "bundle_sha256": done.bundle_sha256,
+        "reproduced": done.reproduced,
+        "with_matchup": done.with_matchup,
+    }
+
+
+@click.command("export")
+@shared()
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--replace", is_flag=True, help="Replace the file if it exists.")
+def export_command(wanted: Wanted, file: Path, replace: bool) -> None:
+    """Write the study as one open bundle: a zip of TOML, CSV and JSON with the recordings as they were taken in.
+
+    \b
+    Example:
+      wringout export gear-or-flaps.zip
+    """
+    from wringout.services.bundles import export_study
+
+    with wanted.open(create=False) as store:
+        contents = export_study(store, wanted.study, file, replace)
+    if wanted.as_json:
+        files = [{"path": f.path, "sha256": f.sha256, "size_bytes": f.size_bytes} for f in contents.files]
+        page.document("export", contents.slug, {"file": str(file), "sha256": contents.sha256, "files": files})
+        return
+    page.say(f"'{contents.slug}' is written to {file}: {len(contents.files)} files, hash {contents.sha256}.")
+
+
+@click.command("import")
+@shared(study=False)
+@click.argument("file", type=click.Path(path_type=Path))
+def import_command(wanted: Wanted, file: Path) -> None:
+    """Take a study in from a bundle. Every file of it is checked first; a bad bundle changes nothing.
+
+    \b
+    Example:
+      wringout import gear-or-flaps.zip
+    """
+    from wringout.services.bundles import import_study
+
+    with open_file(file) as stream, wanted.open() as store:
+        found = import_study(store, stream, file.name)
+    if wanted.as_json:
+        body = {"sha256": found.sha256, "already_there": found.already_there, "notices": list(found.notices)}
+        page.document("import", found.study.slug, body)
+        return
+    if not found.already_there:
+        page.say(f"The study '{found.study.slug}' is taken in from {file}.")
+    page.say(*found.notices, f"Next: wringout show --study {found.study.slug}")
