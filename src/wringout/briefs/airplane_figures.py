@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from wringout.airplane.document import AirplaneDocument, FlapSection
 from wringout.briefs.content import KeyFigure
 
@@ -25,7 +27,12 @@ def airplane_figures(document: AirplaneDocument) -> tuple[KeyFigure, ...]:
         out.append(KeyFigure("Never exceed, VNE", str(limits.never_exceed), _FILE))
     if limits.maneuvering is not None:
         out.append(KeyFigure("Maneuvering, VA", str(limits.maneuvering), _FILE))
-    return tuple(out)
+    return tuple(replace(figure, value=_typeset(figure.value)) for figure in out)
+
+
+def _typeset(value: str) -> str:
+    """Return a value with its unit as it is printed: ft², m², degrees as a sign."""
+    return value.replace("ft2", "ft²").replace("m2", "m²").replace(" deg", "°")
 
 
 def _clean_drag(document: AirplaneDocument) -> list[KeyFigure]:

@@ -14,6 +14,10 @@ Voice = Literal["plain", "number", "strong", "quiet", "user"]
 """``number`` is a value with its evidence behind it; ``user`` is text that somebody typed."""
 
 
+Style = Literal["body", "answer", "question", "small"]
+"""How a paragraph is set."""
+
+
 @dataclass(frozen=True, slots=True)
 class Words:
     """A run of text in one voice; ``target`` is the anchor it walks to, or empty."""
@@ -50,7 +54,7 @@ class Paragraph:
     """Text. ``answer`` and ``question`` are set large; ``small`` is for remarks."""
 
     line: Line
-    style: Literal["body", "answer", "question", "small"] = "body"
+    style: Style = "body"
     note: Note | None = None
     anchor: str = ""
 
@@ -107,10 +111,10 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Items:
-    """A list of lines; ``caution`` sets it apart as the cautions of the brief."""
+    """A list of lines; ``caution`` sets it apart as the cautions of the brief, ``remarks`` makes it small."""
 
     lines: tuple[Line, ...]
-    style: Literal["list", "caution"] = "list"
+    style: Literal["list", "remarks", "caution"] = "list"
 
 
 @dataclass(frozen=True, slots=True)

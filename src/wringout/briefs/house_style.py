@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import matplotlib as mpl
 from matplotlib import font_manager
@@ -22,7 +22,7 @@ from wringout.briefs.plain_text import visible
 
 FONT_FOLDER: Final = Path(__file__).parent / "fonts"
 SERIF: Final = "Literata"
-SANS: Final = "Atkinson Hyperlegible Next"
+SANS: Final = "Open Sans"
 
 PAPER: Final = "#fbf7ef"
 INK: Final = "#211d18"
@@ -57,7 +57,7 @@ WIDTH_IN: Final = 4.6
 TEXT_PT: Final = 8.0
 SMALL_PT: Final = 7.0
 
-_RC: Final = {
+_RC: Final[dict[Any, Any]] = {
     "svg.hashsalt": "wringout",
     "svg.fonttype": "none",
     "font.family": [SANS, "DejaVu Sans"],

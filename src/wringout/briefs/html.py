@@ -20,8 +20,8 @@ _FACES: Final = (
     (SERIF, 400, "normal", "Literata-Regular"),
     (SERIF, 400, "italic", "Literata-Italic"),
     (SERIF, 600, "normal", "Literata-SemiBold"),
-    (SANS, 400, "normal", "AtkinsonHyperlegibleNext-Regular"),
-    (SANS, 600, "normal", "AtkinsonHyperlegibleNext-SemiBold"),
+    (SANS, 400, "normal", "OpenSans-Regular"),
+    (SANS, 600, "normal", "OpenSans-SemiBold"),
 )
 
 

@@ -14,8 +14,8 @@ import matplotlib as mpl
 import typst
 
 from wringout.briefs.document import Block, Document, Drawing, Line, Mark, Note, Row, Table
-from wringout.briefs.html import kind_of, strips
 from wringout.briefs.house_style import FONT_FOLDER
+from wringout.briefs.html import kind_of, strips
 from wringout.briefs.plain_text import visible
 
 _TEMPLATE: Final = Path(__file__).parent / "templates" / "brief.typ"
@@ -27,7 +27,7 @@ def pdf_of(document: Document) -> bytes:
     files: dict[str, bytes] = {"main.typ": _TEMPLATE.read_bytes()}
     data = _document(document, files)
     files["/brief.json"] = json.dumps(data, ensure_ascii=False, sort_keys=True).encode("utf-8")
-    made = typst.compile(
+    made = typst.compile(  # type: ignore[call-overload]  # its annotations leave out the mapping of files
         files, font_paths=_fonts(), ignore_system_fonts=True, format="pdf", pdf_standards=_STANDARD, timestamp=0
     )
     return bytes(made)

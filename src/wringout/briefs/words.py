@@ -49,6 +49,18 @@ def device_words(label: str) -> tuple[str, str]:
     return ("the gear", "s") if label == "gear" else (label, "")
 
 
+def short_label(finding: Finding) -> str:
+    """Return a finding's name for a list of links."""
+    match finding.key.split("."):
+        case ["area", *device, "middle"]:
+            return f"drag of {' '.join(device)}"
+        case ["area", *_]:
+            return "all drag areas"
+        case ["share", *_]:
+            return "lift and drag along the flap travel"
+    return finding.label
+
+
 def capital(text: str) -> str:
     """Return text with its first letter as a capital."""
     return f"{text[:1].upper()}{text[1:]}"
@@ -132,7 +144,7 @@ def stall_sentence(finding: Finding, setting: str, evidence: Evidence) -> Line:
     )
 
 
-def share_sentence(lift: Finding, drag: Finding, middle: str, full: str, evidence: Evidence) -> Line:
+def share_sentence(lift: Finding, drag: Finding, middle: str, full: str) -> Line:
     """Say which part of the flap travel buys lift and which buys drag."""
     of_lift, of_drag = _percent(lift), _percent(drag)
     start = line(

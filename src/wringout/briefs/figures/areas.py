@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any, Final
 
 import numpy as np
+from matplotlib.axes import Axes
 
 from wringout.briefs.evidence import Evidence
 from wringout.briefs.figures.parts import (
@@ -13,11 +15,10 @@ from wringout.briefs.figures.parts import (
     device_colour,
     draw_belief,
     draw_interval,
-    quiet_text,
     rows_axes,
     unit_label,
 )
-from wringout.briefs.house_style import INK, QUIET, SMALL_PT, place, styled, svg_of
+from wringout.briefs.house_style import INK, QUIET, SMALL_PT, WIDTH_IN, place, styled, svg_of
 from wringout.briefs.numbers import NO_BREAK, number, places_for
 from wringout.estimate.findings import DragCurve
 
@@ -28,40 +29,45 @@ def curves_figure(evidence: Evidence, curves: Sequence[DragCurve]) -> str:
     """Return the drag area of every device over calibrated airspeed, 50 and 95 % bands, names at the lines."""
     speed, area = evidence.scale("kt"), evidence.scale("ft2")
     with styled(2.9) as figure:
-        axes = place(figure, 0.42, 0.36, 0.95, 0.1)
-        styles = _line_styles(curves)
-        ends, top = [], 0.0
-        for curve, style in zip(curves, styles, strict=True):
-            colour = device_colour(curve.device)
-            x = curve.speed_mps / speed.size
+        axes = place(figure, 0.42, 0.42, 0.95, 0.1)
+        for curve, style in zip(curves, _line_styles(curves), strict=True):
+            colour, x = device_colour(curve.device), curve.speed_mps / speed.size
             bands = ((curve.most_low, curve.most_high, 0.14), (curve.half_low, curve.half_high, 0.28))
             for low, high, alpha in bands:
                 axes.fill_between(x, low / area.size, high / area.size, color=colour, alpha=alpha, lw=0.0)
             axes.plot(x, curve.median / area.size, color=colour, lw=1.8, ls=style)
-            ends.append((float(x[-1]), float(curve.median[-1]) / area.size))
-            top = max(
-                top, float(np.max(curve.half_high)) / area.size * 1.25, float(np.max(curve.median)) / area.size * 1.4
-            )
-        highest = max(float(np.max(curve.most_high)) for curve in curves) / area.size
-        axes.set_ylim(0.0, min(highest * 1.05, 1.6 * top))
-        right = max(x for x, _ in ends)
-        places = apart([y for _, y in ends], 0.065 * axes.get_ylim()[1], 0.0, axes.get_ylim()[1])
-        span = right - min(float(curve.speed_mps[0]) / speed.size for curve in curves)
-        for (x, y), at, curve in zip(ends, places, curves, strict=True):
-            axes.annotate(
-                curve.label,
-                (x, y),
-                xytext=(right + 0.035 * span, at),
-                va="center",
-                ha="left",
-                color=INK,
-                annotation_clip=False,
-                arrowprops={"arrowstyle": "-", "lw": 0.5, "color": QUIET, "shrinkA": 1.5, "shrinkB": 1.0},
-            )
+        axes.set_ylim(0.0, _height(curves) / area.size)
         axes.set_xlabel(unit_label("calibrated airspeed", speed.symbol))
         axes.set_ylabel(unit_label("drag area added", area.symbol))
-        axes.set_xlim(right=right)
+        _names_at_ends(axes, curves, speed.size, area.size)
         return svg_of(figure, "curves")
+
+
+def _height(curves: Sequence[DragCurve]) -> float:
+    """Return the largest area shown: every 50 % band with room, 95 % bands as far as that is no waste."""
+    wide = max(float(np.max(curve.most_high)) for curve in curves)
+    needed = max(max(2.0 * float(np.max(c.half_high)), 2.2 * float(np.max(c.median))) for c in curves)
+    return min(1.05 * wide, needed)
+
+
+def _names_at_ends(axes: Axes, curves: Sequence[DragCurve], speed: float, area: float) -> None:
+    """Write each device's name right of its line, names kept apart."""
+    ends = [(float(c.speed_mps[-1]) / speed, float(c.median[-1]) / area) for c in curves]
+    right, top = max(x for x, _ in ends), float(axes.get_ylim()[1])
+    span = right - min(float(c.speed_mps[0]) / speed for c in curves)
+    places = apart([y for _, y in ends], 0.065 * top, 0.0, top)
+    for end, at, curve in zip(ends, places, curves, strict=True):
+        axes.annotate(
+            curve.label,
+            end,
+            xytext=(right + 0.035 * span, at),
+            va="center",
+            ha="left",
+            color=INK,
+            annotation_clip=False,
+            arrowprops={"arrowstyle": "-", "lw": 0.5, "color": QUIET, "shrinkA": 1.5, "shrinkB": 1.0},
+        )
+    axes.set_xlim(right=right)
 
 
 def _line_styles(curves: Sequence[DragCurve]) -> list[object]:
@@ -74,63 +80,69 @@ def _line_styles(curves: Sequence[DragCurve]) -> list[object]:
     return out
 
 
+HALF_SDS: Final = 0.6745
+"""Standard deviations from the middle to the ends of a normal distribution's central 50 %."""
+MOST_SDS: Final = 1.96
+"""The same for 95 %."""
+
+
 @dataclass(frozen=True, slots=True)
 class ForestRow:
-    """One row of a forest: what it is, and its value with intervals, SI; ``joint`` for the answer of all runs."""
+    """One row of a forest: what it is, where it holds, and its value with intervals, SI.
+
+    ``device`` gives the colour, ``joint`` marks the answer of all runs, ``belief`` is the 95 % interval before them.
+    """
 
     label: str
     remark: str
     value: float
     half: tuple[float, float]
     most: tuple[float, float]
+    device: str = ""
     joint: bool = False
     belief: tuple[float, float] | None = None
 
 
+_ROW_IN, _ABOVE_IN, _BELOW_IN, _LEFT_IN, _RIGHT_IN = 0.185, 0.06, 0.42, 1.78, 1.02
+
+
 def forest_figure(
-    evidence: Evidence,
-    name: str,
-    rows: Sequence[ForestRow],
-    unit: str,
-    what: str,
-    devices: Sequence[str],
-    width_in: float = 4.6,
-    *,
-    from_zero: bool = True,
+    evidence: Evidence, name: str, rows: Sequence[ForestRow], unit: str, what: str, *, from_zero: bool = True
 ) -> str:
-    """Return rows of values with intervals, as labels left, drawn intervals, and numbers right."""
+    """Return rows of values with intervals: label and place left, the drawn intervals, and the numbers right."""
     scale = evidence.scale(unit)
-    height = 0.205 * len(rows) + 0.52
-    with styled(height, width_in) as figure:
-        axes = place(figure, 1.72, 0.38, 0.92, 0.08)
+    with styled(_ROW_IN * len(rows) + _ABOVE_IN + _BELOW_IN) as figure:
+        axes = place(figure, _LEFT_IN, _BELOW_IN, _RIGHT_IN, _ABOVE_IN)
         rows_axes(axes)
         low, high = _span(rows, scale.size, from_zero=from_zero)
         axes.set_xlim(low, high)
-        axes.set_ylim(len(rows) - 0.4, -0.6)
+        axes.set_ylim(len(rows) - 0.5, -0.5)
         axes.set_yticks([])
-        places = _places(rows, scale.size)
         for i, row in enumerate(rows):
-            if row.belief is not None:
-                draw_belief(axes, i, max(row.belief[0] / scale.size, low), min(row.belief[1] / scale.size, high))
-            half = (row.half[0] / scale.size, row.half[1] / scale.size)
-            most = (row.most[0] / scale.size, row.most[1] / scale.size)
-            value = row.value / scale.size
-            draw_interval(axes, i, value, half, most, device_colour(devices[i]), *_mark(row), filled=row.joint)
-            frame = axes.get_yaxis_transform()
-            axes.text(-0.86, i, row.label, transform=frame, ha="left", va="center", clip_on=False)
-            quiet_text(axes, -0.03, i, row.remark, transform=frame, ha="right", va="center", clip_on=False)
-            text = f"{number(value, places[i])} ({number(most[0], places[i])} to {number(most[1], places[i])})"
-            axes.text(1.03, i, text, transform=frame, ha="left", va="center", fontsize=SMALL_PT, clip_on=False)
+            _draw_row(axes, i, row, scale.size)
         axes.set_xlabel(unit_label(what, scale.symbol))
         return svg_of(figure, name)
 
 
-def _mark(row: ForestRow) -> tuple[str, float]:
-    return ("D", 4.4) if row.joint else ("o", 3.6)
+def _draw_row(axes: Axes, at: int, row: ForestRow, size: float) -> None:
+    value, half, most = row.value / size, _divided(row.half, size), _divided(row.most, size)
+    low, high = axes.get_xlim()
+    if row.belief is not None:
+        draw_belief(axes, at, max(row.belief[0] / size, low), min(row.belief[1] / size, high))
+    marker, ms = ("D", 4.4) if row.joint else ("o", 3.6)
+    draw_interval(axes, at, value, half, most, device_colour(row.device), marker, ms, filled=row.joint)
+    frame = axes.get_yaxis_transform()
+    width_in = WIDTH_IN - _LEFT_IN - _RIGHT_IN
+    label: dict[str, Any] = {"transform": frame, "va": "center", "clip_on": False, "fontsize": SMALL_PT}
+    axes.text(-_LEFT_IN / width_in, at, row.label, ha="left", color=INK, **label)
+    axes.text(-0.07 / width_in, at, row.remark, ha="right", color=QUIET, **label)
+    places = max(places_for((most[1] - most[0]) / 3.92), 0)
+    text = f"{number(value, places)} ({number(most[0], places)} to {number(most[1], places)})"
+    axes.text(1.0 + 0.07 / width_in, at, text, ha="left", color=INK, **label)
 
 
-def _places(rows: Sequence[ForestRow], size: float) -> list[int]:
-    return [max(places_for((row.most[1] - row.most[0]) / size / 3.92), 0) for row in rows]
+def _divided(pair: tuple[float, float], size: float) -> tuple[float, float]:
+    return pair[0] / size, pair[1] / size
 
 
 def _span(rows: Sequence[ForestRow], size: float, *, from_zero: bool) -> tuple[float, float]:
@@ -146,4 +158,4 @@ def _span(rows: Sequence[ForestRow], size: float, *, from_zero: bool) -> tuple[f
 
 def caption_of_weights() -> str:
     """Return how intervals are drawn, for captions."""
-    return f"Mark: middle value. Thick line: central 50{NO_BREAK}%. Thin line: central 95{NO_BREAK}%."
+    return f"Mark: middle value; thick line: central 50{NO_BREAK}%; thin line: central 95{NO_BREAK}%."

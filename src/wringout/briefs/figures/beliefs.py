@@ -12,10 +12,10 @@ from wringout.estimate.posterior import Learned
 
 
 def beliefs_figure(evidence: Evidence, learned: Sequence[Learned]) -> str:
-    """Return each parameter's belief before (pale bar) and after (line), in standard deviations of the belief before."""
-    height = 0.2 * len(learned) + 0.6
+    """Return each parameter before (pale bar) and after (line), in standard deviations of the belief before."""
+    height = 0.18 * len(learned) + 0.52
     with styled(height) as figure:
-        axes = place(figure, 1.95, 0.38, 1.2, 0.16)
+        axes = place(figure, 2.1, 0.42, 1.0, 0.06)
         rows_axes(axes)
         axes.set_xlim(-2.3, 2.3)
         axes.set_ylim(len(learned) - 0.4, -0.6)

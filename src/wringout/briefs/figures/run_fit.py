@@ -27,9 +27,9 @@ def _history(evidence: Evidence, run: RunEvidence) -> str:
     scale = evidence.scale(run.method.observed_unit)
     times = np.asarray(run.run.time_s, dtype=np.float64)
     seen, fitted = run.fit.observed / scale.size, run.fit.predicted / scale.size
-    with styled(2.75) as figure:
-        top = place(figure, 0.42, 1.0, 0.12, 0.22)
-        strip = place(figure, 0.42, 0.36, 0.12, 2.75 - 0.36 - 0.52)
+    with styled(2.2) as figure:
+        top = place(figure, 0.42, 0.88, 0.12, 0.06)
+        strip = place(figure, 0.42, 0.4, 0.12, 2.2 - 0.4 - 0.4)
         strip.sharex(top)
         flagged = np.zeros(times.size, dtype=bool)
         flagged[list(run.fit.flagged)] = True
@@ -121,8 +121,8 @@ def _readings(evidence: Evidence, run: RunEvidence) -> str:
     scale = evidence.scale(run.method.observed_unit)
     seen, fitted, sd = run.fit.observed / scale.size, run.fit.predicted / scale.size, run.fit.sd / scale.size
     n = seen.size
-    with styled(1.75) as figure:
-        axes = place(figure, 0.42, 0.36, 0.12, 0.18)
+    with styled(1.55) as figure:
+        axes = place(figure, 0.42, 0.42, 0.12, 0.08)
         at = np.arange(1, n + 1, dtype=np.float64)
         flagged = np.zeros(n, dtype=bool)
         flagged[list(run.fit.flagged)] = True

@@ -19,7 +19,7 @@ def stall_figure(evidence: Evidence, stalls: Sequence[Finding], lift: Finding | 
     speed = evidence.scale("kt")
     two = lift is not None and drag is not None
     with styled(2.25) as figure:
-        axes = place(figure, 0.42, 0.36, 2.55 if two else 0.9, 0.2)
+        axes = place(figure, 0.42, 0.42, 2.5 if two else 0.9, 0.1)
         names = {f.key.removeprefix("stall."): f for f in stalls}
         for run in evidence.by_method("stall series"):
             at = run.run.flap_rad / DEGREE
@@ -50,7 +50,7 @@ def stall_figure(evidence: Evidence, stalls: Sequence[Finding], lift: Finding | 
         axes.set_xlabel("flap angle, degrees")
         axes.set_ylabel(unit_label("stall speed, calibrated", speed.symbol))
         if lift is not None and drag is not None:
-            _shares(place(figure, 2.78, 0.36, 0.12, 0.2), [s.angle_rad / DEGREE for s in settings], lift, drag)
+            _shares(place(figure, 2.78, 0.42, 0.12, 0.1), [s.angle_rad / DEGREE for s in settings], lift, drag)
         return svg_of(figure, "stalls")
 
 

@@ -20,7 +20,7 @@ from wringout.briefs.document import (
 from wringout.briefs.evidence import Evidence, RunEvidence
 from wringout.briefs.figures.beliefs import beliefs_figure
 from wringout.briefs.numbers import MINUS, count, number
-from wringout.briefs.words import learned_sentence
+from wringout.briefs.words import capital, device_words, learned_sentence
 
 
 def limits(evidence: Evidence) -> Section:
@@ -34,8 +34,8 @@ def limits(evidence: Evidence) -> Section:
                 beliefs_figure(evidence, reduction.learned),
                 "Each parameter's belief before the runs and after.",
                 line(
-                    "Pale bar: belief before the runs, 95 %. Line and mark: after. A line as long as its bar has learned "
-                    "nothing. Right: the 95 % interval after."
+                    "Pale bar: belief before the runs, 95 %. Line and mark: after. A line as long as its bar has "
+                    "learned nothing. Right: the 95 % interval after."
                 ),
                 anchor="figure-beliefs",
             )
@@ -46,38 +46,41 @@ def limits(evidence: Evidence) -> Section:
 
 
 def _remarks(evidence: Evidence) -> list[Line]:
-    content, out = evidence.content, []
-    flagged = sum(len(run.flags) for run in evidence.runs.values())
-    if flagged:
-        first = next(run for run in evidence.runs.values() if run.flags)
-        out.append(
-            line(
-                f"{count(flagged, 'reading')[:1].upper()}{count(flagged, 'reading')[1:]} did not belong to the curve of its run "
-                "and was given almost no weight; none was removed: "
-                if flagged == 1
-                else f"{count(flagged, 'reading')} did not belong to the curves of their runs and were given almost no weight; none was removed: ",
-                *_run_links([run for run in evidence.runs.values() if run.flags]),
-                ".",
-            )
-        )
-        del first
-    else:
-        out.append(line("No reading was flagged."))
-    for run in evidence.runs.values():
-        for exceedance in run.report.exceedances:
-            out.append(line("Run ", Words(run.key, "number", run.anchor), f": {exceedance.sentence()}"))
-    for aside in content.asides:
-        out.append(line("Set aside by hand: ", Words(f"{aside.key}, {aside.title}: {aside.reason}", "user"), "."))
-    alone = [c.label for c in content.reduction.curves if len(c.runs) == 1]
-    for label in alone:
-        out.append(line(f"The drag of {'the gear' if label == 'gear' else label} rests on a single run."))
-    out.append(
-        line(
-            "The airplane is a point mass with wings level; one airplane, its pilot and its instruments were flown. Another "
-            "airplane of the type may differ."
-        )
-    )
-    return out
+    content, runs = evidence.content, evidence.runs.values()
+    out = [_flagged(evidence)]
+    out += [
+        line("Run ", Words(run.key, "number", run.anchor), f": {exceedance.sentence()}")
+        for run in runs
+        for exceedance in run.report.exceedances
+    ]
+    out += [
+        line("Set aside by hand: ", Words(f"{aside.key}, {aside.title}: {aside.reason}", "user"), ".")
+        for aside in content.asides
+    ]
+    out += [
+        line(f"The drag of {device_words(curve.label)[0]} rests on a single run.")
+        for curve in content.reduction.curves
+        if len(curve.runs) == 1
+    ]
+    return [*out, line(_MODEL)]
+
+
+_MODEL = (
+    "The model is a point mass with wings level. One airplane with its pilot and its instruments was flown; another "
+    "airplane of the type may differ."
+)
+
+
+def _flagged(evidence: Evidence) -> Line:
+    """Say how many readings were flagged, and in which runs."""
+    flagged = [run for run in evidence.runs.values() if run.flags]
+    n = sum(len(run.flags) for run in flagged)
+    if not n:
+        return line("No reading was flagged.")
+    said = count(n, "reading")
+    verb = "does not belong to its curve and was" if n == 1 else "do not belong to their curves and were"
+    links = _run_links(flagged)
+    return line(f"{capital(said)} {verb} given almost no weight; nothing was removed: ", *links, ".")
 
 
 def _run_links(runs: list[RunEvidence]) -> list[Words]:
@@ -93,8 +96,8 @@ def data(evidence: Evidence) -> Section:
     blocks: list[Block] = [
         Paragraph(
             line(
-                "Every reading that was used, with its row in the recording. A row in bold was flagged. Press a run's name "
-                "to walk back to its figure."
+                "Every reading that was used, with its row in the recording. A row in bold was flagged. A run's name "
+                "walks back to its figure."
             )
         )
     ]
@@ -153,8 +156,8 @@ def reproduce(evidence: Evidence) -> Section:
     blocks: list[Block] = [
         Paragraph(
             line(
-                "The bundle holds the airplane file, the recordings as they were taken in, and the settings. The same bundle, "
-                "version and seeds give the same numbers."
+                "The bundle holds the airplane file, the recordings as they were taken in, and the settings. The same "
+                "bundle, version and seeds give the same numbers."
             )
         ),
         Table((Column("What"), Column("Value")), rows),

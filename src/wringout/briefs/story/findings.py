@@ -58,11 +58,11 @@ def _overview(evidence: Evidence, areas: tuple[Finding, ...], labels: dict[str, 
             else f"{number(finding.at_speed_mps / speed.size)}{NO_BREAK}{speed.symbol}"
         )
         label = labels[device] if device != last else ""
-        rows.append(ForestRow(label, at, finding.value, finding.half, finding.most, True, finding.prior_most))
+        rows.append(ForestRow(label, at, finding.value, finding.half, finding.most, device, True, finding.prior_most))
         last = device
-    svg = forest_figure(evidence, "areas", rows, "ft2", "drag area added", [device_of(f) for f in areas])
+    svg = forest_figure(evidence, "areas", rows, "ft2", "drag area added")
     caption = line(
-        "Drag area each device adds to the clean airplane, at the entry, middle and end speed of its runs (calibrated). "
+        "Drag area each device adds to the clean airplane at the entry, middle and end speed of its runs (calibrated). "
         f"{caption_of_weights()} Pale bar: what was believed before the runs, 95{NO_BREAK}%."
     )
     spoken = "; ".join(f"{labels[device_of(f)]} {evidence.show(f).full}" for f in areas if f.key.endswith(".middle"))
@@ -76,13 +76,14 @@ def curves(evidence: Evidence) -> Section:
     known = evidence.content.reduction.curves
     mass = evidence.stated(evidence.content.reduction.mass_kg, "lb")
     caption = line(
-        f"Drag area each device adds over calibrated airspeed in level flight at {mass}. Line: middle. Darker band: "
-        f"central 50{NO_BREAK}%. Paler band: central 95{NO_BREAK}%. A flap moves the whole polar, so its area changes with speed."
+        f"Drag area each device adds over calibrated airspeed, in level flight at {mass}. Line: middle; darker band: "
+        f"central 50{NO_BREAK}%; paler band: central 95{NO_BREAK}%. A flap moves the whole polar, so its area changes "
+        "with speed."
     )
     spoken = f"Drag area over speed for {', '.join(curve.label for curve in known)}, each with its bands."
-    runs = evidence.of([key for curve in known for key in curve.runs])
-    blocks = (Drawing("curves", curves_figure(evidence, known), spoken, caption, note_of_runs(runs), "figure-curves"),)
-    return Section("curves", "Drag over speed", blocks)
+    note = note_of_runs(evidence.of([key for curve in known for key in curve.runs]))
+    drawing = Drawing("curves", curves_figure(evidence, known), spoken, caption, note, "figure-curves")
+    return Section("curves", "Drag over speed", (drawing,))
 
 
 def knots(evidence: Evidence) -> Section | None:
@@ -96,18 +97,18 @@ def knots(evidence: Evidence) -> Section | None:
     places = max(places_for(sd), 1)
     low, high = value - 1.96 * sd, value + 1.96 * sd
     rows = [
-        ForestRow("drag, true ratio", "", ratio.value, ratio.half, ratio.most, True),
+        ForestRow("drag, true ratio", "", ratio.value, ratio.half, ratio.most, "", True),
         ForestRow("knots lost (not a drag)", "", value, (value - 0.674 * sd, value + 0.674 * sd), (low, high)),
     ]
-    figure = forest_figure(evidence, "knots", rows, "", f"{label} over gear, ratio", ["ink", "ink"])
+    figure = forest_figure(evidence, "knots", rows, "", f"{label} over gear, ratio")
     quoted = line(
         f"In knots lost, {label} over gear come to ",
         f"{number(low, places)} to {number(high, places)} (95{NO_BREAK}%; {count(len(gear_keys), 'gear run')}, "
         f"{count(len(flap_keys), 'flap run')}). That is not a ratio of drags.",
     )
     why = line(
-        "Why they differ: drag is a force, and the same force costs more knots at low speed, where the dynamic pressure "
-        "is small; the propeller pulls harder as the airplane slows, by an amount that depends on how its efficiency "
+        "Why they differ: drag is a force, and the same force costs more knots at low speed, where dynamic pressure is "
+        "small; the propeller pulls harder as the airplane slows, by an amount that depends on how its efficiency "
         "falls with speed; and runs that start slower, or are cut short before they settle, lose another number of "
         "knots from the same drag. Knots lost are shown because people quote them."
     )

@@ -20,12 +20,13 @@ def stalls(evidence: Evidence) -> Section | None:
     settings = evidence.content.reduction.beliefs.settings
     if lift is not None and drag is not None:
         middle, full = settings[len(settings) // 2].name, settings[-1].name
-        sentence = share_sentence(lift, drag, middle, full, evidence)
+        sentence = share_sentence(lift, drag, middle, full)
         blocks.append(Paragraph(sentence, note=note_of(lift, evidence), anchor=finding_anchor(lift.key)))
     svg = stall_figure(evidence, found, lift, drag)
     caption = line(
-        "Left: stall speed at maximum weight and sea level (diamonds, with 50 and 95 % intervals) and the stalls as read, "
-        "at the weights flown (circles). Right: how much of full flap's lift (solid) and drag (dashed) is had along the travel."
+        "Left: stall speed at maximum weight and sea level (diamonds, with 50 and 95 % intervals) and the stalls as "
+        "read, at the weights flown (circles). Right: how much of full flap's lift (solid) and drag (dashed) is had "
+        "along the travel."
     )
     spoken = "; ".join(f"flaps {f.key.removeprefix('stall.')} {evidence.show(f).full}" for f in found)
     blocks.append(Drawing("stalls", svg, f"Stall speeds: {spoken}.", caption, anchor="figure-stalls"))
@@ -49,8 +50,8 @@ def travel(evidence: Evidence) -> Section | None:
     found = [f for key in _TRAVELS if (f := evidence.finding(key)) is not None]
     if not found:
         return None
-    rows = [ForestRow(f.label, "", f.value, f.half, f.most, True, f.prior_most) for f in found]
-    svg = forest_figure(evidence, "travel", rows, "s", "time of travel", [f.key for f in found])
+    rows = [ForestRow(f.label, "", f.value, f.half, f.most, f.key, True, f.prior_most) for f in found]
+    svg = forest_figure(evidence, "travel", rows, "s", "time of travel")
     blocks: list[Block] = [
         Drawing(
             "travel",

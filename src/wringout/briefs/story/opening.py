@@ -12,6 +12,7 @@ from wringout.briefs.document import (
     Paragraph,
     Row,
     Section,
+    Style,
     Table,
     Words,
     line,
@@ -60,22 +61,22 @@ def answer(evidence: Evidence) -> Section:
 
 
 def _drag_answer(evidence: Evidence, *, first: bool) -> list[Block]:
-    style = "answer" if first else "body"
+    style: Style = "answer" if first else "body"
     ratio = evidence.finding("ratio.flaps_gear")
     if ratio is not None:
         label = f"flaps {evidence.content.reduction.beliefs.settings[-1].name}"
         return [Paragraph(ratio_sentence(ratio, label, evidence), style, note_of(ratio, evidence))]
-    middles = [f for f in evidence.findings("area.") if f.key.endswith(".middle")]
-    if middles:
-        labels = {curve.device: curve.label for curve in evidence.content.reduction.curves}
-        out: list[Block] = []
-        for finding in middles:
-            label = labels[finding.key.removeprefix("area.").removesuffix(".middle")]
-            out.append(Paragraph(area_sentence(finding, label, evidence), style, note_of(finding, evidence)))
-            style = "body"
-        return out
-    missing = "The runs in use do not yet measure the drag of a device. The next thing to do is a level deceleration."
-    return [Paragraph(line(missing), style)]
+    labels = {f"area.{curve.device}.middle": curve.label for curve in evidence.content.reduction.curves}
+    found = [f for f in evidence.findings("area.") if f.key in labels]
+    if not found:
+        return [Paragraph(line(_MISSING_RUNS), style)]
+    return [
+        Paragraph(area_sentence(f, labels[f.key], evidence), style if i == 0 else "body", note_of(f, evidence))
+        for i, f in enumerate(found)
+    ]
+
+
+_MISSING_RUNS = "The runs in use do not yet measure the drag of a device. The next thing to do is a level deceleration."
 
 
 def cautions(_: Evidence) -> Section:
@@ -179,9 +180,11 @@ def _fit_words(evidence: Evidence, scatter: str) -> str:
     reduction = evidence.content.reduction
     readings = sum(run.fit.observed.size for run in evidence.runs.values())
     dial = number(reduction.beliefs.instrument.reading_sd_mps / KNOT, 1)
+    parameters = count(len(reduction.beliefs.parameters), "parameter")
     return (
-        f"One airplane is fitted to {readings:,} readings by least squares in {count(len(reduction.beliefs.parameters), 'parameter')}, "
-        "each with a belief from before the runs, beside the entry speed, the settling, the clock of the marks and the "
-        f"propeller of every run. A dial reading is taken as good to {dial}{NO_BREAK}kt (one standard deviation). {scatter} "
-        f"Intervals come from {len(reduction.posterior.rows):,} draws of the fitted airplane (seed {reduction.seed})."
+        f"One airplane with {parameters} is fitted to {readings:,} readings by least squares. Each parameter carries a "
+        "belief from before the runs; beside it stand the entry speed, the settling, the clock of the marks and the "
+        f"propeller of every run. A dial reading is taken as good to {dial}{NO_BREAK}kt (one standard deviation). "
+        f"{scatter} Intervals come from {len(reduction.posterior.rows):,} draws of the fitted airplane "
+        f"(seed {reduction.seed})."
     )

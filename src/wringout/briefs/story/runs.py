@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import math
+from collections import Counter
+from collections.abc import Iterator
+
 from wringout.briefs.document import (
     Block,
     Column,
@@ -17,65 +21,96 @@ from wringout.briefs.document import (
     line,
 )
 from wringout.briefs.evidence import Evidence, RunEvidence, finding_anchor
-from wringout.briefs.figures.areas import ForestRow, caption_of_weights, forest_figure
+from wringout.briefs.figures.areas import HALF_SDS, MOST_SDS
 from wringout.briefs.figures.run_fit import run_figure
 from wringout.briefs.numbers import NO_BREAK, count, number, places_for
+from wringout.briefs.story.forest import forests
 from wringout.briefs.story.notes import note_of_runs
+from wringout.briefs.words import capital, short_label
 from wringout.methods.types import HandResult
 from wringout.units import find_unit
 
-_SPAN = 1.96
+_MOST_BACK = 4
 
 
 def runs(evidence: Evidence) -> Section:
     """Return every run: its figure, its strengths of evidence, and what was flagged."""
-    blocks: list[Block] = []
-    forest = _forest(evidence)
-    if forest is not None:
-        blocks += forest
+    shared = _shared_sentences(evidence)
+    blocks: list[Block] = [
+        Paragraph(
+            line(
+                "Circles are what was read; the line is the joint fit through the run, and below stands what it leaves "
+                "over, within a band of twice the noise of a reading. The table puts the strengths of evidence side by "
+                "side, strongest first."
+            )
+        ),
+        *forests(evidence),
+    ]
+    if shared:
+        said = tuple(line(Words(f"{title}. ", "strong"), sentence) for title, sentence in shared.values())
+        blocks += [Heading(line("What the kinds of evidence are")), Items(said)]
     for run in evidence.runs.values():
-        blocks += _run(evidence, run)
+        blocks += _run(evidence, run, {key: sentence for key, (_, sentence) in shared.items()})
     return Section("runs", "The runs", tuple(blocks), new_page=True)
 
 
-def _run(evidence: Evidence, run: RunEvidence) -> list[Block]:
-    rests = [f for f in evidence.content.reduction.findings if run.key in f.runs]
-    back: list[Words] = []
-    for finding in rests[:6]:
-        back += [Words(", ") if back else Words("Feeds "), Words(finding.label, "number", finding_anchor(finding.key))]
-    if len(rests) > 6:
-        back.append(Words(f" and {count(len(rests) - 6, 'more')}"))
+def _shared_sentences(evidence: Evidence) -> dict[str, tuple[str, str]]:
+    """Return, by kind of evidence, its title and the sentence that several runs share, strongest kind first."""
+    seen: dict[str, Counter[str]] = {}
+    titles: dict[str, tuple[int, str]] = {}
+    for run in evidence.runs.values():
+        for result in run.report.results:
+            seen.setdefault(result.key, Counter())[result.sentence] += 1
+            titles[result.key] = (result.strength, result.title)
+    out = {}
+    for key in sorted(seen, key=lambda k: (titles[k][0], k)):
+        sentence, times = seen[key].most_common(1)[0]
+        if times > 1:
+            out[key] = (titles[key][1], sentence)
+    return out
+
+
+def _run(evidence: Evidence, run: RunEvidence, shared: dict[str, str]) -> Iterator[Block]:
     source = line(Words(run.report.source.recording, "user"))
     rows = line(Words(f"{count(run.fit.observed.size, 'reading')} in the tables", "number", run.rows_anchor), ".")
-    note = note_of_runs((run,), source, rows, tuple([*back, Words(".")]) if back else ())
-    blocks: list[Block] = [
-        Heading(line(Words(run.key, "strong"), f"  {run.title}"), run.anchor),
-        Drawing(run.anchor, run_figure(evidence, run), _spoken(evidence, run), _caption(run), note),
-    ]
+    note = note_of_runs((run,), source, rows, _feeds(evidence, run))
+    yield Heading(line(Words(run.key, "strong"), f"  {run.title}"), run.anchor)
+    yield Drawing(run.anchor, run_figure(evidence, run), _spoken(evidence, run), (), note)
     if run.report.results:
-        blocks.append(_strengths(evidence, run))
-        blocks.append(Paragraph(line(run.report.why_they_differ), "small"))
-    flagged = _flags(evidence, run)
-    if flagged:
-        blocks.append(Items(tuple(flagged)))
-    return blocks
+        yield _strengths(evidence, run)
+        yield Paragraph(line(run.report.why_they_differ), "small")
+    own = [
+        line(f"{capital(result.title)}: ", result.sentence)
+        for result in run.report.results
+        if result.sentence != shared.get(result.key) and result.sentence
+    ]
+    told = [*_flags(evidence, run), *own]
+    if told:
+        yield Items(tuple(told), "remarks")
 
 
-def _caption(run: RunEvidence) -> Line:
-    if run.report.curve is None:
-        return line("Circles: what was read. Dashes: what the fitted airplane would have shown.")
-    return line(
-        "Circles: what was read. Line: the joint fit through this run. Below: what the fit leaves over, and in the pale "
-        "band twice the noise of a reading."
-    )
+def _feeds(evidence: Evidence, run: RunEvidence) -> Line:
+    """Return the findings that rest on a run, each walking back to where it is said."""
+    places: dict[str, str] = {}
+    for finding in evidence.content.reduction.findings:
+        if run.key in finding.runs:
+            places.setdefault(finding_anchor(finding.key), short_label(finding))
+    if not places:
+        return ()
+    out = [Words("Feeds ")]
+    for anchor, label in list(places.items())[:_MOST_BACK]:
+        out += [Words(", ")] if len(out) > 1 else []
+        out.append(Words(label, "number", anchor))
+    more = len(places) - _MOST_BACK
+    return (*out, Words(f" and {count(more, 'more')}." if more > 0 else "."))
 
 
 def _spoken(evidence: Evidence, run: RunEvidence) -> str:
     scale = evidence.scale(run.method.observed_unit)
     first, last = run.fit.observed[0] / scale.size, run.fit.observed[-1] / scale.size
     return (
-        f"Run {run.key}, {run.title}: {run.fit.observed.size} readings from {number(first, 1)} to {number(last, 1)} "
-        f"{scale.symbol} with the fitted airplane's values."
+        f"Run {run.key}, {run.title}: {count(run.fit.observed.size, 'reading')} from {number(first, 1)} to "
+        f"{number(last, 1)} {scale.symbol}, each with the fitted airplane's value."
     )
 
 
@@ -83,44 +118,32 @@ def _strengths(evidence: Evidence, run: RunEvidence) -> Table:
     columns = (
         Column("Evidence"),
         Column("Value", number=True),
-        Column("95 %", number=True),
+        Column(f"50{NO_BREAK}%", number=True),
+        Column(f"95{NO_BREAK}%", number=True),
         Column("At", number=True),
-        Column("What it is"),
     )
-    rows = []
-    for result in run.report.results:
-        value, interval = _value_words(evidence, result)
-        at = ""
-        if result.speed_mps == result.speed_mps:
-            at = f"{evidence.stated(result.speed_mps, 'kt')} true"
-        rows.append(
-            Row((line(result.title), line(value), line(interval), line(at), line(Words(result.sentence, "quiet"))))
-        )
-    return Table(columns, tuple(rows))
+    return Table(columns, tuple(_strength(evidence, result) for result in run.report.results))
 
 
-def _value_words(evidence: Evidence, result: HandResult) -> tuple[str, str]:
-    """Return a closed-form result's value and 95 % interval, converted to the brief's units."""
+def _strength(evidence: Evidence, result: HandResult) -> Row:
     unit = find_unit(result.value.unit) if result.value.unit not in ("", "%") else None
-    factor, scale = (
-        (1.0, evidence.scale(result.value.unit)) if unit is None else (unit.factor, evidence.scale(result.value.unit))
-    )
-    value = result.value.value * factor / scale.size
-    sd = result.value.standard_uncertainty * factor / scale.size
+    scale = evidence.scale(result.value.unit)
+    factor = (1.0 if unit is None else unit.factor) / scale.size
+    value, sd = result.value.value * factor, result.value.standard_uncertainty * factor
     places = max(places_for(sd), 0)
     symbol = f"{NO_BREAK}{scale.symbol}" if scale.symbol else ""
-    return (
-        f"{number(value, places)}{symbol}",
-        f"{number(value - _SPAN * sd, places)} to {number(value + _SPAN * sd, places)}",
-    )
+    at = "" if math.isnan(result.speed_mps) else f"{evidence.stated(result.speed_mps, 'kt')} true"
+    texts = [f"{number(value, places)}{symbol}"]
+    texts += [f"{number(value - k * sd, places)} to {number(value + k * sd, places)}" for k in (HALF_SDS, MOST_SDS)]
+    return Row((line(result.title), *(line(text) for text in texts), line(at)))
 
 
 def _flags(evidence: Evidence, run: RunEvidence) -> list[Line]:
     scale = evidence.scale(run.method.observed_unit)
     out = []
     for flag in run.flags:
-        observed = f"{number(flag.observed / scale.size, 0)}{NO_BREAK}{scale.symbol}"
-        expected = f"{number((flag.observed - flag.deviation) / scale.size, 0)}{NO_BREAK}{scale.symbol}"
+        observed = f"{number(flag.observed / scale.size)}{NO_BREAK}{scale.symbol}"
+        expected = f"{number((flag.observed - flag.deviation) / scale.size)}{NO_BREAK}{scale.symbol}"
         out.append(
             line(
                 Words(f"Row {flag.row}", "number", run.row_anchor(flag.index)),
@@ -129,67 +152,3 @@ def _flags(evidence: Evidence, run: RunEvidence) -> list[Line]:
             )
         )
     return out + [line(exceedance.sentence()) for exceedance in run.report.exceedances]
-
-
-def _forest(evidence: Evidence) -> list[Block] | None:
-    """Return each device's area by kind of evidence and run, and the knots lost apart."""
-    rows: list[ForestRow] = []
-    devices: list[str] = []
-    lost: list[ForestRow] = []
-    lost_devices: list[str] = []
-    for curve in evidence.content.reduction.curves:
-        joint = evidence.finding(f"area.{curve.device}.middle")
-        if joint is None:
-            continue
-        at = f"{evidence.stated(joint.at_speed_mps, 'kt')}" if joint.at_speed_mps else ""
-        rows.append(
-            ForestRow(f"{curve.label}, all runs", at, joint.value, joint.half, joint.most, True, joint.prior_most)
-        )
-        devices.append(curve.device)
-        for run in evidence.of(curve.runs):
-            for result in run.report.results:
-                row = _forest_row(evidence, run, result)
-                if row is not None and result.is_drag:
-                    rows.append(row)
-                    devices.append(curve.device)
-                elif row is not None and result.key == "knots lost":
-                    lost.append(row)
-                    lost_devices.append(curve.device)
-    if not rows:
-        return None
-    caption = line(
-        f"Drag area by kind of evidence and run, each at its own speed (indicated, right of the name). Diamond: all runs together. {caption_of_weights()}"
-    )
-    out: list[Block] = [
-        Drawing(
-            "forest",
-            forest_figure(evidence, "forest", rows, "ft2", "drag area added", devices),
-            "Drag area of each device by kind of evidence and run, with intervals.",
-            caption,
-        )
-    ]
-    if lost:
-        out.append(
-            Drawing(
-                "lost",
-                forest_figure(evidence, "lost", lost, "kt", "speed lost, indicated (not a drag)", lost_devices),
-                "Knots lost in each run, with intervals.",
-                line("Knots lost, kept apart because they are not a drag."),
-            )
-        )
-    return out
-
-
-_SHORT = {"whole curve": "whole curve", "start slope": "start slope", "settled speeds": "settled speeds"}
-
-
-def _forest_row(evidence: Evidence, run: RunEvidence, result: HandResult) -> ForestRow | None:
-    unit = find_unit(result.value.unit)
-    if unit is None or result.key not in (*_SHORT, "knots lost"):
-        return None
-    value, sd = result.value.value * unit.factor, result.value.standard_uncertainty * unit.factor
-    at = evidence.stated(result.speed_mps, "kt") if result.speed_mps == result.speed_mps else ""
-    label = f"{run.key}  {_SHORT.get(result.key, run.title)}"
-    return ForestRow(
-        label, at, value, (value - 0.674 * sd, value + 0.674 * sd), (value - _SPAN * sd, value + _SPAN * sd)
-    )

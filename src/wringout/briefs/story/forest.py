@@ -1,0 +1,78 @@
+"""Each device's area by kind of evidence and run, and the knots lost apart from them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from wringout.briefs.document import Block, Drawing, line
+from wringout.briefs.evidence import Evidence, RunEvidence, slug
+from wringout.briefs.figures.areas import HALF_SDS, MOST_SDS, ForestRow, caption_of_weights, forest_figure
+from wringout.methods.types import HandResult
+from wringout.units import find_unit
+
+_LONGEST = 40
+_SHORT = {"whole curve": "whole curve", "start slope": "start slope", "settled speeds": "settled speeds"}
+
+
+def forests(evidence: Evidence) -> list[Block]:
+    """Return the forest of areas, one figure or, when long, one for each device, and the knots lost."""
+    groups: list[list[ForestRow]] = []
+    lost: list[ForestRow] = []
+    for curve in evidence.content.reduction.curves:
+        joint = evidence.finding(f"area.{curve.device}.middle")
+        if joint is None:
+            continue
+        at = evidence.stated(joint.at_speed_mps, "kt") if joint.at_speed_mps is not None else ""
+        name = f"{curve.label}, all runs"
+        rows = [ForestRow(name, at, joint.value, joint.half, joint.most, curve.device, True, joint.prior_most)]
+        for run in evidence.of(curve.runs):
+            for result in run.report.results:
+                row = _row(evidence, run, result, curve.device)
+                if row is not None:
+                    (rows if result.is_drag else lost).append(row)
+        groups.append(rows)
+    if not groups:
+        return []
+    if sum(map(len, groups)) <= _LONGEST:
+        groups = [[row for rows in groups for row in rows]]
+    return [*_areas(evidence, groups), *_lost(evidence, lost)]
+
+
+def _areas(evidence: Evidence, groups: Sequence[Sequence[ForestRow]]) -> list[Block]:
+    out: list[Block] = []
+    for rows in groups:
+        for first in range(0, len(rows), _LONGEST):
+            part = rows[first : first + _LONGEST]
+            name = f"forest-{slug(part[0].device)}-{first}" if len(groups) > 1 else f"forest-{first}"
+            svg = forest_figure(evidence, name, part, "ft2", "drag area added")
+            spoken = "Drag area of each device by kind of evidence and run, with intervals."
+            out.append(Drawing(name, svg, spoken, _CAPTION if not out else ()))
+    return out
+
+
+_CAPTION = line(
+    "Drag area by kind of evidence and run. Diamonds: the joint fit of all runs, at calibrated airspeed. Circles: one "
+    f"run by itself, at true airspeed. {caption_of_weights()} Pale bar: what was believed before the runs."
+)
+
+
+def _lost(evidence: Evidence, rows: Sequence[ForestRow]) -> list[Block]:
+    out: list[Block] = []
+    for first in range(0, len(rows), _LONGEST):
+        part = rows[first : first + _LONGEST]
+        svg = forest_figure(evidence, f"lost-{first}", part, "kt", "indicated speed lost (not a drag)")
+        caption = line("Knots lost, apart from the drag areas because they are not a drag.")
+        out.append(Drawing(f"lost-{first}", svg, "Knots lost in each run, with intervals; not a drag.", caption))
+    return out
+
+
+def _row(evidence: Evidence, run: RunEvidence, result: HandResult, device: str) -> ForestRow | None:
+    unit = find_unit(result.value.unit)
+    if unit is None or result.key not in (*_SHORT, "knots lost"):
+        return None
+    value, sd = result.value.value * unit.factor, result.value.standard_uncertainty * unit.factor
+    at = "" if math.isnan(result.speed_mps) else evidence.stated(result.speed_mps, "kt")
+    label = f"{run.key}  {_SHORT.get(result.key, run.title)}"
+    half, most = HALF_SDS * sd, MOST_SDS * sd
+    return ForestRow(label, at, value, (value - half, value + half), (value - most, value + most), device)
