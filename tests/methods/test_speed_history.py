@@ -52,7 +52,7 @@ def compiled(
     return out
 
 
-@pytest.mark.parametrize("seed", range(24))
+@pytest.mark.parametrize("seed", [*range(24), 49])  # 49: a flap whose drag bends in travel, which long steps miss
 def test_speeds_of_random_airplanes(seed: int) -> None:
     rng = np.random.default_rng(seed)
     own = random_airplane(rng)
