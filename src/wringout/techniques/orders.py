@@ -1,0 +1,121 @@
+"""Every sensible order of cleaning up, with keys that do not change between runs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import combinations, pairwise
+
+from wringout.errors import BadInputError
+from wringout.techniques.types import MAX_ACTIONS, Action, Device, Gate, Technique
+from wringout.units import FOOT_PER_MINUTE
+
+_ANGLE_SAME = 1e-6
+POSITIVE_RATE_MPS = 100.0 * FOOT_PER_MINUTE
+"""Climb rate at which a pilot calls a positive climb on the instruments (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Detent:
+    """A flap setting: its name in the airplane's manual ("up", "half", "20") and its angle, rad."""
+
+    name: str
+    angle_rad: float
+
+
+def orders(detents: Sequence[Detent], start_flap_rad: float, gear_down: bool = True) -> tuple[Technique, ...]:
+    """Return every sensible technique from a starting configuration.
+
+    Flaps go up in any number of steps through the middle settings, never out again; the gear comes up at any place in
+    between, either when its turn comes or only once the airplane climbs (what follows then waits for it, one hand
+    doing one thing at a time). After these complete orders come the baselines, marked incomplete: nothing but power,
+    gear left down, flaps left at a middle setting or where they were.
+
+    Args:
+        detents: all flap settings, from up to full.
+        start_flap_rad: flap angle at the start, one of the detents.
+        gear_down: whether the gear is down at the start.
+
+    Raises:
+        BadInputError: settings that do not start at up or do not rise, or a start that is no setting.
+    """
+    below = _settings_below(detents, start_flap_rad)
+    middles, up = below[1:][::-1], below[:1]
+    chains = (
+        [(*chosen, *up) for size in range(len(middles) + 1) for chosen in combinations(middles, size)]
+        if below
+        else [()]
+    )
+    chains = [chain for chain in chains if len(chain) < MAX_ACTIONS]
+    complete: list[Technique] = []
+    for gate in (Gate.NONE, Gate.POSITIVE_CLIMB) if gear_down else (Gate.NONE,):
+        for chain in chains:
+            complete += _with_gear(chain, gate, gear_down)
+    baselines = list(_baselines(chains, middles, gear_down, bool(below)))
+    found = {t.key: t for t in [*complete, *baselines]}
+    return tuple(found.values())
+
+
+def _settings_below(detents: Sequence[Detent], start_flap_rad: float) -> tuple[Detent, ...]:
+    """Return the settings the flaps can still be raised to, from up, after checking the list."""
+    angles = [d.angle_rad for d in detents]
+    if not angles or abs(angles[0]) > _ANGLE_SAME or any(b <= a for a, b in pairwise(angles)):
+        raise BadInputError("the flap settings do not rise from up", "flap settings", "list them from 0° to full")
+    if not any(abs(angle - start_flap_rad) <= _ANGLE_SAME for angle in angles):
+        raise BadInputError(
+            f"a starting flap angle of {start_flap_rad:.3f} rad is not one of the settings",
+            "starting flap angle",
+            f"one of {', '.join(f'{d.name} ({d.angle_rad:.3f} rad)' for d in detents)}",
+        )
+    return tuple(d for d in detents if d.angle_rad < start_flap_rad - _ANGLE_SAME)
+
+
+_Step = Detent | Gate  # a flap setting, or the gear coming up with its gate
+
+
+def _with_gear(chain: tuple[Detent, ...], gate: Gate, gear_down: bool) -> Iterator[Technique]:
+    """Yield a chain of flap settings with the gear coming up at each place in it."""
+    if not gear_down:
+        yield _technique(chain, True, "")
+        return
+    for place in range(len(chain) + 1):
+        yield _technique((*chain[:place], gate, *chain[place:]), True, "")
+
+
+def _baselines(
+    chains: Sequence[tuple[Detent, ...]], middles: Sequence[Detent], gear_down: bool, flaps_out: bool
+) -> Iterator[Technique]:
+    if not gear_down and not flaps_out:
+        return
+    yield _technique((), False, "")
+    if gear_down and flaps_out:
+        yield _technique((Gate.NONE,), False, "flaps stay")
+        for chain in chains:
+            yield _technique(chain, False, "gear stays down")
+    for middle in middles:
+        stays = f"flaps stay at {middle.name}"
+        yield _technique((middle,), False, f"gear stays down, {stays}" if gear_down else stays)
+        if gear_down:
+            yield _technique((middle, Gate.NONE), False, stays)
+            yield _technique((Gate.NONE, middle), False, stays)
+
+
+def _technique(steps: Sequence[_Step], complete: bool, remark: str) -> Technique:
+    if not steps:
+        return Technique("power-only", "Power only, nothing retracted", (), complete)
+    keys, words, actions = zip(*(_spell(step) for step in steps), strict=True)
+    title = ", ".join(words)
+    title = f"{title[0].upper()}{title[1:]}" + (f"; {remark}" if remark else "")
+    return Technique(",".join(keys), title, tuple(actions), complete)
+
+
+def _spell(step: _Step) -> tuple[str, str, Action]:
+    if step is Gate.POSITIVE_CLIMB:
+        action = Action(Device.GEAR, 0.0, gate=Gate.POSITIVE_CLIMB, gate_value=POSITIVE_RATE_MPS)
+        return "gear-up-climbing", "gear up once climbing", action
+    if not isinstance(step, Detent):
+        return "gear-up", "gear up", Action(Device.GEAR, 0.0)
+    action = Action(Device.FLAPS, step.angle_rad)
+    if step.angle_rad <= _ANGLE_SAME:
+        return "flaps-up", "flaps up", action
+    return f"flaps-{step.name.lower().replace(' ', '-')}", f"flaps to {step.name}", action
