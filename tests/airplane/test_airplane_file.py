@@ -79,6 +79,16 @@ def test_a_best_glide_in_place_of_the_polar() -> None:
     assert row[v.OSWALD] == pytest.approx(0.6, abs=1e-4)
 
 
+def test_a_fixed_gear_may_be_written_as_down() -> None:
+    table = POSITION_ERROR.replace('gear = "up"', 'gear = "down"')
+    rows = quillback(MINIMAL + table).instrument.position_error.rows
+    assert [row.gear for row in rows] == [0.0]
+
+
+def test_thousands_are_read() -> None:
+    assert quillback(change('"3200 lb"', '"3,200 lb"')).limits.max_mass_kg == pytest.approx(3200 * LB)
+
+
 def test_flat_rated_engine() -> None:
     text = MINIMAL.replace('rated_power = "120 kW"', 'rated_power = "120 kW"\naspiration = "flat rated"')
     assert quillback(text).prior_row()[v.ALTITUDE_LAW] == FLAT_RATED
@@ -151,6 +161,29 @@ BAD: dict[str, tuple[str, str, str]] = {
     "not a number in words": (change('"174 ft2"', '"nan ft2"'), "geometry.wing_area", "not a quantity"),
     "infinite": (change('"174 ft2"', "inf"), "geometry.wing_area", "not a quantity"),
     "too large for a number": (change('"174 ft2"', '"1e999 ft2"'), "geometry.wing_area", "not finite"),
+    "a decimal comma": (change('"33.5 ft"', '"33,5 ft"'), "geometry.span", "not a quantity"),
+    "a comma out of place": (change('"3200 lb"', '"32,00 lb"'), "limits.max_weight", "not a quantity"),
+    "a comma in a spread": (change('"4.2 ± 2 ft2"', '"4.2 ± 0,5 ft2"'), "drag.gear_area", "not a quantity"),
+    "an endless spread": (change('"4.2 ± 2 ft2"', '"4.2 ± 1e999 ft2"'), "drag.gear_area", "not finite"),
+    "true for a ratio": (change('"0.75 ± 0.08"', "true"), "drag / span_efficiency", "True"),
+    "brackets without end": (change('"33.5 ft"', "[" * 4000 + "]" * 4000), "airplane.toml", "nested too deeply"),
+    "an efficiency above 1": (change('"0.75 ± 0.08"', '"7.5"'), "drag.span_efficiency", "more than 1"),
+    "radians for degrees": (change('"40 deg"', '"40 rad"'), "flaps / number 2 / angle", "more than a flap travels"),
+    "a negative weight error": (
+        QUILLBACK + '[instrument]\nweight_error = "-0.01"\n', "instrument.weight_error", "negative"
+    ),
+    "nothing for the clean airplane": (
+        QUILLBACK + POSITION_ERROR.replace('"up"', '"full"', 1), "instrument / position_error", "clean airplane"
+    ),
+    "a negative load": (QUILLBACK + LOADED.replace('"340 lb"', '"-340 lb"'), "loading / stations / front", "negative"),
+    "a station twice": (
+        QUILLBACK + LOADED.replace("stations = [", 'stations = [{ name = "front", arm = "85 in" }, '),
+        "loading / stations",
+        "stands twice",
+    ),
+    "an envelope of two corners": (
+        QUILLBACK + LOADED.replace(', ["95 in", "3200 lb"]', ""), "loading / envelope", "2 corners"
+    ),
     "wrong choice": (change('"constant speed"', '"cruise"'), "propulsion / propeller", "not one of the choices"),
     "no flaps": (NO_FLAPS, "airplane.toml, flaps", "missing"),
     "flaps out of order": (change('angle = "20 deg"', 'angle = "50 deg"'), "flaps / number 2 / angle", "not more than"),

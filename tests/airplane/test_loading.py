@@ -67,6 +67,19 @@ def test_the_border_belongs_to_the_envelope(arm_in: float, mass_lb: float, insid
     assert inside_polygon(arm_in * INCH, mass_lb * LB, ENVELOPE[::-1]) is inside
 
 
+@given(empty=st.integers(1800, 2400), load=st.integers(50, 600))
+def test_a_loading_at_maximum_weight_is_inside(empty: int, load: int) -> None:
+    """Pounds that add up to the limit do so in kilograms only to the last digit."""
+    loading = Loading(
+        empty * LB, 89 * INCH, 90 * INCH, 6.0 * LB / GALLON, (Station("seats", 91 * INCH, 0.0),), ENVELOPE
+    )  # fmt: skip
+    fuel_lb = 3200 - empty - load
+    loaded = balance(loading, {"seats": load * LB}, fuel_lb / 6.0 * GALLON)
+    assert loaded.mass_kg / LB == pytest.approx(3200.0)
+    assert loaded.inside is True
+    assert balance(loading, {"seats": load * LB}, (fuel_lb + 0.01) / 6.0 * GALLON).inside is False
+
+
 @given(
     corners=st.integers(3, 9),
     turn=st.floats(0.0, 6.0),

@@ -9,14 +9,14 @@ from __future__ import annotations
 import tomllib
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt, StrictStr, ValidationError
 
 from wringout.errors import BadInputError
 
 FORMAT = "wringout airplane, version 1"
 
 Text = Annotated[str, Field(min_length=1, max_length=400)]
-Quantity = str | int | float
+Quantity = StrictStr | StrictInt | StrictFloat  # strict, so that true is not taken as 1
 
 
 class _Section(BaseModel):
@@ -167,6 +167,8 @@ def parse_airplane(text: str, name: str = "airplane.toml") -> AirplaneDocument:
         raw: dict[str, Any] = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise BadInputError(f"this is not TOML: {error}", name, 'write lines such as wing_area = "174 ft2"') from None
+    except RecursionError:
+        raise BadInputError("the brackets are nested too deeply", name, "write it as docs/airplane.md shows") from None
     if raw.get("format") != FORMAT:
         raise BadInputError(f"the format is {raw.get('format')!r}", f"{name}, format", f'write format = "{FORMAT}"')
     try:

@@ -13,9 +13,9 @@ from numba import njit
 from wringout.airplane.vector import (
     ALTITUDE_LAW,
     ANGLES,
-    CLEAN_SLOPE,
     CL_MAXES,
     CL_REFERENCE,
+    CLEAN_SLOPE,
     DISK_AREA,
     DISK_EFFICIENCY,
     EFFICIENCY_SLOPE,

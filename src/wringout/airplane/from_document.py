@@ -29,6 +29,7 @@ from wringout.errors import BadInputError
 from wringout.units import DEGREE, US_GALLON
 
 CL_REFERENCE = 0.5
+MOST_FLAP_RAD = 90.0 * DEGREE
 _FILE_SAYS = "airplane file"
 
 
@@ -49,6 +50,18 @@ class _Reader:
         if value <= 0.0:
             raise BadInputError(f"{text!r} is not above zero", self.where(field), f'write "{example}"')
         return value
+
+    def not_negative(self, text: object, dimension: str, field: str, example: str) -> float:
+        value, _ = self.measured(text, dimension, field, example)
+        if value < 0.0:
+            raise BadInputError(f"{text!r} is negative", self.where(field), f'write "{example}"')
+        return value
+
+    def efficiency(self, text: object, field: str, example: str, default_share: float) -> Prior:
+        prior = self.prior(text, "number", field, example, "lognormal", default_share)
+        if prior.value > 1.0:
+            raise BadInputError(f"{text!r} is more than 1", self.where(field), f'write "{example}"')
+        return prior
 
     def optional(self, text: object | None, dimension: str, field: str, example: str) -> float | None:
         return None if text is None else self.positive(text, dimension, field, example)
@@ -117,6 +130,12 @@ def _settings(document: AirplaneDocument, read: _Reader) -> tuple[FlapSetting, .
     settings = [FlapSetting("up", 0.0)]
     for i, flap in enumerate(document.flaps, start=1):
         angle = read.positive(flap.angle, "angle", f"flaps / number {i} / angle", "20 deg")
+        if angle > MOST_FLAP_RAD:
+            raise BadInputError(
+                f"{flap.angle!r} is more than a flap travels",
+                read.where(f"flaps / number {i} / angle"),
+                'write degrees, such as "20 deg"',
+            )
         if angle <= settings[-1].angle_rad:
             raise BadInputError(
                 f"{flap.angle!r} is not more than the setting before it",
@@ -192,7 +211,7 @@ def _drag_parameters(document: AirplaneDocument, read: _Reader) -> list[Paramete
         span = (
             SPAN_EFFICIENCY
             if text is None
-            else read.prior(text, "number", "drag.span_efficiency", "0.75 ± 0.08", "lognormal")
+            else read.efficiency(text, "drag.span_efficiency", "0.75 ± 0.08", 0.1)
         )
         out += [
             Parameter("clean_area", "clean drag area", area, "ft2"),
@@ -321,7 +340,7 @@ def _power_parameters(document: AirplaneDocument, read: _Reader) -> list[Paramet
         )
     )
     rated = read.prior(section.rated_power, "power", "propulsion.rated_power", "230 ± 5 hp", "lognormal", 0.03)
-    disk = read.prior(section.disk_efficiency, "number", "propulsion.disk_efficiency", "0.82 ± 0.05", "lognormal", 0.06)
+    disk = read.efficiency(section.disk_efficiency, "propulsion.disk_efficiency", "0.82 ± 0.05", 0.06)
     return [
         Parameter("efficiency_slope", "propeller slope with speed", slope),
         Parameter("disk_efficiency", "propeller efficiency beyond the ideal disk", disk),
@@ -348,7 +367,7 @@ def _travel_parameters(document: AirplaneDocument, read: _Reader) -> list[Parame
 def _instrument_parameters(document: AirplaneDocument, read: _Reader) -> list[Parameter]:
     section = document.instrument
     bias = read.prior(section.bias, "speed", "instrument.bias", "0 ± 2 kt", "normal")
-    weight, _ = read.measured(section.weight_error, "number", "instrument.weight_error", "0.01")
+    weight = read.not_negative(section.weight_error, "number", "instrument.weight_error", "0.01")
     return [
         Parameter("ias_bias", "airspeed indicator bias", bias, "kt"),
         Parameter(
@@ -392,13 +411,19 @@ def _position_error(document: AirplaneDocument, read: _Reader, settings: Sequenc
             rows.append(
                 PositionErrorRow(
                     flap_deg=angles[entry.flaps.lower()] / DEGREE,
-                    gear=1.0 if entry.gear == "down" else 0.0,
+                    gear=1.0 if entry.gear == "down" and document.gear is not None else 0.0,
                     indicated_mps=tuple(indicated),
                     correction_mps=corrections,
                 )
             )
         except BadInputError as error:
             raise error.at(read.where(field)) from None
+    if rows and not any(row.flap_deg == 0.0 and row.gear == 0.0 for row in rows):
+        raise BadInputError(
+            "no block covers the clean airplane",
+            read.where("instrument / position_error"),
+            'add a block with flaps = "up" and gear = "up"',
+        )
     return PositionErrorTable(tuple(rows))
 
 
@@ -407,6 +432,19 @@ def _loading(document: AirplaneDocument, read: _Reader) -> Loading | None:
     if section is None:
         return None
     fuel = read.positive(section.fuel_weight_per_gallon, "mass", "loading.fuel_weight_per_gallon", "6.0 lb")
+
+    names = [station.name for station in section.stations]
+    for name in names:
+        if names.count(name) > 1:
+            raise BadInputError(
+                f"the station {name!r} stands twice", read.where("loading / stations"), "give each its own name"
+            )
+    if 0 < len(section.envelope) < 3:
+        raise BadInputError(
+            f"an envelope of {len(section.envelope)} corners holds nothing",
+            read.where("loading / envelope"),
+            "give at least three corners, in order around it",
+        )
 
     def arm(text: object, field: str) -> float:
         return read.measured(text, "length", field, "96 in")[0]
@@ -420,7 +458,7 @@ def _loading(document: AirplaneDocument, read: _Reader) -> Loading | None:
             Station(
                 s.name,
                 arm(s.arm, f"loading / stations / {s.name}"),
-                read.measured(s.weight, "mass", f"loading / stations / {s.name}", "170 lb")[0],
+                read.not_negative(s.weight, "mass", f"loading / stations / {s.name}", "170 lb"),
             )
             for s in section.stations
         ),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -40,17 +41,31 @@ class Balance:
     inside: bool | None
 
 
+_BORDER = 1e-9
+"""Distance from the border, as a share of the envelope's size, within which a point is on it: sums of pounds and inches
+turned into kilograms and metres reach a limit only to the last digit."""
+
+
 def inside_polygon(arm_m: float, mass_kg: float, corners: Sequence[tuple[float, float]]) -> bool:
     """Return whether a point lies in a polygon, its border included (even-odd crossing rule)."""
+    across = max(x for x, _ in corners) - min(x for x, _ in corners) or 1.0
+    high = max(y for _, y in corners) - min(y for _, y in corners) or 1.0
+    scaled = [((x - arm_m) / across, (y - mass_kg) / high) for x, y in corners]  # the point at the origin
     inside = False
-    for (x0, y0), (x1, y1) in zip(corners, (*corners[1:], corners[0]), strict=True):
-        cross = (x1 - x0) * (mass_kg - y0) - (y1 - y0) * (arm_m - x0)
-        span = abs(x1 - x0) * abs(y1 - y0) + 1e-9
-        if abs(cross) <= 1e-9 * span and min(x0, x1) <= arm_m <= max(x0, x1) and min(y0, y1) <= mass_kg <= max(y0, y1):
+    for (x0, y0), (x1, y1) in zip(scaled, (*scaled[1:], scaled[0]), strict=True):
+        if _distance_to_edge(x0, y0, x1, y1) <= _BORDER:
             return True
-        if (y0 > mass_kg) != (y1 > mass_kg) and arm_m < x0 + (mass_kg - y0) / (y1 - y0) * (x1 - x0):
+        if (y0 > 0.0) != (y1 > 0.0) and x0 - y0 / (y1 - y0) * (x1 - x0) > 0.0:
             inside = not inside
     return inside
+
+
+def _distance_to_edge(x0: float, y0: float, x1: float, y1: float) -> float:
+    """Return the distance of the origin from the edge between two points."""
+    dx, dy = x1 - x0, y1 - y0
+    squared = dx * dx + dy * dy
+    along = 0.0 if squared == 0.0 else min(max(-(x0 * dx + y0 * dy) / squared, 0.0), 1.0)
+    return math.hypot(x0 + along * dx, y0 + along * dy)
 
 
 def balance(loading: Loading, load_kg: Mapping[str, float], fuel_m3: float) -> Balance:

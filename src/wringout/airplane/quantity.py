@@ -8,8 +8,13 @@ import re
 from wringout.errors import BadInputError
 from wringout.units import find_unit
 
-_NUMBER = r"[-+]?(?:\d[\d,]*\.?\d*|\.\d+)(?:[eE][-+]?\d+)?"
-_PATTERN = re.compile(rf"^\s*({_NUMBER})\s*([^±+]*?)\s*(?:(?:±|\+/-|\+-)\s*({_NUMBER})\s*(.*?))?\s*$")
+# A comma only between thousands: a decimal comma is refused rather than read as ten times the number.
+_NUMBER = r"[-+]?(?:(?:\d{1,3}(?:,\d{3})+(?![\d,])|\d+(?!,\d))\.?\d*|\.\d+)(?:[eE][-+]?\d+)?"
+_NOT_MORE_DIGITS = r"(?![,.\d])"
+_PATTERN = re.compile(
+    rf"^\s*({_NUMBER})\s*({_NOT_MORE_DIGITS}[^±+]*?)"
+    rf"\s*(?:(?:±|\+/-|\+-)\s*({_NUMBER})\s*({_NOT_MORE_DIGITS}.*?))?\s*$"
+)
 
 
 def _number(text: str) -> float:
@@ -30,6 +35,9 @@ def parse_measured(text: object, dimension: str, where: str, example: str) -> tu
     value_text, first_unit, sd_text, last_unit = found.groups()
     unit_name = (last_unit or first_unit or "").strip()
     value, sd = _number(value_text), None if sd_text is None else _number(sd_text)
+    if sd is not None and not math.isfinite(sd):
+        problem = f"the spread in {str(text)!r} is not finite"
+        raise BadInputError(what=problem, where=where, expected=f'write "{example}"')
     if sd is not None and sd < 0.0:
         raise BadInputError(what=f"the spread in {str(text)!r} is negative", where=where, expected=f'write "{example}"')
     if dimension == "number":
