@@ -9,7 +9,7 @@ from wringout.cli.options import Wanted, shared, words_of
 
 
 @click.command("methods")
-@shared(study=False)
+@shared(study=False, database=False)
 def methods_command(wanted: Wanted) -> None:
     """List the flight-test methods.
 

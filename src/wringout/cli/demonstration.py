@@ -11,7 +11,7 @@ from wringout.cli.options import Wanted, now, shared
 
 
 @click.command("demo")
-@shared(study=False)
+@shared(study=False, database=False)
 @click.option(
     "--folder",
     type=click.Path(path_type=Path),
@@ -20,9 +20,10 @@ from wringout.cli.options import Wanted, now, shared
     help="Where the database, the recordings and the brief go; made if it is not there.",
 )
 def demo_command(wanted: Wanted, folder: Path) -> None:
-    """Work the bundled, invented study from question to brief, and say where everything is and what it found.
+    """Work the bundled study from question to brief, and say what it found.
 
-    Running it again changes nothing. The study can then be looked at with every other command.
+    The study is invented: airplane, recordings, numbers. It is said where everything is. Running it it again changes
+    nothing. The study can then be looked at with every other command.
 
     \b
     Examples:

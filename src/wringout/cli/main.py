@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import contextlib
+import functools
 import importlib
 import os
 import sys
 import traceback
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
@@ -70,6 +71,23 @@ class Commands(click.Group):
         found: click.Command = getattr(module, cmd_name.replace("-", "_") + "_command")
         return found
 
+    def main(
+        self,
+        args: Sequence[str] | None = None,
+        prog_name: str | None = None,
+        complete_var: str | None = None,
+        standalone_mode: bool = True,
+        **extra: Any,
+    ) -> Any:
+        """Run the command line and end the process with its exit code (``standalone_mode=False``: as click does)."""
+        run = functools.partial(super().main, args, prog_name, complete_var, standalone_mode=False, **extra)
+        if not standalone_mode:
+            return run()
+        for stream in (sys.stdout, sys.stderr):
+            with contextlib.suppress(AttributeError, ValueError):
+                stream.reconfigure(errors="replace")  # type: ignore[union-attr]
+        sys.exit(_outcome(list(sys.argv[1:] if args is None else args), run))
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the commands, section by section."""
         for title, names in COMMANDS.items():
@@ -102,6 +120,7 @@ def cli(database: Path | None, study: str | None, debug: bool) -> None:
     \b
     The whole way, on the bundled study:
       wringout demo
+
     \b
     On your own airplane:
       wringout new "Gear or flaps first?" --question "What should come up first in a go-around?"
@@ -114,19 +133,11 @@ def cli(database: Path | None, study: str | None, debug: bool) -> None:
     del database, study, debug  # looked up by the shared options of each command
 
 
-def main(arguments: Sequence[str] | None = None) -> int:
-    """Run the command line and return its exit code; what went wrong is told in one sentence.
-
-    Args:
-        arguments: the words after ``wringout``; those of the process when not given.
-    """
-    given = list(sys.argv[1:] if arguments is None else arguments)
-    for stream in (sys.stdout, sys.stderr):
-        with contextlib.suppress(AttributeError, ValueError):
-            stream.reconfigure(errors="replace")  # type: ignore[union-attr]
+def _outcome(given: Sequence[str], call: Callable[[], Any]) -> int:
+    """Return the exit code of a call; what went wrong is told in one sentence."""
     as_json, debug = "--json" in given, "--debug" in given
     try:
-        outcome: Any = cli.main(given, prog_name=PROGRAM, standalone_mode=False)
+        outcome = call()
         return outcome if isinstance(outcome, int) else codes.DONE
     except click.exceptions.Exit as ending:
         return ending.exit_code
@@ -171,3 +182,8 @@ def _tell(as_json: bool, kind: str, code: int, sentence: str, what: str = "", wh
     else:
         page.complain(sentence)
     return code
+
+
+def main() -> None:
+    """Run the command line of this process and end it with its exit code."""
+    cli.main(prog_name=PROGRAM)

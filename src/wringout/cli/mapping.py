@@ -13,11 +13,11 @@ from wringout.cli.options import Wanted, shared
 
 @click.group("mapping")
 def mapping_command() -> None:
-    """Say what the columns of a logger's table are, once, and use it for every file of that logger."""
+    """Say what the columns of a logger's table are."""
 
 
 @mapping_command.command("propose")
-@shared(study=False)
+@shared(study=False, database=False)
 @click.argument("file", type=click.Path(path_type=Path))
 def propose(wanted: Wanted, file: Path) -> None:
     """Print what the columns of FILE are taken to be, as JSON to correct and save. Nothing is stored.

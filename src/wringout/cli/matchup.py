@@ -18,7 +18,9 @@ Json = dict[str, Any]
 @click.command("plan")
 @shared()
 def plan_command(wanted: Wanted) -> None:
-    """Print the plan of the matchup as TOML, to correct and give to compare: the approach, the pilot, the domain.
+    """Print the plan of the matchup as TOML, to correct and give to compare.
+
+    It holds the approach, the pilot and the domain the verdict is for.
 
     \b
     Example:
@@ -41,10 +43,10 @@ def plan_command(wanted: Wanted) -> None:
 @click.option("--draws", type=int, default=2000, show_default=True, help="Posterior draws to fly on.")
 @click.option("--seed", type=int, default=1, show_default=True, help="Of the conditions.")
 def compare_command(wanted: Wanted, plan_file: Path | None, draws: int, seed: int) -> None:
-    """Fly every sensible order of cleaning up in a go-around on the same draws, and give the verdict.
+    """Fly every order of cleaning up in a go-around, and give the verdict.
 
-    Three pilot laws are flown: hold attitude, hold speed, level then climb. A difference smaller than the one the study
-    states is never called a win.
+    All orders are flown on the same draws and conditions, under three pilot laws: hold attitude, hold speed, level then
+    climb. A difference smaller than the one the study states is never called a win.
 
     \b
     Examples:
@@ -98,6 +100,7 @@ def _tell(wanted: Wanted, study: str, body: Any, facts: Json) -> None:
     if not facts["current"]:
         page.say("The study has changed since this was flown; reduce and compare it again.")
     page.say(*body["answer"])
+    page.items(body["support"], "-")
     for law in body["laws"]:
         _law(law, body["thresholds"]["score"], wanted.metric)
     page.heading("Flown over")
@@ -124,7 +127,7 @@ _SHOWN = ("lowest_height", "climb_time", "obstacle_distance", "stall_ratio")
 
 def _law(law: Json, deciding: str, metric: bool) -> None:
     page.heading(f"Pilot law: {law['law']}")
-    page.items(law["sentences"])
+    page.items([item["sentence"] for item in law["techniques"] if not item["acceptable"]], "!")
     keys = (deciding, *(key for key in _SHOWN if key != deciding))
     scores = {score["key"]: score for score in law["techniques"][0]["scores"]}
     titles = []

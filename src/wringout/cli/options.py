@@ -81,12 +81,13 @@ _DEBUG = click.Option(["--debug"], is_flag=True, help="If something unexpected g
 Body = Callable[..., None]
 
 
-def shared(study: bool = True, units: bool = False) -> Callable[[Body], Body]:
+def shared(study: bool = True, units: bool = False, database: bool = True) -> Callable[[Body], Body]:
     """Give a command the shared options; its function gets a :class:`Wanted` first.
 
     Args:
         study: whether the command works on one study.
         units: whether it prints quantities.
+        database: whether it opens the database.
     """
 
     def decorate(body: Body) -> Body:
@@ -95,14 +96,20 @@ def shared(study: bool = True, units: bool = False) -> Callable[[Body], Body]:
             given.pop("debug")
             above = click.get_current_context().find_root().params
             wanted = Wanted(
-                database=given.pop("database") or above.get("database"),
+                database=given.pop("database", None) or above.get("database"),
                 study=given.pop("study", None) or above.get("study"),
                 as_json=given.pop("as_json"),
                 metric=given.pop("units", "aviation") == "metric",
             )
             body(wanted, **given)
 
-        chosen = [_DATABASE, *([_STUDY] if study else []), *([_UNITS] if units else []), _JSON, _DEBUG]
+        chosen = [
+            *([_DATABASE] if database else []),
+            *([_STUDY] if study else []),
+            *([_UNITS] if units else []),
+            _JSON,
+            _DEBUG,
+        ]
         known: list[click.Parameter] = list(getattr(command, "__click_params__", []))
         command.__click_params__ = [*reversed(chosen), *known]  # type: ignore[attr-defined]
         return command

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import contextlib
+import io
 import json
 import sys
 import unicodedata
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
-from rich.console import Console
+from rich.console import Console, RenderableType
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 from rich.table import Table
 from rich.text import Text
@@ -25,49 +26,53 @@ def clean(text: str) -> str:
     return "".join(c if c in "\n\t" or unicodedata.category(c) not in {"Cc", "Cf"} else " " for c in text)
 
 
-def _console(error: bool = False) -> Console:
+def _print(drawn: RenderableType, error: bool = False) -> None:
+    """Print on a terminal as wide as it is; elsewhere unwrapped, without colours and blanks at line ends."""
     stream = sys.stderr if error else sys.stdout
-    width = None if stream.isatty() else UNBOUNDED
-    return Console(file=stream, width=width, highlight=False, markup=False, emoji=False)
+    if stream.isatty():
+        Console(file=stream, highlight=False, markup=False, emoji=False).print(drawn)
+        return
+    text = io.StringIO()
+    Console(file=text, width=UNBOUNDED, highlight=False, markup=False, emoji=False, color_system=None).print(drawn)
+    stream.write("".join(f"{line.rstrip()}\n" for line in text.getvalue().splitlines()))
 
 
 def say(*sentences: str) -> None:
     """Print sentences, a line each; a terminal wraps them at its width."""
     for sentence in sentences:
-        _console().print(Text(clean(sentence)))
+        _print(Text(clean(sentence)))
 
 
 def complain(sentence: str) -> None:
     """Print a sentence on the error stream."""
-    _console(error=True).print(Text(clean(sentence)))
+    _print(Text(clean(sentence)), error=True)
 
 
 def heading(text: str) -> None:
     """Print a heading with a blank line before it."""
-    _console().print(Text(f"\n{clean(text)}", style="bold"))
+    _print(Text(f"\n{clean(text)}", style="bold"))
 
 
 def items(lines: Sequence[str], sign: str = "-") -> None:
     """Print a list."""
-    console = _console()
     table = Table.grid(padding=(0, 1, 0, 0))
     table.add_column(width=len(sign))
     table.add_column(overflow="fold")
     for line in lines:
         table.add_row(sign, Text(clean(line)))
     if lines:
-        console.print(table)
+        _print(table)
 
 
 def table(columns: Sequence[str], rows: Sequence[Sequence[Cell]]) -> None:
     """Print an aligned table. A column whose title starts with ``>`` is flush right."""
-    drawn = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
+    drawn = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim", show_header=any(columns))
     for title in columns:
         right = title.startswith(">")
         drawn.add_column(title.removeprefix(">"), justify="right" if right else "left", overflow="fold")
     for row in rows:
         drawn.add_row(*(Text(clean(cell or "")) for cell in row))
-    _console().print(drawn)
+    _print(drawn)
 
 
 def raw(text: str) -> None:
@@ -95,7 +100,9 @@ def progress(title: str) -> Iterator[Report]:
         yield _silent
         return
     columns = (TextColumn("{task.description}"), BarColumn(bar_width=24), TimeElapsedColumn())
-    with Progress(*columns, console=_console(error=True), transient=True) as bar:
+    with Progress(
+        *columns, console=Console(file=sys.stderr, highlight=False, markup=False, emoji=False), transient=True
+    ) as bar:
         task = bar.add_task(title, total=1.0)
 
         def report(share: float, words: str) -> None:

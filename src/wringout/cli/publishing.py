@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     help="Where it is written; made if it is not there, an earlier brief in it is replaced.",
 )
 def brief_command(wanted: Wanted, folder: Path) -> None:
-    """Write the brief: a page (HTML), the same for paper (PDF), and the bundle they were computed from.
+    """Write the brief: a page, the same for paper, and the bundle they come from.
 
     The kept results are computed again first, so that what is printed can be trusted to come from the bundle whose hash
     it names.
@@ -67,7 +67,9 @@ def brief_document(done: Published) -> dict[str, object]:
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--replace", is_flag=True, help="Replace the file if it exists.")
 def export_command(wanted: Wanted, file: Path, replace: bool) -> None:
-    """Write the study as one open bundle: a zip of TOML, CSV and JSON with the recordings as they were taken in.
+    """Write the study as one open bundle.
+
+    A bundle is a zip of TOML, CSV and JSON with the recordings as they were taken in.
 
     \b
     Example:
@@ -88,7 +90,9 @@ def export_command(wanted: Wanted, file: Path, replace: bool) -> None:
 @shared(study=False)
 @click.argument("file", type=click.Path(path_type=Path))
 def import_command(wanted: Wanted, file: Path) -> None:
-    """Take a study in from a bundle. Every file of it is checked first; a bad bundle changes nothing.
+    """Take a study in from a bundle.
+
+    Every file of it is checked first; a bad bundle changes nothing.
 
     \b
     Example:

@@ -179,7 +179,9 @@ def tell_exceedances(key: str, sentences: list[str]) -> None:
 @click.argument("name", required=False)
 @click.option("--rows", is_flag=True, help="With NAME: print every row that was read.")
 def recordings_command(wanted: Wanted, name: str | None, rows: bool) -> None:
-    """List the recordings of a study, or show one by its NAME or the beginning of its hash.
+    """List the recordings of a study, or show one.
+
+    NAME is the file's name or the beginning of its hash.
 
     \b
     Examples:

@@ -103,9 +103,7 @@ def show_command(wanted: Wanted) -> None:
     page.say(f"{study.title}: {_state(found)}.{invented}")
     if study.question:
         page.say(f"Question: {study.question}")
-    matters = study.difference_that_matters
-    score = str(matters.get("score", "energy_height_30s")).replace("_", " ")
-    page.say(f"Difference that matters: {matters.get('smallest', '25 ft')} of {score}.")
+    page.say(f"Difference that matters: {found.difference_words}.")
     put = f"version {found.airplane_version}" if found.airplane_version else "none yet"
     page.table(
         ("", ""),

@@ -34,6 +34,7 @@ def study_document(found: StudySummary) -> Json:
         "title": study.title,
         "question": study.question,
         "difference": dict(study.difference_that_matters),
+        "difference_words": found.difference_words,
         "invented": study.invented,
         "made_at": study.created_at,
         "airplane_version": found.airplane_version,

@@ -15,7 +15,8 @@ from wringout.methods.cautions import CAUTIONS
 from wringout.services.plans import Plan, domain_document, situation_document
 from wringout.services.reduction_document import number
 from wringout.techniques.scores import SCORES, Score
-from wringout.techniques.types import Matchup, Thresholds
+from wringout.techniques.types import Device, Matchup, Thresholds
+from wringout.techniques.verdict import CAUTION, PairVerdict, Standing, Verdict, compare, judge, standing
 from wringout.units import FOOT, KNOT
 
 FORMAT = "wringout matchup, version 1"
@@ -29,18 +30,47 @@ FloatArray = NDArray[np.float64]
 
 
 def matchup_document(plan: Plan, thresholds: Thresholds, matchups: Sequence[Matchup]) -> Json:
-    """Return all laws of a matchup as one document."""
+    """Return all laws of a matchup, judged, as one document."""
+    verdicts = [judge(matchup) for matchup in matchups]
     return {
         "format": FORMAT,
-        "answer": [],
-        "support": [],
-        "cautions": list(CAUTIONS),
+        "answer": [f"{law_words(m)}: {verdict.sentence}" for m, verdict in zip(matchups, verdicts, strict=True)],
+        "support": [
+            verdicts[0].threshold,
+            *(verdict.domain for verdict in verdicts[:1]),
+            *(f"{law_words(m)}: {text}" for m in matchups if (text := gear_or_flaps_first(m))),
+        ],
+        "cautions": [CAUTION, *CAUTIONS],
         "situation": situation_document(plan),
         "domain": domain_document(plan),
         "thresholds": thresholds_document(thresholds),
         "draws": matchups[0].draws,
-        "laws": [law_document(matchup) for matchup in matchups],
+        "laws": [law_document(m, verdict) for m, verdict in zip(matchups, verdicts, strict=True)],
     }
+
+
+def law_words(matchup: Matchup) -> str:
+    """Return a pilot law as the opening of a sentence."""
+    return f"With the pilot law “{matchup.law}”"
+
+
+def gear_or_flaps_first(matchup: Matchup) -> str:
+    """Return how the best order that starts with the gear stands against the best that starts with the flaps.
+
+    Best by the median of the deciding score, among the complete orders; nothing where one kind is missing.
+    """
+    best: dict[Device, Standing] = {}
+    larger = score_of(matchup.thresholds.score).larger_is_better
+    for technique in matchup.techniques:
+        if not technique.complete or not technique.actions:
+            continue
+        device, found = technique.actions[0].device, standing(matchup, technique.key)
+        known = best.get(device)
+        if known is None or (found.median > known.median if larger else found.median < known.median):
+            best[device] = found
+    if len(best) < 2:
+        return ""
+    return compare(matchup, best[Device.GEAR].key, best[Device.FLAPS].key).sentence
 
 
 def score_of(key: str) -> Score:
@@ -70,20 +100,64 @@ def unit_of(score: Score) -> str:
     return "" if score.shown_unit == "1" else score.shown_unit
 
 
-def law_document(matchup: Matchup) -> Json:
-    """Return every technique's scores under one pilot law."""
+def law_document(matchup: Matchup, verdict: Verdict) -> Json:
+    """Return every technique's scores under one pilot law, and the verdict."""
+    complete = {technique.key for technique in matchup.techniques if technique.complete}
     return {
         "law": str(matchup.law),
-        "sentences": [],
+        "verdict": {
+            "outcome": str(verdict.outcome),
+            "leading": list(verdict.leading),
+            "sentence": verdict.sentence,
+            "gear_or_flaps_first": gear_or_flaps_first(matchup) or None,
+            "domain": verdict.domain,
+            "threshold": verdict.threshold,
+        },
         "techniques": [
             {
                 "key": technique.key,
                 "title": technique.title,
                 "complete": technique.complete,
+                **standing_document(found),
                 "scores": [score_document(score, matchup.scores[:, j, k]) for k, score in enumerate(SCORES)],
             }
-            for j, technique in enumerate(matchup.techniques)
+            for j, (technique, found) in enumerate(zip(matchup.techniques, verdict.standings, strict=True))
         ],
+        "pairs": [
+            pair_document(pair, score_of(matchup.thresholds.score))
+            for pair in verdict.pairs
+            if {pair.first, pair.second} <= complete
+        ],
+    }
+
+
+def standing_document(found: Standing) -> Json:
+    """Return whether a technique keeps the stated margins, and the shares of draws that break each."""
+    return {
+        "acceptable": found.acceptable,
+        "share_below_stall_ratio": number(found.below_stall_margin),
+        "share_below_height": number(found.below_height),
+        "share_above_a_limit": number(found.above_limit),
+        "sentence": found.sentence,
+    }
+
+
+def pair_document(pair: PairVerdict, score: Score) -> Json:
+    """Return one complete order against another on the deciding score; positive where the first is better."""
+    size = SIZES[score.shown_unit]
+    return {
+        "first": pair.first,
+        "second": pair.second,
+        "outcome": str(pair.outcome),
+        "favoured": pair.favoured,
+        "share_first_ahead": number(pair.first_ahead),
+        "share_second_ahead": number(pair.second_ahead),
+        "share_alike": number(pair.alike),
+        "unit": unit_of(score),
+        "difference": number(pair.difference / size),
+        "interval_50": [number(x / size) for x in pair.interval_50],
+        "interval_95": [number(x / size) for x in pair.interval_95],
+        "sentence": pair.sentence,
     }
 
 

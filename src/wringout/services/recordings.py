@@ -148,7 +148,15 @@ def _run_at_once(
             return None, 'No run was made: no line such as "# method: level deceleration" says what was flown.'
         return add_run_to(store, slug, item.recording.sha256, None, None, setup, key), ""
     except (BadInputError, NotFoundError) as error:
-        return None, f"No run was made: {error}"
+        return None, f"No run was made: {error}{_hint(recording)}"
+
+
+def _hint(recording: Recording) -> str:
+    """Return what may help with a logger's table that carries no marks."""
+    moving = {"gear", "flap", "flap_fraction"} & {*recording.channels, *recording.texts}
+    if recording.marks or not moving or recording.kind != "logger":
+        return ""
+    return ' Its own gear and flap columns can give the marks: set "marks=columns".'
 
 
 def use_mapping(

@@ -141,10 +141,15 @@ def build(
 
 
 def free_key(taken: set[str], recording: Recording, flown: Method) -> str:
-    """Return a short free name: the recording's own ``run`` word, or a letter for what was flown and a number."""
-    wanted = recording.header.get(KEY_WORD, "").strip()
-    if re.fullmatch(r"[A-Za-z0-9][\w.-]{0,19}", wanted) and wanted not in taken:
-        return wanted
+    """Return a short free name for a run.
+
+    The recording's own ``run`` word, or how its file name begins ("G2-gear.csv"), or a letter for what was flown and a
+    number.
+    """
+    named = re.match(r"[A-Za-z]{1,3}\d{1,3}(?=[-_. ]|$)", recording.name)
+    for wanted in (recording.header.get(KEY_WORD, "").strip(), named.group() if named else ""):
+        if re.fullmatch(r"[A-Za-z0-9][\w.-]{0,19}", wanted) and wanted not in taken:
+            return wanted
     letter = _letter(recording, flown)
     number = 1
     while f"{letter}{number}" in taken:

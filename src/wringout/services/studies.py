@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from wringout.services.inputs import inputs_hash
 from wringout.services.opening import the_study
-from wringout.services.thresholds import thresholds_of
+from wringout.services.thresholds import difference_words, thresholds_of
 from wringout.store import (
     HistoryEntry,
     ResultKind,
@@ -40,6 +40,7 @@ class StudySummary:
     """A study and how far it has come. ``airplane_version`` is None before an airplane was put."""
 
     study: Study
+    difference_words: str
     airplane_version: int | None
     recordings: int
     runs_in_use: int
@@ -108,6 +109,7 @@ def _summary(view: View, study: Study) -> StudySummary:
     briefs = list_briefs(view, study.id)
     return StudySummary(
         study=study,
+        difference_words=difference_words(thresholds_of(study.difference_that_matters)),
         airplane_version=None if airplane is None else airplane.version,
         recordings=len(list_recordings(view, study.id)),
         runs_in_use=used,
@@ -122,5 +124,7 @@ def _standing(view: View, study: Study, kind: ResultKind) -> Standing:
     result = latest_result(view, study.id, kind)
     if result is None:
         return Standing("", False)
-    now = inputs_hash(view, study.id)
-    return Standing(result.created_at, result.settings.get("study_inputs", result.inputs_hash) == now)
+    current = result.settings.get("study_inputs") == inputs_hash(view, study.id)
+    if kind is ResultKind.MATCHUP:
+        current = current and result.settings.get("difference") == dict(study.difference_that_matters)
+    return Standing(result.created_at, current)
