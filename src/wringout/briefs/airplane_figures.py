@@ -13,13 +13,16 @@ _FILE = "airplane file"
 def airplane_figures(document: AirplaneDocument) -> tuple[KeyFigure, ...]:
     """Return geometry, power, settings, travel and limits of an airplane, values as written in its file."""
     geometry, power, limits = document.geometry, document.propulsion, document.limits
+    travel = document.flap_travel
     out = [
         KeyFigure("Wing area, span", f"{geometry.wing_area}, {geometry.span}", _FILE),
         KeyFigure("Propeller", f"{power.propeller}, {power.diameter}", _FILE),
         KeyFigure("Rated power", str(power.rated_power), _FILE),
         *_clean_drag(document),
         *(_flap(flap) for flap in document.flaps),
-        KeyFigure("Flap travel, down and up", f"{document.flap_travel.down_time}, {document.flap_travel.up_time}"),
+        KeyFigure(
+            "Flap travel, down and up", f"{document.flap_travel.down_time}, {document.flap_travel.up_time}", _FILE
+        ),
         *_gear(document),
         KeyFigure("Maximum weight", str(limits.max_weight), _FILE),
     ]
@@ -57,7 +60,7 @@ def _gear(document: AirplaneDocument) -> list[KeyFigure]:
     gear = document.gear
     if gear is None:
         return [KeyFigure("Gear", "fixed", _FILE)]
-    out = [KeyFigure("Gear travel, down and up", f"{gear.down_time}, {gear.up_time}")]
+    out = [KeyFigure("Gear travel, down and up", f"{gear.down_time}, {gear.up_time}", _FILE)]
     named = [("operate", gear.operate_limit), ("retract", gear.retract_limit), ("extended", gear.extended_limit)]
     said = [f"{name} {limit}" for name, limit in named if limit is not None]
     return [*out, KeyFigure("Gear limit speeds", ", ".join(said), _FILE)] if said else out

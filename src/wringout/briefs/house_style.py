@@ -88,7 +88,7 @@ _RC: Final[dict[Any, Any]] = {
     "text.usetex": False,
     "text.parse_math": False,
     "axes.unicode_minus": True,
-    "path.simplify": False,
+    "path.simplify": True,
 }
 
 

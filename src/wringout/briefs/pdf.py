@@ -105,14 +105,16 @@ def _row(row: Row) -> dict[str, Any]:
 
 
 def _widths(table: Table) -> list[int]:
-    """Return the shares of the free width that columns of words take; 0 for columns as wide as their numbers."""
-    if table.abreast > 1:
-        return [1] * len(table.columns)
+    """Return for each column its width in characters; negative where it shares what is left over, by its length."""
     out = []
     for i, column in enumerate(table.columns):
+        words = f"{column.title} {column.unit}".split()
         longest = max((sum(len(w.text) for w in row.cells[i]) for row in table.rows), default=0)
-        out.append(0 if column.number or longest < 12 else min(longest, 60))
-    return out if any(out) else [1] * len(out)
+        needed = max([longest, *map(len, words)])
+        out.append(needed if column.number or needed < 14 else -min(needed, 60))
+    if all(width > 0 for width in out):
+        return [-width for width in out]
+    return out
 
 
 def _note(note: Note | None, files: dict[str, bytes]) -> dict[str, Any] | None:

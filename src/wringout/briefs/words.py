@@ -144,7 +144,7 @@ def stall_sentence(finding: Finding, setting: str, evidence: Evidence) -> Line:
     )
 
 
-def share_sentence(lift: Finding, drag: Finding, middle: str, full: str) -> Line:
+def share_sentence(lift: Finding, drag: Finding, middle: str, full: str, evidence: Evidence) -> Line:
     """Say which part of the flap travel buys lift and which buys drag."""
     of_lift, of_drag = _percent(lift), _percent(drag)
     start = line(
@@ -152,7 +152,7 @@ def share_sentence(lift: Finding, drag: Finding, middle: str, full: str) -> Line
         number_word(f"{of_lift[0]} to {of_lift[1]}{NO_BREAK}%", lift.key),
         f" of the lift that {full} gives and ",
         number_word(f"{of_drag[0]} to {of_drag[1]}{NO_BREAK}%", drag.key),
-        f" of its drag (95{NO_BREAK}% intervals): ",
+        f" of its drag (95{NO_BREAK}% intervals; {count(len(evidence.of(lift.runs)), 'run')}): ",
     )
     if lift.most[0] > drag.most[1]:
         end = f"the travel up to {middle} buys mostly lift, the travel from {middle} to {full} mostly drag."

@@ -16,9 +16,10 @@ def build_document(content: BriefContent) -> Document:
         BadInputError: a result carries a unit nobody knows.
     """
     evidence = gather(content)
+    judgements = verdicts.judge_all(evidence)
     sections: list[Section | None] = [
         opening.question(evidence),
-        opening.answer(evidence),
+        opening.answer(evidence, judgements),
         opening.cautions(evidence),
         opening.airplane(evidence),
         opening.method(evidence),
@@ -28,7 +29,7 @@ def build_document(content: BriefContent) -> Document:
         lift.stalls(evidence),
         lift.travel(evidence),
         findings.knots(evidence),
-        *verdicts.techniques(evidence),
+        verdicts.techniques(evidence, judgements),
         closing.limits(evidence),
         closing.data(evidence),
         closing.reproduce(evidence),

@@ -20,7 +20,7 @@ def stalls(evidence: Evidence) -> Section | None:
     settings = evidence.content.reduction.beliefs.settings
     if lift is not None and drag is not None:
         middle, full = settings[len(settings) // 2].name, settings[-1].name
-        sentence = share_sentence(lift, drag, middle, full)
+        sentence = share_sentence(lift, drag, middle, full, evidence)
         blocks.append(Paragraph(sentence, note=note_of(lift, evidence), anchor=finding_anchor(lift.key)))
     svg = stall_figure(evidence, found, lift, drag)
     caption = line(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from wringout.briefs.content import KeyFigure
 from wringout.briefs.document import (
     Block,
     Column,
@@ -19,8 +20,9 @@ from wringout.briefs.document import (
 )
 from wringout.briefs.evidence import Evidence, RunEvidence
 from wringout.briefs.numbers import MINUS, NO_BREAK, count, number
+from wringout.briefs.standings import Judged
 from wringout.briefs.story.notes import note_of, note_of_runs
-from wringout.briefs.story.verdicts import answer_of_matchup
+from wringout.briefs.story.verdicts import answer_of_matchups
 from wringout.briefs.words import area_sentence, listed, ratio_sentence
 from wringout.methods.cautions import CAUTIONS
 from wringout.units import KNOT
@@ -48,13 +50,11 @@ def question(evidence: Evidence) -> Section:
     return Section("question", "The question", tuple(blocks))
 
 
-def answer(evidence: Evidence) -> Section:
+def answer(evidence: Evidence, judgements: tuple[Judged, ...]) -> Section:
     """Return what is known now, sentence first; or what is missing and the next thing to do."""
-    blocks: list[Block] = []
-    if evidence.content.matchups:
-        blocks += answer_of_matchup(evidence)
+    blocks = answer_of_matchups(evidence, judgements)
     blocks += _drag_answer(evidence, first=not blocks)
-    if not evidence.content.matchups:
+    if not judgements:
         missing = "No technique has been compared yet. The next thing to do is to fly the matchup on these results."
         blocks.append(Paragraph(line(missing)))
     return Section("answer", "What is known now", tuple(blocks))
@@ -87,26 +87,34 @@ def cautions(_: Evidence) -> Section:
 def airplane(evidence: Evidence) -> Section:
     """Return the airplane's key figures, the conditions of the flights, and the air and weight of every run."""
     content = evidence.content
-    facts = [*content.key_figures]
-    rows = tuple(Row((line(f.label), line(Words(f.value, "user")), line(Words(f.source, "quiet")))) for f in facts)
-    columns = (Column("What"), Column("Value"), Column("From"))
     runs = [run for run in evidence.runs.values() if hasattr(run.run, "conditions")]
     lead = line(
         Words(content.airplane, "user"),
         ". A value written with ± is a belief before the runs: its middle and one standard deviation.",
     )
     blocks: list[Block] = [Paragraph(lead)]
-    if rows:
-        blocks.append(Table(columns, rows))
+    blocks += _facts(content.key_figures)
     if content.conditions:
-        said = tuple(
-            Row((line(Words(f.label, "user")), line(Words(f.value, "user")), line(Words(f.source, "quiet"))))
-            for f in content.conditions
-        )
-        blocks += [Heading(line("The flights")), Table(columns, said)]
+        blocks += [Heading(line("The flights")), *_facts(content.conditions)]
     if runs:
         blocks += [Heading(line("Air and weight of each run")), _conditions(evidence, runs)]
     return Section("airplane", "Airplane and conditions", tuple(blocks))
+
+
+def _facts(facts: tuple[KeyFigure, ...]) -> list[Block]:
+    """Return facts as a table; a source they all share is said once below it."""
+    if not facts:
+        return []
+    sources = {fact.source for fact in facts if fact.source}
+    shared = sources.pop() if len(sources) == 1 else ""
+    rows = []
+    for fact in facts:
+        cells = (line(Words(fact.label, "user")), line(Words(fact.value, "user")))
+        rows.append(Row(cells if shared or not sources else (*cells, line(Words(fact.source, "quiet")))))
+    columns = (Column("What"), Column("Value"), Column("From"))
+    table = Table(columns if len(rows[0].cells) == 3 else columns[:2], tuple(rows))
+    said = line("From: ", Words(shared, "user"), ".")
+    return [table, Paragraph(said, "small")] if shared else [table]
 
 
 def _conditions(evidence: Evidence, runs: list[RunEvidence]) -> Table:

@@ -51,7 +51,7 @@ def runs(evidence: Evidence) -> Section:
         blocks += [Heading(line("What the kinds of evidence are")), Items(said)]
     for run in evidence.runs.values():
         blocks += _run(evidence, run, {key: sentence for key, (_, sentence) in shared.items()})
-    return Section("runs", "The runs", tuple(blocks), new_page=True)
+    return Section("runs", "The runs", tuple(blocks))
 
 
 def _shared_sentences(evidence: Evidence) -> dict[str, tuple[str, str]]:
@@ -79,14 +79,18 @@ def _run(evidence: Evidence, run: RunEvidence, shared: dict[str, str]) -> Iterat
     if run.report.results:
         yield _strengths(evidence, run)
         yield Paragraph(line(run.report.why_they_differ), "small")
-    own = [
-        line(f"{capital(result.title)}: ", result.sentence)
-        for result in run.report.results
-        if result.sentence != shared.get(result.key) and result.sentence
-    ]
-    told = [*_flags(evidence, run), *own]
+    told = [*_flags(evidence, run), *_own_sentences(run, shared)]
     if told:
         yield Items(tuple(told), "remarks")
+
+
+def _own_sentences(run: RunEvidence, shared: dict[str, str]) -> list[Line]:
+    """Return what the kinds of evidence say of this run alone, results of the same sentence together."""
+    titles: dict[str, list[str]] = {}
+    for result in run.report.results:
+        if result.sentence and result.sentence != shared.get(result.key):
+            titles.setdefault(result.sentence, []).append(result.title)
+    return [line(f"{capital('; '.join(names))}: ", sentence) for sentence, names in titles.items()]
 
 
 def _feeds(evidence: Evidence, run: RunEvidence) -> Line:

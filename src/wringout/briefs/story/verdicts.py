@@ -1,16 +1,160 @@
-"""Techniques and verdict."""
+"""Techniques and verdict: the answer, the picture of it under each pilot law, and the moves in time."""
 
 from __future__ import annotations
 
-from wringout.briefs.document import Block, Section
+import math
+
+from wringout.briefs.document import (
+    Block,
+    Column,
+    Drawing,
+    Heading,
+    Note,
+    Paragraph,
+    Row,
+    Section,
+    Table,
+    Words,
+    line,
+)
 from wringout.briefs.evidence import Evidence
+from wringout.briefs.figures.timeline import LETTERS, timeline_figure
+from wringout.briefs.figures.verdict import verdict_figure
+from wringout.briefs.numbers import NO_BREAK, count, number, places_for
+from wringout.briefs.standings import Judged, Place, judged
+from wringout.briefs.verdict_words import (
+    domain_sentence,
+    quoted,
+    score_scale,
+    share_words,
+    threshold_sentence,
+    verdict_anchor,
+    verdict_sentence,
+)
+from wringout.briefs.words import capital
+from wringout.techniques.types import Matchup
+
+_MOST_ROWS = 14
 
 
-def answer_of_matchup(evidence: Evidence) -> list[Block]:
-    """Return the answer of the first matchup."""
-    return []
+def judge_all(evidence: Evidence) -> tuple[Judged, ...]:
+    """Return every matchup of a brief, judged."""
+    return tuple(judged(matchup) for matchup in evidence.content.matchups)
 
 
-def techniques(evidence: Evidence) -> list[Section]:
-    """Return the sections on techniques."""
-    return []
+def answer_of_matchups(evidence: Evidence, judgements: tuple[Judged, ...]) -> list[Block]:
+    """Return the verdict under each pilot law, the first one large, then the domain and what was stated before."""
+    if not judgements:
+        return []
+    blocks: list[Block] = [
+        Paragraph(verdict_sentence(evidence, one), "body" if i else "answer", None if i else _note(one.matchup))
+        for i, one in enumerate(judgements)
+    ]
+    said = f"{domain_sentence(evidence, judgements[0].matchup)} {threshold_sentence(evidence, judgements[0])}"
+    return [*blocks, Paragraph(line(said), "small")]
+
+
+def _note(matchup: Matchup) -> Note:
+    flown = f"{count(len(matchup.techniques), 'technique')} on the same {matchup.draws:,} draws of the fitted airplane."
+    return Note(lines=(line(capital(flown)), line(Words(f"Pilot law: {matchup.law}; seed {matchup.seed}.", "quiet"))))
+
+
+def techniques(evidence: Evidence, judgements: tuple[Judged, ...]) -> Section | None:
+    """Return the section on techniques: verdict chart, time histories and table for every pilot law."""
+    if not judgements:
+        return None
+    blocks: list[Block] = [
+        Paragraph(line(_HOW)),
+        Paragraph(line(domain_sentence(evidence, judgements[0].matchup))),
+        Paragraph(line(threshold_sentence(evidence, judgements[0]))),
+    ]
+    for one in judgements:
+        blocks += _one_law(evidence, one)
+    return Section("techniques", "Techniques and verdict", tuple(blocks), new_page=True)
+
+
+_HOW = (
+    "Every sensible order of the hands is flown on the same draws of the fitted airplane, in the same air, with the "
+    "same pilot delays. Energy height is height plus speed squared over twice gravity, so no way of pitching can flatter it."
+)
+
+
+def _one_law(evidence: Evidence, one: Judged) -> list[Block]:
+    name = verdict_anchor(one.matchup)
+    shown = one.orders[:_MOST_ROWS]
+    caption = line(
+        f"Difference in {one.score.title} from the leader. Thick line: central 50{NO_BREAK}%; thin line: central "
+        f"95{NO_BREAK}%. Inside the pale band nothing is won. Right: the share of draws behind by more than the band."
+    )
+    chosen = _chosen(one)
+    named = " ".join(
+        f"{letter}: {quoted(one.matchup.techniques[j].title)}." for letter, j in zip(LETTERS, chosen, strict=False)
+    )
+    return [
+        Heading(line(capital(one.matchup.law.value))),
+        Paragraph(verdict_sentence(evidence, one), note=_note(one.matchup), anchor=name),
+        Drawing(
+            f"chart-{name}",
+            verdict_figure(evidence, one, shown, f"chart-{name}"),
+            f"Difference of {count(len(shown), 'order')} from the leader, with intervals; numbers in the table below.",
+            caption,
+        ),
+        Drawing(
+            f"time-{name}",
+            timeline_figure(evidence, one.matchup, chosen, f"time-{name}"),
+            f"Height, energy height, airspeed, stall margin, gear and flaps in time. {named}",
+            line(_IN_TIME),
+        ),
+        _table(evidence, one),
+    ]
+
+
+_IN_TIME = (
+    "Techniques in time, on the draw nearest the middle. Second strip: energy height less that of A, with the band in "
+    "which nothing is won; the dashed line is when the score is read."
+)
+
+
+def _chosen(one: Judged) -> list[int]:
+    """Return the techniques drawn in time: the leader, the next order that begins otherwise, and the last of all."""
+    leader, *rest = one.orders
+    first = leader.technique.actions[:1]
+    others = [place for place in rest if not place.same_as_leader]
+    out = [leader.index]
+    for place in (next((p for p in others if p.technique.actions[:1] != first), None), *others[::-1][:1]):
+        if place is not None and place.index not in out:
+            out.append(place.index)
+    return out
+
+
+def _table(evidence: Evidence, one: Judged) -> Table:
+    """Return every technique with its own score and its difference from the leader."""
+    symbol = score_scale(evidence, one).symbol
+    columns = (
+        Column("Technique"),
+        Column(capital(one.score.title), symbol, number=True),
+        Column("Less the leader", symbol, number=True),
+        Column(f"95{NO_BREAK}%", symbol, number=True),
+        Column("Behind in", number=True),
+        Column("Margin broken in", number=True),
+    )
+    return Table(columns, tuple(_table_row(evidence, one, place) for place in one.places))
+
+
+def _table_row(evidence: Evidence, one: Judged, place: Place) -> Row:
+    size = score_scale(evidence, one).size
+    spread = (place.most[1] - place.most[0]) / size / 3.92
+    places = max(places_for(spread), 0) if math.isfinite(spread) else 0
+    low, high = (number(q / size, places) for q in place.most)
+    title = place.technique.title
+    return Row(
+        (
+            line(title) if place.technique.complete else line(Words(title, "quiet")),
+            line(number(place.standing.median / size, 0 if size < 0.5 else 1)),
+            line("" if place.leads else number(place.ahead / size, places)),
+            line("leader" if place.leads else f"{low} to {high}"),
+            line("" if place.leads else share_words(place.behind_share)),
+            line(share_words(place.broken_share)),
+        ),
+        stands_out=not place.standing.acceptable,
+    )

@@ -1,0 +1,84 @@
+"""The verdict as a picture: each technique's difference from the leader against the band in which nothing is won."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from matplotlib.axes import Axes
+
+from wringout.briefs.evidence import Evidence
+from wringout.briefs.figures.parts import draw_interval, rows_axes, unit_label
+from wringout.briefs.house_style import FAINT, INK, MARGIN, QUIET, SMALL_PT, WASH, WIDTH_IN, place, styled, svg_of
+from wringout.briefs.numbers import NO_BREAK, number
+from wringout.briefs.standings import Judged, Place
+from wringout.briefs.verdict_words import score_scale, share_words
+from wringout.techniques.types import Range
+
+_ROW, _FOOT, _HEAD, _LEFT, _RIGHT = 0.285, 0.44, 0.22, 0.06, 1.12
+
+
+def verdict_figure(evidence: Evidence, judgement: Judged, rows: Sequence[Place], name: str) -> str:
+    """Return the verdict chart of a matchup as SVG; ``rows`` come leader first."""
+    scale = score_scale(evidence, judgement)
+    with styled(_ROW * len(rows) + _FOOT + _HEAD) as figure:
+        axes = place(figure, _LEFT, _FOOT, _RIGHT, _HEAD)
+        rows_axes(axes)
+        matters = judgement.matchup.thresholds.difference / scale.size
+        axes.axvspan(-matters, matters, color=WASH, lw=0.0, zorder=0)
+        axes.axvline(0.0, color=FAINT, lw=0.7, zorder=1)
+        low, high = _span(rows, scale.size, matters)
+        axes.set_xlim(low, high)
+        axes.set_ylim(len(rows) - 0.4, -0.6)
+        axes.set_yticks([])
+        for i, row in enumerate(rows):
+            _row(axes, i, row, scale.size, judgement)
+        unit = f"{NO_BREAK}{scale.symbol}" if scale.symbol else ""
+        band = f"too small to matter: under {number(matters, 0 if matters >= 10.0 else 1)}{unit}"
+        axes.text(matters, -0.66, band, ha="right", va="bottom", fontsize=SMALL_PT, color=QUIET)
+        axes.set_xlabel(unit_label(f"{judgement.score.title}, less that of the leader", scale.symbol))
+        return svg_of(figure, name)
+
+
+def _span(rows: Sequence[Place], size: float, matters: float) -> Range:
+    """Return the range of x: all middle values, 95 % intervals as far as that is no waste, and the band."""
+    middles = [q / size for row in rows for q in (row.ahead, *row.half) if math.isfinite(q)]
+    wide = [q / size for row in rows for q in row.most if math.isfinite(q)]
+    low, high = min(middles), max(middles)
+    room = max(high - low, matters)
+    low = min(max(min(wide), low - 0.6 * room), -1.25 * matters)
+    high = max(min(max(wide), high + 0.6 * room), 1.25 * matters)
+    pad = 0.03 * (high - low)
+    return low - pad, high + pad
+
+
+def _row(axes: Axes, at: int, row: Place, size: float, judgement: Judged) -> None:
+    """Draw one technique: its name above, its difference below, and what is known of it on the right."""
+    words: dict[str, Any] = {"transform": axes.get_yaxis_transform(), "fontsize": SMALL_PT, "clip_on": False}
+    quiet, accepted = not row.technique.complete, row.standing.acceptable
+    axes.text(0.0, at - 0.12, row.technique.title, ha="left", va="bottom", color=QUIET if quiet else INK, **words)
+    low, high = axes.get_xlim()
+
+    def on_scale(pair: Range) -> Range:
+        return max(low, min(high, pair[0] / size)), max(low, min(high, pair[1] / size))
+
+    marker = "D" if row.leads else "o" if accepted else "X"
+    value = on_scale((row.ahead, row.ahead))[0]
+    colour = INK if accepted else MARGIN
+    draw_interval(axes, at + 0.2, value, on_scale(row.half), on_scale(row.most), colour, marker, 4.4, filled=not quiet)
+    right = 1.0 + 0.08 / (WIDTH_IN - _LEFT - _RIGHT)
+    axes.text(right, at + 0.2, _said(row, judgement), ha="left", va="center", color=colour, **words)
+
+
+def _said(row: Place, judgement: Judged) -> str:
+    """Return what stands right of a row, in few words."""
+    if not row.standing.acceptable:
+        return f"margin broken: {share_words(row.broken_share)}"
+    if row.leads:
+        return "leader"
+    if row.same_as_leader:
+        return "flies as the leader"
+    if row.behind_share >= judgement.matchup.thresholds.probability:
+        return f"behind in {share_words(row.behind_share)}"
+    return "too close to call"
