@@ -36,7 +36,7 @@ _SHARE = 0.6  # longest step as a share of the time constant of the flight path
 _SETTLED = 3.5  # time constants after which steps grow
 
 
-@njit(cache=True, error_model="numpy", nogil=True, inline="always")
+@njit(cache=True, error_model="numpy", nogil=True)
 def _plan(
     a: FloatArray,
     s: FloatArray,

@@ -55,6 +55,8 @@ class Score:
         unit: SI unit of the stored value.
         shown_unit: unit it is shown in.
         larger_is_better: which way is better.
+        better: the comparative for the better one, e.g. ``"higher"``.
+        datum: what a value is counted from, to stand after the number.
     """
 
     key: str
@@ -62,17 +64,23 @@ class Score:
     unit: str
     shown_unit: str
     larger_is_better: bool
+    better: str
+    datum: str = ""
 
 
+_FROM: Final = "above the start"
 SCORES: Final[tuple[Score, ...]] = (
-    Score("lowest_height", "lowest height", "m", "ft", True),
-    *(Score(f"height_{t:.0f}s", f"height at {t:.0f} s", "m", "ft", True) for t in SCORE_TIMES_S),
-    *(Score(f"energy_height_{t:.0f}s", f"energy height at {t:.0f} s", "m", "ft", True) for t in SCORE_TIMES_S),
-    Score("climb_time", "time to a sustained climb", "s", "s", False),
-    Score("obstacle_distance", "distance to clear 50 ft above the start", "m", "ft", False),
-    Score("stall_ratio", "lowest V/Vs", "1", "1", True),
-    Score("actions", "actions in the first 5 s", "1", "1", False),
-    Score("exceedance", "largest speed above a limit", "m/s", "kt", False),
+    Score("lowest_height", "lowest height", "m", "ft", True, "higher", _FROM),
+    *(Score(f"height_{t:.0f}s", f"height at {t:.0f} s", "m", "ft", True, "higher", _FROM) for t in SCORE_TIMES_S),
+    *(
+        Score(f"energy_height_{t:.0f}s", f"energy height at {t:.0f} s", "m", "ft", True, "higher", _FROM)
+        for t in SCORE_TIMES_S
+    ),
+    Score("climb_time", "time to a sustained climb", "s", "s", False, "shorter"),
+    Score("obstacle_distance", "distance to clear 50 ft above the start", "m", "ft", False, "shorter"),
+    Score("stall_ratio", "lowest V/Vs", "1", "1", True, "higher"),
+    Score("actions", "number of actions in the first 5 s", "1", "1", False, "lower"),
+    Score("exceedance", "largest speed above a limit", "m/s", "kt", False, "lower"),
 )
 """All scores, in the order of the last axis of ``Matchup.scores``. A time or distance never reached is infinite."""
 

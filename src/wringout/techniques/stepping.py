@@ -28,7 +28,7 @@ def evaluate(a: FloatArray, s: FloatArray, u: FloatArray, devices: FloatArray, n
     _fill(a, s, u, node)
 
 
-@njit(cache=True, error_model="numpy", nogil=True, inline="always")
+@njit(cache=True, error_model="numpy", nogil=True)
 def step_to(
     a: FloatArray, s: FloatArray, u: FloatArray, devices: FloatArray, old: FloatArray, end: float, new: FloatArray
 ) -> None:

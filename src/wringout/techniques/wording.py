@@ -1,0 +1,95 @@
+"""How numbers and conditions of a verdict are put into words: feet, knots, pounds, per cent."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from wringout.techniques.layout import entry_is_factor
+from wringout.techniques.scores import SCORE_INDEX, SCORES, Score
+from wringout.techniques.types import Matchup, Range
+from wringout.units import FOOT, KNOT, POUND, from_si
+
+
+def deciding_score(matchup: Matchup) -> Score:
+    """Return the score that decides a matchup."""
+    return SCORES[SCORE_INDEX[matchup.thresholds.score]]
+
+
+def domain_sentence(matchup: Matchup) -> str:
+    """Return, in one sentence, the conditions the verdict is for."""
+    domain = matchup.domain
+    if entry_is_factor(matchup.situation):
+        entry = f"an entry at {_plain(domain.entry_speed, 1.0, '.2f')} times the stall speed"
+    else:
+        entry = f"an entry at {_plain(domain.entry_speed, KNOT, '.0f')} kt calibrated"
+    return (
+        f"This is for {_plain(domain.mass_kg, POUND, ',.0f')} lb, pressure altitudes of "
+        f"{_plain(domain.pressure_altitude_m, FOOT, ',.0f')} ft, ISA {_plain(domain.isa_deviation_k, 1.0, '+.0f')} °C, "
+        f"{entry} and a pilot who flies “{matchup.law.value}”, on {matchup.draws:,} draws; outside of that nothing "
+        "was computed."
+    )
+
+
+def threshold_sentence(matchup: Matchup) -> str:
+    """Return, in one sentence, what was stated before flying."""
+    limits, score = matchup.thresholds, deciding_score(matchup)
+    return (
+        f"Stated before flying: {score.title} decides, a difference under {amount(limits.difference, score)} does not "
+        f"matter, a technique must be ahead by that in {per_cent(limits.probability)} of the draws, and V/Vs must not "
+        f"fall below {limits.min_stall_ratio:.2f}, the height above the ground not below "
+        f"{limits.min_height_m / FOOT:.0f} ft and no limit speed be exceeded in more than "
+        f"{per_cent(limits.allowed_share)} of them."
+    )
+
+
+def _digits(score: Score) -> int:
+    return {"ft": 0, "s": 1, "1": 2, "kt": 1}[score.shown_unit]
+
+
+def _bare(value: float, score: Score) -> str:
+    if math.isinf(value):
+        return "∞" if value > 0.0 else "-∞"
+    text = f"{from_si(value, score.shown_unit):,.{_digits(score)}f}"
+    return text.lstrip("-") if not any(c in "123456789" for c in text) else text
+
+
+def amount(value: float, score: Score) -> str:
+    """Return a value of a score with its unit."""
+    return f"{_bare(value, score)}{_unit(score)}"
+
+
+def span(interval: Range, score: Score) -> str:
+    """Return an interval of a score with its unit, e.g. ``"15 to 33 ft"``."""
+    return f"{_bare(interval[0], score)} to {amount(interval[1], score)}"
+
+
+def _unit(score: Score) -> str:
+    return "" if score.shown_unit == "1" else f" {score.shown_unit}"
+
+
+def per_cent(share: float) -> str:
+    """Return a share in per cent; a share is written 0 or 100 % only if it is exactly that."""
+    percent = 100.0 * share
+    if 0.0 < percent < 1.0:
+        return "under 1 %"
+    if 99.0 < percent < 100.0:
+        return "over 99 %"
+    return f"{percent:.0f} %"
+
+
+def _plain(span: Range, unit: float, pattern: str) -> str:
+    low, high = (f"{value / unit:{pattern}}" for value in span)
+    return low if low == high else f"{low} to {high}"
+
+
+def count_word(count: int) -> str:
+    """Return a small count as a word."""
+    words = ("none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+    return words[count] if count < len(words) else str(count)
+
+
+def in_a_row(titles: Sequence[str]) -> str:
+    """Return titles in quotation marks, with "and" before the last."""
+    quoted = [f"“{title}”" for title in titles]
+    return f"{', '.join(quoted[:-1])} and {quoted[-1]}" if len(quoted) > 1 else "".join(quoted)
