@@ -20,9 +20,7 @@ def airplane_figures(document: AirplaneDocument) -> tuple[KeyFigure, ...]:
         KeyFigure("Rated power", str(power.rated_power), _FILE),
         *_clean_drag(document),
         *(_flap(flap) for flap in document.flaps),
-        KeyFigure(
-            "Flap travel, down and up", f"{document.flap_travel.down_time}, {document.flap_travel.up_time}", _FILE
-        ),
+        KeyFigure("Flap travel, down and up", f"{travel.down_time}, {travel.up_time}", _FILE),
         *_gear(document),
         KeyFigure("Maximum weight", str(limits.max_weight), _FILE),
     ]

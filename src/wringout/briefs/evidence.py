@@ -81,7 +81,8 @@ class Evidence:
 
     def show(self, finding: Finding) -> Shown:
         """Return a finding rounded, with its intervals."""
-        return shown(finding.value, finding.half, finding.most, self.scale(finding.unit))
+        scale = Scale(0.01, "%") if finding.key.startswith("share.") else self.scale(finding.unit)
+        return shown(finding.value, finding.half, finding.most, scale)
 
     def stated(self, si: float, unit: str, places: int = 0) -> str:
         """Return a stated quantity with its unit."""

@@ -41,7 +41,7 @@ def verdict_sentence(evidence: Evidence, judgement: Judged) -> Line:
     """
     law, orders = LAWS[judgement.matchup.law], judgement.orders
     anchor = verdict_anchor(judgement.matchup)
-    leader = Words(quoted(orders[0].technique.title), "number", anchor)
+    leader = Words(quoted(orders[0].technique.title), "plain", anchor)
     held = [place for place in orders[1:] if place.standing.acceptable]
     match judgement.verdict.outcome:
         case Outcome.NOT_ACCEPTABLE:
@@ -172,8 +172,8 @@ def threshold_sentence(evidence: Evidence, judgement: Judged) -> str:
     unit = f"{NO_BREAK}{scale.symbol}" if scale.symbol else ""
     return (
         f"Stated before flying: {judgement.score.title} decides; an order is favoured over another only when it is "
-        f"ahead by at least {matters}{unit} in {share_words(bounds.probability)} of the draws; it is not acceptable when, in "
-        f"more than {share_words(bounds.allowed_share)} of them, V/Vs falls below {bounds.min_stall_ratio:.2f}, the "
+        f"ahead by at least {matters}{unit} in {share_words(bounds.probability)} of the draws; it is not acceptable "
+        f"when, in more than {share_words(bounds.allowed_share)} of them, V/Vs falls below {bounds.min_stall_ratio:.2f}, the "
         f"height above the ground below {evidence.stated(bounds.min_height_m, 'ft')}, or a limit speed is exceeded."
     )
 

@@ -111,20 +111,30 @@ def forest_figure(
 ) -> str:
     """Return rows of values with intervals: label and place left, the drawn intervals, and the numbers right."""
     scale = evidence.scale(unit)
-    with styled(_ROW_IN * len(rows) + _ABOVE_IN + _BELOW_IN) as figure:
+    places = _row_places(rows)
+    with styled(_ROW_IN * (places[-1] + 1.0) + _ABOVE_IN + _BELOW_IN) as figure:
         axes = place(figure, _LEFT_IN, _BELOW_IN, _RIGHT_IN, _ABOVE_IN)
         rows_axes(axes)
         low, high = _span(rows, scale.size, from_zero=from_zero)
         axes.set_xlim(low, high)
-        axes.set_ylim(len(rows) - 0.5, -0.5)
+        axes.set_ylim(places[-1] + 0.5, -0.5)
         axes.set_yticks([])
-        for i, row in enumerate(rows):
-            _draw_row(axes, i, row, scale.size)
+        for at, row in zip(places, rows, strict=True):
+            _draw_row(axes, at, row, scale.size)
         axes.set_xlabel(unit_label(what, scale.symbol))
         return svg_of(figure, name)
 
 
-def _draw_row(axes: Axes, at: int, row: ForestRow, size: float) -> None:
+def _row_places(rows: Sequence[ForestRow]) -> list[float]:
+    """Return the height of each row, a little apart where the device changes."""
+    out: list[float] = []
+    for i, row in enumerate(rows):
+        gap = 0.45 if i and row.device != rows[i - 1].device else 0.0
+        out.append(out[-1] + 1.0 + gap if out else 0.0)
+    return out
+
+
+def _draw_row(axes: Axes, at: float, row: ForestRow, size: float) -> None:
     value, half, most = row.value / size, _divided(row.half, size), _divided(row.most, size)
     low, high = axes.get_xlim()
     if row.belief is not None:

@@ -44,7 +44,7 @@ def _history(evidence: Evidence, run: RunEvidence) -> str:
         _marks(top, strip, run, high + 0.05 * spread, float(times[-1]))
         for flag in run.flags:
             _flag_words(top, flag, times, scale.size, scale.symbol, high - low)
-        _residual_strip(strip, times, seen - fitted, run.fit.sd / scale.size, flagged)
+        _residual_strip(strip, times, seen - fitted, run.fit.sd / scale.size, flagged, scale.symbol)
         strip.set_xlabel("time from the first reading, s")
         strip.set_xlim(min(0.0, float(times[0])) - 0.02 * times[-1], times[-1] * 1.02)
         return svg_of(figure, run.anchor)
@@ -96,7 +96,7 @@ def _flag_words(axes: Axes, flag: Flag, times: FloatArray, size: float, symbol: 
 
 
 def _residual_strip(
-    axes: Axes, x: FloatArray, residual: FloatArray, sd: FloatArray, flagged: NDArray[np.bool_]
+    axes: Axes, x: FloatArray, residual: FloatArray, sd: FloatArray, flagged: NDArray[np.bool_], symbol: str
 ) -> None:
     """Draw what the fit leaves, within a band of twice the noise; a flagged reading beyond it is a mark at the edge."""
     limit = max(1.35 * float(np.max(2.0 * sd)), 1.15 * float(np.max(np.abs(residual[~flagged]), initial=0.0)))
@@ -113,7 +113,7 @@ def _residual_strip(
     step = float(np.max(2.0 * sd))
     tick = round(step, places) or step
     axes.set_yticks([-tick, 0.0, tick], labels=[number(-tick, places), "0", f"+{number(tick, places)}"])
-    axes.set_ylabel("left over")
+    axes.set_ylabel(unit_label("left\nover", symbol), linespacing=1.1)
 
 
 def _readings(evidence: Evidence, run: RunEvidence) -> str:

@@ -35,7 +35,7 @@ def spark_of(run: RunEvidence) -> str:
                 'stroke-width="0.9" fill="none"/>'
             )
         else:
-            parts.append(f'<circle cx="{px[i]:.1f}" cy="{y[i]:.1f}" r="0.95" fill="{INK}"/>')
+            parts.append(f'<circle cx="{px[i]:.1f}" cy="{y[i]:.1f}" r="0.8" fill="{INK}"/>')
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH:.0f}" height="{HEIGHT:.0f}" '
         f'viewBox="0 0 {WIDTH:.0f} {HEIGHT:.0f}">{"".join(parts)}</svg>'
@@ -46,7 +46,7 @@ def _line(run: RunEvidence, x: np.ndarray, y: np.ndarray, connected: bool) -> st
     colour = device_colour(run.device)
     if connected:
         points = " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(x, y, strict=True))
-        return f'<polyline points="{points}" fill="none" stroke="{colour}" stroke-width="1.3"/>'
+        return f'<polyline points="{points}" fill="none" stroke="{colour}" stroke-width="1.5"/>'
     return "".join(
         f'<path d="M{a - 1.8:.1f} {b:.1f}h3.6" stroke="{colour}" stroke-width="1.3"/>'
         for a, b in zip(x, y, strict=True)

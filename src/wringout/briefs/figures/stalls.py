@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from matplotlib.axes import Axes
+from matplotlib.ticker import MaxNLocator
 
 from wringout.briefs.evidence import Evidence
 from wringout.briefs.figures.parts import THICK, THIN, unit_label
@@ -33,7 +34,7 @@ def stall_figure(evidence: Evidence, stalls: Sequence[Finding], lift: Finding | 
             half = [q / speed.size for q in finding.half]
             axes.plot((x, x), most, color=INK, lw=THIN, zorder=3)
             axes.plot((x, x), half, color=INK, lw=THICK, zorder=3)
-            axes.plot([x], [finding.value / speed.size], "D", ms=4.2, mfc=INK, mec=PAPER, mew=0.6, zorder=4)
+            axes.plot([x], [finding.value / speed.size], "D", ms=4.2, mfc=INK, mec=INK, mew=0.6, zorder=4)
             axes.annotate(
                 f"{setting.name} {evidence.show(finding).value}",
                 (x, most[1]),
@@ -46,6 +47,7 @@ def stall_figure(evidence: Evidence, stalls: Sequence[Finding], lift: Finding | 
         axes.set_xlim(-0.14 * full, 1.18 * full)
         low, high = axes.get_ylim()
         axes.set_ylim(low, high + 0.12 * (high - low))
+        axes.yaxis.set_major_locator(MaxNLocator(5, integer=True))
         axes.set_xticks([s.angle_rad / DEGREE for s in settings])
         axes.set_xlabel("flap angle, degrees")
         axes.set_ylabel(unit_label("stall speed, calibrated", speed.symbol))

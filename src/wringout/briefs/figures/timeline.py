@@ -60,6 +60,7 @@ def timeline_figure(evidence: Evidence, matchup: Matchup, chosen: Sequence[int],
             _lines(axes, traces, values, end)
             if i == 1:
                 _decision(axes, matchup, ft.size)
+            _letters(axes, traces, values, end)
             if label == "V/Vs":
                 _margin(axes, traces, matchup.thresholds.min_stall_ratio, end)
             axes.set_ylabel(label)
@@ -94,18 +95,20 @@ def _strip(figure: Any, top: float, tall: float, height: float, above: Axes | No
 
 
 def _lines(axes: Axes, traces: Sequence[Trace], values: Callable[[Trace], FloatArray], end: float) -> None:
-    """Draw one quantity of all techniques, with its letter at each line's end."""
-    ends = []
+    """Draw one quantity of all techniques, each in its own kind of line."""
     for trace, style in zip(traces, _STYLES, strict=False):
-        y = values(trace)
         shown = trace.t_s <= end + 1e-9
-        axes.plot(trace.t_s[shown], y[shown], color=INK, lw=1.2, ls=style)
-        ends.append(float(y[shown][-1]))
+        axes.plot(trace.t_s[shown], values(trace)[shown], color=INK, lw=1.2, ls=style)
     axes.margins(y=0.08)
-    low, high = (float(y) for y in axes.get_ylim())
-    for at, letter in zip(apart(ends, 0.16 * (high - low), low, high), LETTERS, strict=False):
-        axes.text(1.012, at, letter, transform=axes.get_yaxis_transform(), va="center", ha="left", fontsize=SMALL_PT)
     axes.locator_params(axis="y", nbins=4)
+
+
+def _letters(axes: Axes, traces: Sequence[Trace], values: Callable[[Trace], FloatArray], end: float) -> None:
+    """Write each technique's letter at the end of its line."""
+    low, high = (float(y) for y in axes.get_ylim())
+    ends = [float(np.interp(end, trace.t_s, values(trace))) for trace in traces]
+    for at, letter in zip(apart(ends, 0.17 * (high - low), low, high), LETTERS, strict=False):
+        axes.text(1.012, at, letter, transform=axes.get_yaxis_transform(), va="center", ha="left", fontsize=SMALL_PT)
 
 
 def _less(trace: Trace, leader: Trace) -> FloatArray:

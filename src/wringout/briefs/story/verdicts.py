@@ -75,7 +75,8 @@ def techniques(evidence: Evidence, judgements: tuple[Judged, ...]) -> Section | 
 
 _HOW = (
     "Every sensible order of the hands is flown on the same draws of the fitted airplane, in the same air, with the "
-    "same pilot delays. Energy height is height plus speed squared over twice gravity, so no way of pitching can flatter it."
+    "same pilot delays. Energy height is height plus speed squared over twice gravity, so no way of pitching can "
+    "flatter it."
 )
 
 
