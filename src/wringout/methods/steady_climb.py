@@ -11,6 +11,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import numpy as np
+
 from wringout.airplane import forces
 from wringout.airplane import vector as v
 from wringout.airspeed import true_from_calibrated
@@ -37,50 +39,53 @@ class Air:
     drift_mps2: float = 0.0
 
 
-def temperature_ratio(pressure_altitude_m: float, isa_deviation_k: float) -> float:
+def temperature_ratio(pressure_altitude_m: FloatArray, isa_deviation_k: FloatArray) -> FloatArray:
     """Return air temperature over standard temperature: geometric height change per change of pressure altitude.
 
     ``dh = dHp T / T_std`` follows from the hydrostatic equation at equal pressure (any flight-test textbook).
     """
-    standard = float(standard_temperature_k(pressure_altitude_m))
-    return (standard + isa_deviation_k) / standard
+    standard = standard_temperature_k(np.asarray(pressure_altitude_m, dtype=np.float64))
+    return np.asarray((standard + isa_deviation_k) / standard)
 
 
-def acceleration_factor(calibrated_mps: float, pressure_altitude_m: float, isa_deviation_k: float) -> float:
+def acceleration_factor(
+    calibrated_mps: FloatArray, pressure_altitude_m: FloatArray, isa_deviation_k: FloatArray
+) -> FloatArray:
     """Return ``(V/g) dV/dh`` [1] at constant calibrated airspeed, ``h`` geometric, the ISA deviation held.
 
     A climb at constant indicated airspeed shows ``1 / (1 + this)`` of the rate it would show at constant true airspeed
     (the climb correction factor of the U.S. Naval Test Pilot School fixed-wing performance manual, equation 7.4).
     """
-    low, high = (
-        float(true_from_calibrated(calibrated_mps, pressure_altitude_m + step, isa_deviation_k))
-        for step in (-STEP_M, STEP_M)
-    )
+    held = np.asarray(calibrated_mps, dtype=np.float64)
+    low = true_from_calibrated(held, np.asarray(pressure_altitude_m - STEP_M), isa_deviation_k)
+    high = true_from_calibrated(held, np.asarray(pressure_altitude_m + STEP_M), isa_deviation_k)
     per_metre = (high - low) / (2.0 * STEP_M) / temperature_ratio(pressure_altitude_m, isa_deviation_k)
-    return 0.5 * (high + low) * per_metre / STANDARD_GRAVITY
+    return np.asarray(0.5 * (high + low) * per_metre / STANDARD_GRAVITY)
 
 
-def air_at(
-    calibrated_mps: float,
-    pressure_altitude_m: float,
-    isa_deviation_k: float,
-    tailwind_gradient_per_s: float = 0.0,
-    indicated_drift_mps2: float = 0.0,
-) -> Air:
-    """Return the air and path of a point flown at a calibrated airspeed, m/s.
+def airs_at(
+    calibrated_mps: FloatArray,
+    pressure_altitude_m: FloatArray,
+    isa_deviation_k: FloatArray,
+    indicated_drift_mps2: FloatArray,
+    tailwind_gradient_per_s: FloatArray | float = 0.0,
+) -> list[Air]:
+    """Return air and path of points flown at calibrated airspeeds, m/s; arrays of shape (n,).
 
     ``tailwind_gradient_per_s`` is the growth of the wind from behind per metre of height; ``indicated_drift_mps2`` how
     fast the indicated airspeed drifted, turned into true airspeed here.
     """
-    speed = float(true_from_calibrated(calibrated_mps, pressure_altitude_m, isa_deviation_k))
-    wind = speed / STANDARD_GRAVITY * tailwind_gradient_per_s
-    return Air(
+    speed = true_from_calibrated(calibrated_mps, pressure_altitude_m, isa_deviation_k)
+    factor = acceleration_factor(calibrated_mps, pressure_altitude_m, isa_deviation_k)
+    factor = factor + speed / STANDARD_GRAVITY * tailwind_gradient_per_s
+    columns = (
         speed,
-        float(density_kgm3(pressure_altitude_m, isa_deviation_k)),
-        acceleration_factor(calibrated_mps, pressure_altitude_m, isa_deviation_k) + wind,
+        density_kgm3(pressure_altitude_m, isa_deviation_k),
+        factor,
         temperature_ratio(pressure_altitude_m, isa_deviation_k),
         indicated_drift_mps2 * speed / calibrated_mps,
     )
+    return [Air(*(float(value) for value in values)) for values in zip(*columns, strict=True)]
 
 
 def steady_rate_mps(a: FloatArray, air: Air, mass_kg: float, gear: float, flap_rad: float, thrust_n: float) -> float:
