@@ -99,7 +99,7 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A table; ``abreast`` is in how many strips side by side long tables are set on paper."""
+    """A table. ``abreast``: in how many strips side by side it is set; ``wide``: whether it runs into the margin."""
 
     columns: tuple[Column, ...]
     rows: tuple[Row, ...]
@@ -107,6 +107,7 @@ class Table:
     note: Note | None = None
     anchor: str = ""
     abreast: int = 1
+    wide: bool = False
 
 
 @dataclass(frozen=True, slots=True)

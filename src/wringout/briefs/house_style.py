@@ -55,7 +55,7 @@ COLOURS: Final = {
 WIDTH_IN: Final = 4.6
 """Width of every figure, inches: wide enough for a page column, and still legible across a phone."""
 TEXT_PT: Final = 8.0
-SMALL_PT: Final = 7.0
+SMALL_PT: Final = 7.3
 
 _RC: Final[dict[Any, Any]] = {
     "svg.hashsalt": "wringout",

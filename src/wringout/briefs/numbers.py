@@ -134,5 +134,9 @@ _COUNTS: Final = ("no", "one", "two", "three", "four", "five", "six", "seven", "
 
 def count(n: int, singular: str, plural: str = "") -> str:
     """Return a count in words, such as "four runs" or "12 runs"."""
-    name = singular if n == 1 else plural or f"{singular}s"
-    return f"{_COUNTS[n] if n < len(_COUNTS) else f'{n:,}'} {name}"
+    return f"{amount(n)} {singular if n == 1 else plural or f'{singular}s'}"
+
+
+def amount(n: int) -> str:
+    """Return a whole number in words up to ten, in digits beyond."""
+    return _COUNTS[n] if n < len(_COUNTS) else f"{n:,}"

@@ -95,7 +95,7 @@ def _table(table: Table) -> dict[str, Any]:
     return {
         "columns": [{"title": c.title, "unit": c.unit, "number": c.number} for c in table.columns],
         "widths": _widths(table),
-        "wide": table.abreast > 1,
+        "wide": table.wide,
         "strips": [[_row(row) for row in part] for part in strips(table)],
     }
 

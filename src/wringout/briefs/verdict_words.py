@@ -173,8 +173,9 @@ def threshold_sentence(evidence: Evidence, judgement: Judged) -> str:
     return (
         f"Stated before flying: {judgement.score.title} decides; an order is favoured over another only when it is "
         f"ahead by at least {matters}{unit} in {share_words(bounds.probability)} of the draws; it is not acceptable "
-        f"when, in more than {share_words(bounds.allowed_share)} of them, V/Vs falls below {bounds.min_stall_ratio:.2f}, the "
-        f"height above the ground below {evidence.stated(bounds.min_height_m, 'ft')}, or a limit speed is exceeded."
+        f"when, in more than {share_words(bounds.allowed_share)} of them, V/Vs falls below "
+        f"{bounds.min_stall_ratio:.2f}, the height above the ground below "
+        f"{evidence.stated(bounds.min_height_m, 'ft')}, or a limit speed is exceeded."
     )
 
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from wringout.briefs.document import Line, Words, line
 from wringout.briefs.evidence import Evidence, finding_anchor
-from wringout.briefs.numbers import NO_BREAK, Shown, count
+from wringout.briefs.numbers import NO_BREAK, Shown, amount, count
 from wringout.estimate.findings import Finding
 from wringout.estimate.posterior import Learned
 
@@ -211,18 +211,20 @@ def prior_words(finding: Finding, evidence: Evidence) -> str:
 
 
 def learned_sentence(learned: Sequence[Learned]) -> str:
-    """Say which parameters the runs measured, which they sharpened, and which are still what was believed before."""
-    groups = {
-        verdict: [item.label for item in learned if item.verdict == verdict]
+    """Say how many parameters the runs measured and sharpened, and which are still what was believed before."""
+    measured, sharpened, left = (
+        [item.label for item in learned if item.verdict == verdict]
         for verdict in ("measured", "sharpened", "still the prior")
-    }
-    parts = []
-    if groups["measured"]:
-        parts.append(f"The runs measured {listed(groups['measured'])}.")
-    if groups["sharpened"]:
-        parts.append(f"They sharpened {listed(groups['sharpened'])}.")
-    if groups["still the prior"]:
-        names = listed(groups["still the prior"])
-        verb = "are" if len(groups["still the prior"]) > 1 else "is"
-        parts.append(f"Still the prior, that is not identified by these runs, {verb} {names}.")
-    return " ".join(parts)
+    )
+    moved = (
+        f"Of the airplane's {count(len(learned), 'parameter')} these runs measured {_amount(measured)} and sharpened "
+        f"{_amount(sharpened)}."
+    )
+    if not left:
+        return moved
+    verb = "are" if len(left) > 1 else "is"
+    return f"{moved} Still the prior, that is not identified by these runs, {verb} {listed(left)}."
+
+
+def _amount(labels: Sequence[str]) -> str:
+    return amount(len(labels)) if labels else "none"

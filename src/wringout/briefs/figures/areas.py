@@ -103,7 +103,7 @@ class ForestRow:
     belief: tuple[float, float] | None = None
 
 
-_ROW_IN, _ABOVE_IN, _BELOW_IN, _LEFT_IN, _RIGHT_IN = 0.185, 0.06, 0.42, 1.78, 1.02
+_ROW_IN, _ABOVE_IN, _BELOW_IN, _LEFT_IN, _RIGHT_IN = 0.19, 0.06, 0.42, 1.72, 1.1
 
 
 def forest_figure(

@@ -8,11 +8,14 @@ from numpy.typing import NDArray
 
 from wringout.briefs.evidence import Evidence, RunEvidence
 from wringout.briefs.figures.parts import device_colour, unit_label
-from wringout.briefs.house_style import FAINT, HAIR, INK, PAPER, QUIET, SMALL_PT, WASH, place, styled, svg_of
+from wringout.briefs.house_style import FAINT, HAIR, INK, PAPER, QUIET, SMALL_PT, WASH, WIDTH_IN, place, styled, svg_of
 from wringout.briefs.numbers import MINUS, NO_BREAK, number, places_for
 from wringout.estimate.fit import Flag
 
 FloatArray = NDArray[np.float64]
+
+_LEFT = 0.5
+_LABEL_X = -0.42 / (WIDTH_IN - _LEFT - 0.12)
 
 
 def run_figure(evidence: Evidence, run: RunEvidence) -> str:
@@ -28,23 +31,26 @@ def _history(evidence: Evidence, run: RunEvidence) -> str:
     times = np.asarray(run.run.time_s, dtype=np.float64)
     seen, fitted = run.fit.observed / scale.size, run.fit.predicted / scale.size
     with styled(2.2) as figure:
-        top = place(figure, 0.42, 0.88, 0.12, 0.06)
-        strip = place(figure, 0.42, 0.4, 0.12, 2.2 - 0.4 - 0.4)
+        top = place(figure, _LEFT, 0.88, 0.12, 0.06)
+        strip = place(figure, _LEFT, 0.4, 0.12, 2.2 - 0.4 - 0.4)
         strip.sharex(top)
         flagged = np.zeros(times.size, dtype=bool)
         flagged[list(run.fit.flagged)] = True
         top.plot(curve.time_s, curve.value / scale.size, color=device_colour(run.device), lw=1.8, zorder=2)
         _readings_as_marks(top, times, seen, flagged)
         spread = max(float(np.ptp(np.concatenate((seen, fitted)))), 4.0)
-        low = min(float(seen.min()), float(fitted.min())) - 0.07 * spread
+        under = 0.3 if any(flag.deviation < 0.0 for flag in run.flags) else 0.07
+        low = min(float(seen.min()), float(fitted.min())) - under * spread
         high = max(float(seen.max()), float(fitted.max()))
         top.set_ylim(low, high + 0.16 * spread)
         top.set_ylabel(unit_label("indicated airspeed", scale.symbol))
         top.tick_params(labelbottom=False)
         _marks(top, strip, run, high + 0.05 * spread, float(times[-1]))
         for flag in run.flags:
-            _flag_words(top, flag, times, scale.size, scale.symbol, high - low)
+            _flag_words(top, flag, times, scale.size, scale.symbol)
         _residual_strip(strip, times, seen - fitted, run.fit.sd / scale.size, flagged, scale.symbol)
+        for axes in (top, strip):
+            axes.yaxis.set_label_coords(_LABEL_X, 0.5)
         strip.set_xlabel("time from the first reading, s")
         strip.set_xlim(min(0.0, float(times[0])) - 0.02 * times[-1], times[-1] * 1.02)
         return svg_of(figure, run.anchor)
@@ -75,20 +81,18 @@ def _marks(top: Axes, strip: Axes, run: RunEvidence, at: float, end: float) -> N
         )
 
 
-def _flag_words(axes: Axes, flag: Flag, times: FloatArray, size: float, symbol: str, spread: float) -> None:
-    x, y = float(times[flag.index]), flag.observed / size
-    off = flag.deviation / size
+def _flag_words(axes: Axes, flag: Flag, times: FloatArray, size: float, symbol: str) -> None:
+    """Say beside a flagged reading how far off it is, on the side that leads away from the curve."""
+    x, off = float(times[flag.index]), flag.deviation / size
     sign = MINUS if off < 0.0 else "+"
-    text = f"row {flag.row}: {sign}{abs(off):.0f}{NO_BREAK}{symbol} off the curve;\nkept, given almost no weight"
-    up = off < 0.0 and y - axes.get_ylim()[0] < 0.25 * spread
-    left = x > 0.55 * float(times[-1])
+    left, below = x > 0.55 * float(times[-1]), off < 0.0
     axes.annotate(
-        text,
-        (x, y),
-        xytext=(-8 if left else 8, 5 if up else -2),
+        f"row {flag.row}: {sign}{abs(off):.0f}{NO_BREAK}{symbol} off the curve;\nkept, given almost no weight",
+        (x, flag.observed / size),
+        xytext=(-8 if left else 8, -1 if below else 1),
         textcoords="offset points",
         ha="right" if left else "left",
-        va="bottom" if up else "top",
+        va="top" if below else "bottom",
         fontsize=SMALL_PT,
         color=QUIET,
         linespacing=1.25,
@@ -112,8 +116,10 @@ def _residual_strip(
     places = max(places_for(limit), 0) if limit < 2.0 else 0
     step = float(np.max(2.0 * sd))
     tick = round(step, places) or step
-    axes.set_yticks([-tick, 0.0, tick], labels=[number(-tick, places), "0", f"+{number(tick, places)}"])
-    axes.set_ylabel(unit_label("left\nover", symbol), linespacing=1.1)
+    axes.set_yticks(
+        [-tick, 0.0, tick], labels=[number(-tick, places), "0", f"+{number(tick, places)}{NO_BREAK}{symbol}"]
+    )
+    axes.set_ylabel("left over")
 
 
 def _readings(evidence: Evidence, run: RunEvidence) -> str:
@@ -122,7 +128,7 @@ def _readings(evidence: Evidence, run: RunEvidence) -> str:
     seen, fitted, sd = run.fit.observed / scale.size, run.fit.predicted / scale.size, run.fit.sd / scale.size
     n = seen.size
     with styled(1.55) as figure:
-        axes = place(figure, 0.42, 0.42, 0.12, 0.08)
+        axes = place(figure, _LEFT, 0.42, 0.12, 0.08)
         at = np.arange(1, n + 1, dtype=np.float64)
         flagged = np.zeros(n, dtype=bool)
         flagged[list(run.fit.flagged)] = True

@@ -141,7 +141,7 @@ def _rows(evidence: Evidence, run: RunEvidence) -> Table:
             line(f"{sign}{abs(left):.1f}"),
         ]
         rows.append(Row(tuple(cells), run.row_anchor(k), k in run.fit.flagged))
-    return Table(tuple(columns), tuple(rows), abreast=3)
+    return Table(tuple(columns), tuple(rows), abreast=3, wide=True)
 
 
 def reproduce(evidence: Evidence) -> Section:
@@ -177,5 +177,5 @@ def reproduce(evidence: Evidence) -> Section:
             for r in content.recordings
         )
         columns = (Column("Recording"), Column("Rows", number=True), Column("Bytes", number=True), Column("SHA-256"))
-        blocks += [Heading(line("Recordings")), Table(columns, listed)]
+        blocks += [Heading(line("Recordings")), Table(columns, listed, wide=True)]
     return Section("reproduce", "How to compute it again", tuple(blocks))

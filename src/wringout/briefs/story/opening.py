@@ -112,7 +112,8 @@ def _facts(facts: tuple[KeyFigure, ...]) -> list[Block]:
         cells = (line(Words(fact.label, "user")), line(Words(fact.value, "user")))
         rows.append(Row(cells if shared or not sources else (*cells, line(Words(fact.source, "quiet")))))
     columns = (Column("What"), Column("Value"), Column("From"))
-    table = Table(columns if len(rows[0].cells) == 3 else columns[:2], tuple(rows))
+    two = len(rows[0].cells) == 2
+    table = Table(columns[:2] if two else columns, tuple(rows), abreast=2 if two else 1)
     said = line("From: ", Words(shared, "user"), ".")
     return [table, Paragraph(said, "small")] if shared else [table]
 
