@@ -91,7 +91,7 @@ def _lift_lines(evidence: Evidence, reduction: Reduction) -> list[Line]:
     settings = reduction.beliefs.settings
     if lift is not None and drag is not None and lift.runs:
         middle = settings[len(settings) // 2].name
-        out.append(words.share_sentence(lift, drag, middle, settings[-1].name))
+        out.append(words.share_sentence(lift, drag, middle, settings[-1].name, evidence))
     return out
 
 

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from wringout.briefs.verdict_words import LAWS
 from wringout.methods.cautions import CAUTIONS
 from wringout.services.plans import Plan, domain_document, situation_document
 from wringout.services.reduction_document import number
@@ -34,11 +35,11 @@ def matchup_document(plan: Plan, thresholds: Thresholds, matchups: Sequence[Matc
     verdicts = [judge(matchup) for matchup in matchups]
     return {
         "format": FORMAT,
-        "answer": [f"{law_words(m)}: {verdict.sentence}" for m, verdict in zip(matchups, verdicts, strict=True)],
+        "answer": [under(m, verdict.sentence) for m, verdict in zip(matchups, verdicts, strict=True)],
         "support": [
             verdicts[0].threshold,
             *(verdict.domain for verdict in verdicts[:1]),
-            *(f"{law_words(m)}: {text}" for m in matchups if (text := gear_or_flaps_first(m))),
+            *(under(m, text) for m in matchups if (text := gear_or_flaps_first(m))),
         ],
         "cautions": [CAUTION, *CAUTIONS],
         "situation": situation_document(plan),
@@ -49,9 +50,9 @@ def matchup_document(plan: Plan, thresholds: Thresholds, matchups: Sequence[Matc
     }
 
 
-def law_words(matchup: Matchup) -> str:
-    """Return a pilot law as the opening of a sentence."""
-    return f"With the pilot law “{matchup.law}”"
+def under(matchup: Matchup, sentence: str) -> str:
+    """Return a sentence with its pilot law in front, such as "With the speed held: too close to call between ..."."""
+    return f"{LAWS[matchup.law]}: {sentence[:1].lower()}{sentence[1:]}"
 
 
 def gear_or_flaps_first(matchup: Matchup) -> str:

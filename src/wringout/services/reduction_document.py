@@ -19,7 +19,7 @@ from wringout.estimate.reduction import Reduction
 from wringout.estimate.strengths import RunReport
 from wringout.methods.types import HandResult
 from wringout.services.answers import KnotsLost, knots_lost, reduction_sentences
-from wringout.units import DEGREE, FOOT, KNOT, POUND, SQUARE_FOOT, from_si
+from wringout.units import KNOT, SQUARE_FOOT, find_unit, from_si
 
 FORMAT = "wringout reduction, version 1"
 DIGITS = 9
@@ -177,7 +177,8 @@ def run_document(item: StudyRun, report: RunReport, fitted: RunFit, flags: Seque
 
 def from_unit(unit: str) -> float:
     """Return the SI size of one display unit of a difference."""
-    return {"kt": KNOT, "s": 1.0, "": 1.0, "ft": FOOT, "ft2": SQUARE_FOOT, "lb": POUND, "deg": DEGREE}[unit]
+    found = find_unit(unit) if unit else None
+    return 1.0 if found is None else found.factor
 
 
 def _conditions(run: Any) -> Json | None:

@@ -159,7 +159,8 @@ def free_key(taken: set[str], recording: Recording, flown: Method) -> str:
 
 def _letter(recording: Recording, flown: Method) -> str:
     if flown.key != "level deceleration":
-        return flown.key[:1].upper()
+        first = flown.key[:1].upper()
+        return flown.key[:2].upper() if first in {"G", "F", "D"} else first
     moved = [m.event.device for m in recording.marks if m.event.kind is EventKind.SELECTED and m.event.device]
     first = moved[0] if moved else recording.header.get("device", "")
     return {Device.GEAR: "G", Device.FLAPS: "F"}.get(Device(first), "D") if first in set(Device) else "D"
