@@ -22,13 +22,11 @@ from wringout.airplane.beliefs import Beliefs
 from wringout.methods.believed import believed
 from wringout.methods.glide.line import (
     AT_ZERO_LIFT,
-    FEWEST,
     PROPELLER,
     SLOPE,
     Polar,
     common_inputs,
     fitted_polar,
-    in_line,
     left_out_words,
     seen_polar,
 )
@@ -40,6 +38,7 @@ from wringout.methods.glide.polar import (
     speed_at,
 )
 from wringout.methods.glide.run import GlideRun, coefficients, glide_airs, named_propeller
+from wringout.methods.lines import FEWEST, in_line
 from wringout.methods.power_words import PowerKind
 from wringout.methods.steady_points import configuration_words, configurations_of, in_configuration
 from wringout.methods.types import FloatArray, HandResult, Nuisance

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -12,12 +11,11 @@ from numpy.typing import NDArray
 from wringout.airplane import vector as v
 from wringout.airplane.beliefs import Beliefs
 from wringout.methods.glide.run import GlideRun, coefficients, glide_airs
+from wringout.methods.lines import line_doubt
 from wringout.methods.types import FloatArray, Nuisance
 from wringout.propagation import straight_line_fit
 from wringout.units import STANDARD_GRAVITY
 
-FEWEST = 3
-LEFT_OUT_SDS = 4.0
 PROPELLER, BIAS, WEIGHT = "propeller drag", "dial bias", "weight"
 AT_ZERO_LIFT, SLOPE = "scatter of the glides, at zero lift", "scatter of the glides, slope"
 
@@ -69,28 +67,6 @@ def common_inputs(beliefs: Beliefs) -> tuple[tuple[float, float], tuple[float, f
     return (bias.value, bias.sd), (factor.value, factor.sd)
 
 
-def in_line(x: FloatArray, y: FloatArray, sd: FloatArray) -> NDArray[np.bool_]:
-    """Return which points lie on one line: the worst beyond LEFT_OUT_SDS of the others' line is left out, again."""
-    used = np.ones(x.size, dtype=bool)
-    while used.sum() > FEWEST:
-        off = np.zeros(x.size)
-        for i in np.flatnonzero(used):
-            others = used.copy()
-            others[i] = False
-            if np.ptp(x[others]) <= 0.0:
-                continue
-            slope, intercept = np.polyfit(x[others], y[others], 1)
-            middle = x[others].mean()
-            leverage = 1.0 / others.sum() + (x[i] - middle) ** 2 / np.sum((x[others] - middle) ** 2)
-            spread = math.sqrt(float(sd[i] ** 2 + leverage * np.mean(sd[others] ** 2)))
-            off[i] = abs(float(y[i] - intercept - slope * x[i])) / spread
-        worst = int(np.argmax(off))
-        if off[worst] <= LEFT_OUT_SDS:
-            break
-        used[worst] = False
-    return used
-
-
 def left_out_words(
     run: GlideRun, where: NDArray[np.bool_], used: NDArray[np.bool_], cl: FloatArray, cd: FloatArray
 ) -> str:
@@ -130,8 +106,7 @@ def fitted_polar(
 
     x, (cd0, k), seen = line(bias[0], factor[0])
     stated = float(np.sqrt(np.mean(cd_sd[used] ** 2)))
-    sd, dof = (stated, math.inf) if stated >= seen else (seen, float(x.size - 2))
-    mean_square, spread = float(np.mean(x**2)), float(np.sum((x - x.mean()) ** 2))
+    cd0_sd, k_sd, correlation, dof = line_doubt(x, seen, stated)
     steps = {BIAS: ((0.1, 0.0), 0.1), WEIGHT: ((0.0, 0.001), 0.001)}
     shifts = {}
     for key, ((more_bias, more_mass), step) in steps.items():
@@ -139,10 +114,10 @@ def fitted_polar(
         _, low, _ = line(bias[0] - more_bias, factor[0] - more_mass)
         shifts[key] = ((high[0] - low[0]) / (2.0 * step), (high[1] - low[1]) / (2.0 * step))
     inputs = {
-        AT_ZERO_LIFT: (cd0, sd * math.sqrt(mean_square / spread)),
-        SLOPE: (k, sd / math.sqrt(spread)),
+        AT_ZERO_LIFT: (cd0, cd0_sd),
+        SLOPE: (k, k_sd),
         BIAS: bias,
         WEIGHT: factor,
         PROPELLER: (propeller.mean, propeller.sd),
     }
-    return Polar(name, inputs, -float(x.mean()) / math.sqrt(mean_square), dof, shifts, used, where)
+    return Polar(name, inputs, correlation, dof, shifts, used, where)
