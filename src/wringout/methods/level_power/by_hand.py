@@ -281,7 +281,7 @@ def _efficiency(run: LevelPowerRun, chart: Nuisance, reading_sd_w: FloatArray, b
     if abs(off) > 3.0:
         cause = (
             "as with less drag or more power than stated"
-            if off < 0.0
+            if off > 0.0
             else "as with more drag or less power than stated"
         )
         sentence += f" It is {abs(off):.1f} standard deviations off, {cause}."
