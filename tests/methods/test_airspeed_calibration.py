@@ -14,6 +14,8 @@ from tests.airplane.quillback import QUILLBACK, quillback
 from wringout.airplane import vector as v
 from wringout.airspeed import true_from_calibrated
 from wringout.errors import BadInputError
+from wringout.estimate.fit import fit
+from wringout.estimate.problem import StudyRun
 from wringout.methods.airspeed_calibration.by_hand import calibrate
 from wringout.methods.airspeed_calibration.circle import Legs, dilutions_of, fit_circle
 from wringout.methods.airspeed_calibration.method import AirspeedCalibration
@@ -418,6 +420,24 @@ def test_the_bias_is_found_by_the_fit_of_readings() -> None:
         )
         unknown -= np.linalg.lstsq(slopes, residuals(unknown), rcond=None)[0]
     assert unknown[0] / KT == pytest.approx(-3.0, abs=0.01)
+
+
+def test_the_joint_fit_learns_the_bias() -> None:
+    rng = np.random.default_rng(8)
+    row = BELIEFS.prior_row()
+    row[v.IAS_BIAS] = -2.0 * KT
+    shapes = [runs_of(table_of(flown(100.0, [0.0, 90.0, 180.0, 270.0], 220.0, 16.0), ias))[0] for ias in (80, 100, 120)]
+    flown_runs = [
+        StudyRun(METHOD.simulate(replace(run, key=str(i)), row, BELIEFS, rng), METHOD) for i, run in enumerate(shapes)
+    ]
+    found = fit(BELIEFS, flown_runs)
+    place = BELIEFS.index("ias_bias")
+    prior = BELIEFS.parameters[place].prior
+    mean, sd = prior.from_latent(float(found.z[place])), prior.sd * math.sqrt(float(found.covariance[place, place]))
+    # Each point knows the bias to about 0.6 kt (four legs of 1 kt) and 0.5 kt (its table): three to under 0.5 kt.
+    assert sd / KT < 0.5
+    assert abs(mean / KT + 2.0) < 3.0 * sd / KT
+    assert prior.sd / KT == pytest.approx(1.5)
 
 
 def test_simulated_legs_scatter_as_stated() -> None:
