@@ -11,10 +11,10 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from tests.techniques.invented import DETENTS, DOMAIN, FULL, airplane_draws, situation  # noqa: E402
-from wringout.techniques.matchup import fly_matchups  # noqa: E402
-from wringout.techniques.orders import orders  # noqa: E402
-from wringout.techniques.types import Law, Thresholds  # noqa: E402
+from tests.techniques.invented import DETENTS, DOMAIN, FULL, airplane_draws, situation
+from wringout.techniques.matchup import fly_matchups
+from wringout.techniques.orders import orders
+from wringout.techniques.types import Law, Thresholds
 
 
 def run(draws: int, threads: int) -> tuple[int, float, float]:

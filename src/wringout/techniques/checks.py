@@ -360,7 +360,7 @@ def check_thresholds(thresholds: Thresholds, situation: GoAround) -> None:
         (thresholds.probability, 0.5 + 1e-9, 1.0, "probability", "more than 0.5, for example 0.9"),
         (thresholds.min_stall_ratio, 1.0, 2.0, "lowest V/Vs", "at least 1, for example 1.1"),
         (thresholds.min_height_m, -1e4, 1e3, "lowest height above the ground", "metres"),
-        (thresholds.allowed_share, 0.0, 1.0, "allowed share of draws", "0 to 1, for example 0.05"),
+        (thresholds.allowed_share, 0.0, 1.0, "share of draws that may break a margin", "0 to 1, for example 0.05"),
     ):
         _refuse(
             not lowest <= value <= highest, f"a {name} of {value:g} is out of range", f"thresholds, {name}", expected
@@ -386,7 +386,9 @@ def check_study(
     _refuse(not techniques, "no technique is given", "techniques", "give at least one")
     keys = [technique.key for technique in techniques]
     twice = sorted({key for key in keys if keys.count(key) > 1})
-    _refuse(bool(twice), f"the key {twice[:1]} stands for two techniques", "techniques", "give each its own key")
+    _refuse(
+        bool(twice), f"the key {''.join(twice[:1])!r} stands for two techniques", "techniques", "give each its own key"
+    )
     for technique in techniques:
         check_technique(technique, situation, middle)
     check_start(middle, situation, domain, limits)

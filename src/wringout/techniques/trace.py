@@ -7,8 +7,8 @@ import math
 import numpy as np
 from numba import njit
 
-from wringout.airplane.forces import flap_area, gear_area, lift_coefficient
-from wringout.airplane.vector import F_CLEAN, LIFT_SLOPE, WING_AREA
+from wringout.airplane.forces import flap_area, gear_area, lift_coefficient, parasite_area
+from wringout.airplane.vector import LIFT_SLOPE, WING_AREA
 from wringout.airspeed import calibrated_from_equivalent
 from wringout.atmosphere import SEA_LEVEL_DENSITY_KGM3
 from wringout.techniques import layout as k
@@ -36,7 +36,7 @@ BATCH_STEP_S = 0.5
 FIGURE_STEP_S = 0.1
 """Longest step of a trajectory that is drawn, s."""
 
-_DENSITY, _STALL_RATIO, _PITCH, _GEAR_AREA, _FLAP_AREA, _DERIVED = range(6)
+_DENSITY, _STALL_RATIO, _PITCH, _CLEAN_AREA, _GEAR_AREA, _FLAP_AREA, _DERIVED = range(7)
 
 
 def fly_one(
@@ -113,7 +113,7 @@ def trace_of(
         flap_rad=nodes[:, k.N_FLAP],
         thrust_n=nodes[:, k.N_THRUST],
         drag_n=nodes[:, k.N_DRAG],
-        clean_area_m2=np.full(len(nodes), row[F_CLEAN]),
+        clean_area_m2=derived[:, _CLEAN_AREA],
         gear_area_m2=derived[:, _GEAR_AREA],
         flap_area_m2=derived[:, _FLAP_AREA],
         action_times_s=made,
@@ -140,3 +140,5 @@ def _derive(a: FloatArray, s: FloatArray, nodes: FloatArray, out: FloatArray) ->
         out[i, _PITCH] = node[k.N_PATH] + (asked - lift_coefficient(a, 0.0, node[k.N_FLAP])) / a[LIFT_SLOPE]
         out[i, _GEAR_AREA] = gear_area(a, node[k.N_GEAR], node[k.N_FLAP])
         out[i, _FLAP_AREA] = flap_area(a, node[k.N_FLAP], cl)
+        whole = parasite_area(a, node[k.N_GEAR], node[k.N_FLAP], cl)
+        out[i, _CLEAN_AREA] = whole - out[i, _GEAR_AREA] - out[i, _FLAP_AREA]
