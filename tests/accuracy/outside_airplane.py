@@ -86,17 +86,20 @@ bias = "0 ± 0.5 kt"
 
 @dataclass(frozen=True, slots=True)
 class Slip:
-    """What is done wrong on purpose in a trial: nothing, by default.
+    """What is done differently on purpose in a trial: nothing, by default.
 
-    ``mark_late_s``: the device is written down as selected that much after it was. ``bias_kt``: the dial reads that
-    much high, and the airplane file denies it. ``weight_share``: stated over true weight. ``at_once``: the device is
-    taken as out the moment it is selected, and nothing is timed.
+    ``mark_late_s``: the device is written down as selected that much after it was. ``mark_scatter_s``: standard
+    deviation of the time written down. ``bias_kt``: the dial reads that much high, and the airplane file denies it.
+    ``weight_share``: stated over true weight. ``at_once``: the device is taken as out the moment it is selected, and
+    nothing is timed. ``exact``: readings and timings without any error, to a thousandth.
     """
 
     mark_late_s: float = 0.0
+    mark_scatter_s: float = 0.0
     bias_kt: float = 0.0
     weight_share: float = 1.0
     at_once: bool = False
+    exact: bool = False
 
 
 NO_SLIP = Slip()
@@ -143,19 +146,18 @@ class Trial:
         return np.asarray(np.mean(self.high_ft2 - self.low_ft2, axis=0) / 2.0 / self.truth_ft2)
 
 
-@functools.cache
-def flown(device: Device, entry_kias: float) -> Flown:
+def flown(device: Device, entry_kias: float, altitude_ft: float = ALTITUDE_FT) -> Flown:
     """Return the run as JSBSim flew it."""
-    return fly_level_deceleration(device, entry_kias, ALTITUDE_FT)
+    return fly_level_deceleration(device, entry_kias, altitude_ft)
 
 
 @functools.cache
-def speeds_and_truth(device: Device) -> tuple[FloatArray, FloatArray]:
+def speeds_and_truth(device: Device, altitude_ft: float = ALTITUDE_FT) -> tuple[FloatArray, FloatArray]:
     """Return entry, middle and end speed of the device's first run, kt, and JSBSim's own area there, ft2."""
-    run = flown(device, ENTRIES_ONE[device][0])
+    run = flown(device, ENTRIES_ONE[device][0], altitude_ft)
     entry, end = run.entry_ias_kt, float(run.ias_kt[-1])
     speeds = np.array([entry, 0.5 * (entry + end), end])
-    return speeds, device_drag_area(device, speeds.tolist(), ALTITUDE_FT)
+    return speeds, device_drag_area(device, speeds.tolist(), altitude_ft)
 
 
 def beliefs_with(slip: Slip = NO_SLIP, text: str = AIRPLANE) -> Beliefs:
@@ -168,16 +170,29 @@ def beliefs_with(slip: Slip = NO_SLIP, text: str = AIRPLANE) -> Beliefs:
     return airplane_from_document(parse_airplane(text))
 
 
-def run_text(device: Device, run: Flown, rng: np.random.Generator, slip: Slip = NO_SLIP) -> str:
+def run_text(
+    device: Device,
+    run: Flown,
+    rng: np.random.Generator,
+    slip: Slip = NO_SLIP,
+    altitude_ft: float = ALTITUDE_FT,
+) -> str:
     """Return what the second person wrote down of a run, as the text of a recording."""
     said = "gear down" if device == "gear" else "flaps full"
-    calls = {t + BEFORE_S: f"{v + slip.bias_kt:g}" for t, v in read_by_hand(run, rng, start_before_s=BEFORE_S)}
+    if slip.exact:
+        times = np.arange(-BEFORE_S, run.time_s[-1] + 0.1, 6.0)
+        read = [(float(t), round(float(np.interp(t, run.time_s, run.ias_kt)), 3)) for t in times]
+    else:
+        read = read_by_hand(run, rng, start_before_s=BEFORE_S)
+    calls = {t + BEFORE_S: f"{v + slip.bias_kt:g}" for t, v in read}
     mark = BEFORE_S + slip.mark_late_s
+    if slip.mark_scatter_s:
+        mark = round(mark + rng.normal(0.0, slip.mark_scatter_s), 1)
     rows = [f"{t:g}, {calls.get(t, '')}{f', {said}' if t == mark else ''}" for t in sorted({*calls, mark})]
     head = [
         "# method: level deceleration",
         f"# device: {device}",
-        f"# altitude: {ALTITUDE_FT:g} ft",
+        f"# altitude: {altitude_ft:g} ft",
         f"# weight: {WEIGHT_LB * slip.weight_share:.1f} lb",
         "# altitude held: 20 ft",
         "time, speed, mark",
@@ -185,13 +200,15 @@ def run_text(device: Device, run: Flown, rng: np.random.Generator, slip: Slip = 
     return "\n".join([*head, *rows]) + "\n"
 
 
-def timings_text(rng: np.random.Generator) -> str:
+def timings_text(rng: np.random.Generator, slip: Slip = NO_SLIP) -> str:
     """Return three timings of each device, by a stop-watch with a reaction of 0.3 s."""
     rows = []
-    for device, start, end in (("gear", "up", "down"), ("flaps", "up", "full")):
-        run = flown("gear" if device == "gear" else "flaps", ENTRIES_ONE["gear" if device == "gear" else "flaps"][0])
+    ways: tuple[tuple[Device, str, str], ...] = (("gear", "up", "down"), ("flaps", "up", "full"))
+    for device, start, end in ways:
+        run = flown(device, ENTRIES_ONE[device][0])
         assert run.fully_out_s is not None
-        rows += [f"{device}, {start}, {end}, {run.fully_out_s + rng.normal(0.0, REACTION_S):.1f}" for _ in range(3)]
+        reaction = 0.0 if slip.exact else REACTION_S
+        rows += [f"{device}, {start}, {end}, {run.fully_out_s + rng.normal(0.0, reaction):.1f}" for _ in range(3)]
     return "# method: transit timing\ndevice, from, to, seconds\n" + "\n".join(rows) + "\n"
 
 
@@ -204,36 +221,44 @@ def taken_in(key: str, text: str, beliefs: Beliefs) -> StudyRun:
 
 
 def runs_of(
-    entries: dict[Device, tuple[float, ...]], rng: np.random.Generator, beliefs: Beliefs, slip: Slip = NO_SLIP
+    entries: dict[Device, tuple[float, ...]],
+    rng: np.random.Generator,
+    beliefs: Beliefs,
+    slip: Slip = NO_SLIP,
+    altitude_ft: float = ALTITUDE_FT,
 ) -> list[StudyRun]:
     """Return all runs of one repeat, freshly read off."""
     runs = []
     for device in DEVICES:
         for i, entry in enumerate(entries[device], start=1):
-            text = run_text(device, flown(device, entry), rng, slip)
+            text = run_text(device, flown(device, entry, altitude_ft), rng, slip, altitude_ft)
             runs.append(taken_in(f"{device[0].upper()}{i}", text, beliefs))
     if not slip.at_once:
-        runs.append(taken_in("T1", timings_text(rng), beliefs))
+        runs.append(taken_in("T1", timings_text(rng, slip), beliefs))
     return runs
 
 
 def trials(
-    entries: dict[Device, tuple[float, ...]], seeds: Sequence[int], slip: Slip = NO_SLIP, airplane: str = AIRPLANE
+    entries: dict[Device, tuple[float, ...]],
+    seeds: Sequence[int],
+    slip: Slip = NO_SLIP,
+    airplane: str = AIRPLANE,
+    altitude_ft: float = ALTITUDE_FT,
 ) -> dict[Device, Trial]:
     """Reduce one repeat for each seed; return the trial of each device."""
     beliefs = beliefs_with(slip, airplane)
     found: dict[Device, list[FloatArray]] = {device: [] for device in DEVICES}
     for seed in seeds:
         rng = np.random.default_rng(seed)
-        posterior = draw(fit(beliefs, runs_of(entries, rng, beliefs, slip)), DRAWS, seed)
+        posterior = draw(fit(beliefs, runs_of(entries, rng, beliefs, slip, altitude_ft)), DRAWS, seed)
         for device in DEVICES:
             gear, flap_rad = (1.0, 0.0) if device == "gear" else (0.0, FULL_FLAP_DEG * DEGREE)
-            speeds = speeds_and_truth(device)[0] * KNOT
-            at = np.asarray(equivalent_from_calibrated(speeds, ALTITUDE_FT * FOOT))
+            speeds = speeds_and_truth(device, altitude_ft)[0] * KNOT
+            at = np.asarray(equivalent_from_calibrated(speeds, altitude_ft * FOOT))
             areas = device_areas(posterior.rows, WEIGHT_LB * POUND, at, gear, flap_rad) / SQUARE_FOOT
             found[device].append(np.percentile(areas, [2.5, 50.0, 97.5], axis=0))
     out: dict[Device, Trial] = {}
     for device in DEVICES:
         low, middle, high = np.moveaxis(np.array(found[device]), 1, 0)
-        out[device] = Trial(device, *speeds_and_truth(device), middle, low, high)
+        out[device] = Trial(device, *speeds_and_truth(device, altitude_ft), middle, low, high)
     return out
