@@ -122,6 +122,9 @@ class Handling:
 class GoAround:
     """A go-around from a steady approach, up to the technique: everything but what the hands do with gear and flaps.
 
+    Neither ground contact nor ground effect is modelled: a trajectory that reaches the ground flies on below it, and
+    the verdict counts it against the lowest acceptable height.
+
     Attributes:
         start_flap_rad: flap angle on the approach.
         entry_speed: speed on the approach.
