@@ -12,7 +12,8 @@ from estimate.invented import beliefs, flown, small_study
 from estimate.test_fit import Line, LineRun, with_normal_line_priors
 from wringout.airplane import vector as v
 from wringout.estimate.fit import JointFit, fit
-from wringout.estimate.influence import leave_one_out, linearise, method_checks, pulls, tensions
+from wringout.estimate.influence import leave_one_out, method_checks, pulls, tensions
+from wringout.estimate.linear import linearise
 from wringout.estimate.problem import StudyRun
 from wringout.recordings.types import Device
 

@@ -8,9 +8,13 @@ import numpy as np
 import pytest
 
 from estimate.invented import beliefs, blank_run, flown, small_study
+from estimate.test_fit import Line, LineRun, with_normal_line_priors
 from wringout.airplane import forces
 from wringout.airplane import vector as v
-from wringout.estimate.findings import device_areas
+from wringout.estimate.findings import Evidence, device_areas, summarise
+from wringout.estimate.fit import fit
+from wringout.estimate.linear import linearise
+from wringout.estimate.posterior import draw
 from wringout.estimate.problem import StudyRun
 from wringout.estimate.reduction import Reduction, reduce_runs
 from wringout.recordings.types import Device
@@ -51,7 +55,7 @@ def test_runs_sharpen_what_was_believed(reduction: Reduction) -> None:
 def test_shares_are_shares(reduction: Reduction) -> None:
     for finding in reduction.findings:
         assert all(0.0 <= share <= 1.0 for share in finding.shares.values()), finding.key
-        assert sum(finding.shares.values()) <= 1.0 + 1e-9
+        assert sum(finding.shares.values()) == pytest.approx(1.0, abs=0.006)
 
 
 def test_every_strength_is_side_by_side_and_knots_lost_are_no_drag(truth: np.ndarray) -> None:
@@ -64,6 +68,30 @@ def test_every_strength_is_side_by_side_and_knots_lost_are_no_drag(truth: np.nda
     assert [r.strength for r in report.results] == sorted(r.strength for r in report.results)
     assert not next(r for r in report.results if r.key == "knots lost").is_drag
     assert report.why_they_differ.endswith(".")
+
+
+def test_sources_that_cannot_matter_have_no_share(reduction: Reduction) -> None:
+    # Drag from decelerations at frozen power never uses the rated power or any CLmax.
+    finding = reduction.finding("area.gear.middle")
+    assert max(finding.shares, key=lambda name: finding.shares[name]) in {"readings", "run-to-run scatter"}
+    assert not [name for name in finding.shares if "rated power" in name or "CLmax" in name]
+
+
+def test_the_budget_of_a_line_is_that_of_least_squares() -> None:
+    # Source: GUM (JCGM 100:2008) 5.1.2. For y = a + b x with priors, a's variance splits into the part from a's prior,
+    # the part from b's prior and the part from the readings, by the weights of the conjugate posterior.
+    x = np.linspace(0.0, 1.0, 6)
+    known = with_normal_line_priors()
+    joint = fit(known, [StudyRun(LineRun("L", x, 1.0 + x, np.arange(6)), Line())])
+    posterior = draw(joint, 60_000, 1)
+    values = posterior.rows[:, v.DISK_EFFICIENCY]
+    shares = summarise("a", "a", "", values, Evidence(joint, linearise(joint), posterior), []).shares
+    design = np.column_stack([np.ones_like(x), x]) / 0.1 * np.array([2.0, 3.0])
+    covariance = np.linalg.inv(design.T @ design + np.eye(2))
+    weight = covariance[0]
+    whole = weight[0] ** 2 + weight[1] ** 2 + np.sum((design @ weight) ** 2)
+    assert whole == pytest.approx(covariance[0, 0])
+    assert shares["readings"] == pytest.approx(np.sum((design @ weight) ** 2) / whole, abs=0.01)
 
 
 def test_a_heavier_weight_error_widens_the_drag(truth: np.ndarray) -> None:

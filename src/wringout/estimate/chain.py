@@ -19,7 +19,7 @@ from scipy.linalg import cho_factor, cho_solve
 from wringout.airplane.vector import FloatArray
 from wringout.errors import FitError
 from wringout.estimate.fit import JointFit, weighted_sds
-from wringout.estimate.influence import linearise
+from wringout.estimate.linear import linearise
 from wringout.estimate.posterior import Posterior, draw
 
 IntArray = NDArray[np.int64]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -14,6 +13,7 @@ from wringout.airplane import vector as v
 from wringout.airplane.vector import FloatArray
 from wringout.airspeed import calibrated_from_equivalent
 from wringout.estimate.fit import JointFit
+from wringout.estimate.linear import Linearised
 from wringout.estimate.posterior import Posterior
 from wringout.units import STANDARD_GRAVITY
 
@@ -27,8 +27,8 @@ class Finding:
 
     ``half`` is the central 50 % interval, ``most`` the central 95 %. ``at_speed_mps`` is the calibrated airspeed and
     ``at_mass_kg`` the mass it holds at (None where it has none). ``runs`` are keys of the runs it rests on.
-    ``shares`` gives, by source of doubt, the share of the variance that would vanish if that source were known exactly
-    (sources overlap, so they need not add to one; what readings alone leave is under "readings").
+    ``shares`` gives the share of its variance by independent source, adding up to one: "readings", each kind of run
+    nuisance, and "belief: ..." for what was believed of the airplane before the runs.
     """
 
     key: str
@@ -42,6 +42,15 @@ class Finding:
     at_mass_kg: float | None
     runs: tuple[str, ...]
     shares: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """What findings are drawn from: the fit, its linearisation and its posterior draws."""
+
+    joint: JointFit
+    line: Linearised
+    posterior: Posterior
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,46 +74,53 @@ def summarise(
     label: str,
     unit: str,
     values: FloatArray,
-    joint: JointFit,
-    posterior: Posterior,
+    evidence: Evidence,
     runs: Sequence[str],
     prior_values: FloatArray | None = None,
     at_speed_mps: float | None = None,
     at_mass_kg: float | None = None,
 ) -> Finding:
-    """Return the finding for posterior ``values``, shape (n,), one per draw of ``posterior``."""
+    """Return the finding for posterior ``values``, shape (n,), one per draw of the evidence's posterior."""
     low, q1, middle, q3, high = (float(q) for q in np.percentile(values, [2.5, 25.0, 50.0, 75.0, 97.5]))
     prior = None
     if prior_values is not None:
         prior = (float(np.percentile(prior_values, 2.5)), float(np.percentile(prior_values, 97.5)))
-    shares = _shares(values, joint, posterior)
+    shares = _shares(values, evidence)
     return Finding(
         key, label, unit, middle, (q1, q3), (low, high), prior, at_speed_mps, at_mass_kg, tuple(runs), shares
     )
 
 
-def _shares(values: FloatArray, joint: JointFit, posterior: Posterior) -> dict[str, float]:
-    """Return by source the share of variance that knowing it exactly would remove; small ones are left out."""
-    sd = float(np.std(values))
-    if sd == 0.0 or not math.isfinite(sd):
-        return {}
-    spread = np.std(posterior.z, axis=0)
-    correlation = (values - values.mean()) @ (posterior.z - posterior.z.mean(axis=0)) / (len(values) * sd * spread)
-    names = [p.label for p in joint.problem.beliefs.parameters]
-    own = {"gear_area", "interaction"} | {f"flap_area.{i}" for i in range(1, v.MAX_SETTINGS)}
-    keys = [p.key for p in joint.problem.beliefs.parameters]
+def _shares(values: FloatArray, evidence: Evidence) -> dict[str, float]:
+    """Return the share of the variance that each independent source puts in; small ones are added up as "others".
+
+    In the fit's linearisation every residual - each prior and each reading - is an independent error of unit variance,
+    and the estimate is a weighted sum of them. With covariance ``C`` of the latents and slopes ``j_k`` of residual k, a
+    quantity with slopes ``g`` has variance ``g'Cg = sum_k (g'C j_k)^2``, one term for each source (GUM, JCGM 100:2008,
+    5.1). ``g'C`` is the covariance of the quantity with the latents, taken from the draws.
+    """
+    z = evidence.posterior.z
+    weights = (values - values.mean()) @ (z - z.mean(axis=0)) / values.size
     totals: dict[str, float] = {}
-    for j, name in enumerate(names):
-        if keys[j] not in own and not keys[j].startswith("cl_max."):
-            totals[name] = totals.get(name, 0.0) + float(correlation[j] ** 2)
-    for group, start in zip(joint.problem.nuisances, joint.problem.offsets, strict=True):
+
+    def add(name: str, part: float) -> None:
+        totals[name] = totals.get(name, 0.0) + part
+
+    problem = evidence.joint.problem
+    for j, parameter in enumerate(problem.beliefs.parameters):
+        add(f"belief: {parameter.label}", float(weights[j] ** 2))
+    for group, start in zip(problem.nuisances, problem.offsets, strict=True):
         for k, nuisance in enumerate(group):
-            totals[nuisance.share] = totals.get(nuisance.share, 0.0) + float(correlation[start + k] ** 2)
-    total = sum(totals.values())
-    scale = 1.0 / total if total > 1.0 else 1.0
-    shares = {name: share * scale for name, share in totals.items() if share * scale >= SMALL_SHARE}
-    shares["readings"] = max(0.0, 1.0 - min(total, 1.0))
-    return dict(sorted(shares.items(), key=lambda item: -item[1]))
+            add(nuisance.share, float(weights[start + k] ** 2))
+    for slopes in evidence.line.slopes:
+        add("readings", float(np.sum((slopes @ weights) ** 2)))
+    whole = sum(totals.values())
+    if not whole > 0.0:
+        return {}
+    shares = {name: part / whole for name, part in totals.items() if part / whole >= SMALL_SHARE}
+    rest = 1.0 - sum(shares.values())
+    ordered = dict(sorted(shares.items(), key=lambda item: -item[1]))
+    return {**ordered, "others": rest} if rest >= 0.005 else ordered
 
 
 @njit(cache=True, error_model="numpy")

@@ -16,8 +16,9 @@ from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.limits import Exceedance
 from wringout.airplane.vector import FloatArray
 from wringout.airspeed import calibrated_from_equivalent, equivalent_from_calibrated
-from wringout.estimate.findings import DragCurve, Finding, device_areas, drag_curve, stall_speeds, summarise
+from wringout.estimate.findings import DragCurve, Evidence, Finding, device_areas, drag_curve, stall_speeds, summarise
 from wringout.estimate.fit import Flag, JointFit, fit
+from wringout.estimate.linear import linearise
 from wringout.estimate.posterior import Learned, Posterior, draw, learned
 from wringout.estimate.problem import StudyRun
 from wringout.estimate.strengths import RunReport, reports
@@ -87,10 +88,11 @@ def reduce_runs(
     posterior = draw(joint, draws, seed)
     step(0.5, 0.6)(1.0, "posterior draws")
     prior = _prior_rows(beliefs, min(draws, 2000), seed + PRIOR_DRAWS_SEED_OFFSET)
+    evidence = Evidence(joint, linearise(joint), posterior)
     mass = _typical_mass(runs, beliefs)
-    findings, curves = _device_findings(joint, posterior, prior, runs, mass)
-    findings += _lift_findings(joint, posterior, prior, runs)
-    findings += _parameter_findings(joint, posterior, prior, runs)
+    findings, curves = _device_findings(evidence, prior, runs, mass)
+    findings += _lift_findings(evidence, prior, runs)
+    findings += _parameter_findings(evidence, prior, runs)
     run_reports = reports(joint, runs, step(0.6, 1.0))
     return Reduction(
         beliefs, joint, posterior, tuple(learned(joint)), tuple(findings), tuple(curves), run_reports, mass, seed
@@ -120,9 +122,9 @@ def _speeds(runs: Sequence[Any]) -> QuotedSpeeds:
 
 
 def _device_findings(
-    joint: JointFit, posterior: Posterior, prior: FloatArray, runs: Sequence[StudyRun], mass: float
+    evidence: Evidence, prior: FloatArray, runs: Sequence[StudyRun], mass: float
 ) -> tuple[list[Finding], list[DragCurve]]:
-    beliefs = joint.problem.beliefs
+    beliefs = evidence.joint.problem.beliefs
     flown = [r.run for r in runs if r.method.key == DECELERATION]
     findings: list[Finding] = []
     curves: list[DragCurve] = []
@@ -136,18 +138,18 @@ def _device_findings(
         speeds, names = _speeds(own), tuple(r.key for r in own)
         for place, speed in (("entry", speeds.entry_mps), ("middle", speeds.middle_mps), ("end", speeds.end_mps)):
             at = np.array([float(equivalent_from_calibrated(speed, own[0].conditions.pressure_altitude_m))])
-            values = device_areas(posterior.rows, mass, at, gear, flap)[:, 0]
+            values = device_areas(evidence.posterior.rows, mass, at, gear, flap)[:, 0]
             before = device_areas(prior, mass, at, gear, flap)[:, 0]
             title = f"drag area of {label}, {place} speed"
             findings.append(
-                summarise(f"area.{key}.{place}", title, "ft2", values, joint, posterior, names, before, speed, mass)
+                summarise(f"area.{key}.{place}", title, "ft2", values, evidence, names, before, speed, mass)
             )
             if place == "middle":
                 at_middle[key] = (values, names)
         low, high = max(min(speeds.end_mps, speeds.entry_mps), 20.0), max(speeds.entry_mps, speeds.end_mps)
         grid = np.linspace(low, high + 1e-6, CURVE_POINTS)
-        curves.append(drag_curve(key, label, posterior.rows, mass, grid, gear, flap, names))
-    findings += _ratio_findings(joint, posterior, prior, beliefs, at_middle, flown, mass)
+        curves.append(drag_curve(key, label, evidence.posterior.rows, mass, grid, gear, flap, names))
+    findings += _ratio_findings(evidence, prior, beliefs, at_middle, flown, mass)
     return findings, curves
 
 
@@ -162,8 +164,7 @@ def _is_first_move(run: Any, gear: float, flap: float) -> bool:
 
 
 def _ratio_findings(
-    joint: JointFit,
-    posterior: Posterior,
+    evidence: Evidence,
     prior: FloatArray,
     beliefs: Beliefs,
     at_middle: dict[str, tuple[FloatArray, tuple[str, ...]]],
@@ -192,15 +193,14 @@ def _ratio_findings(
     title = f"drag of flaps {full.name} over drag of gear"
     return [
         summarise(
-            "ratio.flaps_gear", title, "", ratio(posterior.rows), joint, posterior, names, ratio(prior), speed, mass
+            "ratio.flaps_gear", title, "", ratio(evidence.posterior.rows), evidence, names, ratio(prior), speed, mass
         ),
         summarise(
             "interaction.area",
             f"gear and flaps {full.name} together, less their sum",
             "ft2",
-            missing(posterior.rows),
-            joint,
-            posterior,
+            missing(evidence.posterior.rows),
+            evidence,
             [r.key for r in flown if len({m.device for m in r.moves}) > 1 or r.entry_gear or r.entry_flap_rad],
             missing(prior),
             speed,
@@ -209,9 +209,9 @@ def _ratio_findings(
     ]
 
 
-def _lift_findings(joint: JointFit, posterior: Posterior, prior: FloatArray, runs: Sequence[StudyRun]) -> list[Finding]:
+def _lift_findings(evidence: Evidence, prior: FloatArray, runs: Sequence[StudyRun]) -> list[Finding]:
     """Return stall speed at maximum mass and CLmax of every flap setting that was stalled."""
-    beliefs = joint.problem.beliefs
+    beliefs = evidence.joint.problem.beliefs
     series = [r.run for r in runs if r.method.key == STALLS]
     mass = beliefs.limits.max_mass_kg
     out = []
@@ -219,23 +219,19 @@ def _lift_findings(joint: JointFit, posterior: Posterior, prior: FloatArray, run
         names = tuple(r.key for r in series if np.any(np.abs(r.flap_rad - setting.angle_rad) < 0.5 * DEGREE))
         if not names:
             continue
-        now = calibrated_from_equivalent(stall_speeds(posterior.rows, mass, setting.angle_rad), 0.0)
+        now = calibrated_from_equivalent(stall_speeds(evidence.posterior.rows, mass, setting.angle_rad), 0.0)
         before = calibrated_from_equivalent(stall_speeds(prior, mass, setting.angle_rad), 0.0)
         title = f"stall speed, flaps {setting.name}, power off"
-        out.append(summarise(f"stall.{setting.name}", title, "kt", now, joint, posterior, names, before, None, mass))
-        lift = posterior.rows[:, v.CL_MAXES + i]
+        out.append(summarise(f"stall.{setting.name}", title, "kt", now, evidence, names, before, None, mass))
+        lift = evidence.posterior.rows[:, v.CL_MAXES + i]
         title = f"CLmax, flaps {setting.name}"
-        out.append(
-            summarise(f"cl_max.{setting.name}", title, "", lift, joint, posterior, names, prior[:, v.CL_MAXES + i])
-        )
+        out.append(summarise(f"cl_max.{setting.name}", title, "", lift, evidence, names, prior[:, v.CL_MAXES + i]))
     return out
 
 
-def _parameter_findings(
-    joint: JointFit, posterior: Posterior, prior: FloatArray, runs: Sequence[StudyRun]
-) -> list[Finding]:
+def _parameter_findings(evidence: Evidence, prior: FloatArray, runs: Sequence[StudyRun]) -> list[Finding]:
     """Return travel times, and where flap travel buys lift and drag."""
-    beliefs = joint.problem.beliefs
+    beliefs = evidence.joint.problem.beliefs
     timed = tuple(r.run.key for r in runs if r.method.key == TIMINGS)
     out = []
     places = [
@@ -249,17 +245,15 @@ def _parameter_findings(
         ]
     if timed:
         for key, label, place in places:
-            out.append(summarise(key, label, "s", posterior.rows[:, place], joint, posterior, timed, prior[:, place]))
+            out.append(summarise(key, label, "s", evidence.posterior.rows[:, place], evidence, timed, prior[:, place]))
     if len(beliefs.settings) > 2:
-        out += _travel_findings(joint, posterior, prior, runs)
+        out += _travel_findings(evidence, prior, runs)
     return out
 
 
-def _travel_findings(
-    joint: JointFit, posterior: Posterior, prior: FloatArray, runs: Sequence[StudyRun]
-) -> list[Finding]:
+def _travel_findings(evidence: Evidence, prior: FloatArray, runs: Sequence[StudyRun]) -> list[Finding]:
     """Return the share of full flap's lift gain and drag area already had at the middle setting."""
-    settings = joint.problem.beliefs.settings
+    settings = evidence.joint.problem.beliefs.settings
     i, last = len(settings) // 2, len(settings) - 1
     names = tuple(r.run.key for r in runs if r.method.key in (STALLS, DECELERATION))
 
@@ -276,9 +270,8 @@ def _travel_findings(
             "share.lift",
             f"share of full flap's lift had at {name}",
             "",
-            lift(posterior.rows),
-            joint,
-            posterior,
+            lift(evidence.posterior.rows),
+            evidence,
             names,
             lift(prior),
         ),
@@ -286,9 +279,8 @@ def _travel_findings(
             "share.drag",
             f"share of full flap's drag had at {name}",
             "",
-            drag(posterior.rows),
-            joint,
-            posterior,
+            drag(evidence.posterior.rows),
+            evidence,
             names,
             drag(prior),
         ),
