@@ -18,7 +18,7 @@ LOCK = $(BIN)/uv pip compile pyproject.toml --quiet --system-certs --universal -
 	--generate-hashes --no-emit-index-url --no-emit-find-links --custom-compile-command "make lock" \
 	$(if $(UPGRADE),--upgrade)
 
-.PHONY: help demo test lint format lock bench clean run-environment dev-environment
+.PHONY: help demo test lint format lock bench accuracy clean run-environment dev-environment
 
 help: ## say what can be asked for
 	@sed -n 's/^\([a-z]*\):.*## /  make \1	/p' Makefile
@@ -48,6 +48,9 @@ bench: dev-environment ## time reduction, matchup and readers
 		test -e "$$script" || { echo "There is nothing in benchmarks/ to time." >&2; exit 1; }; \
 		echo "== $$script"; $(BIN)/python "$$script"; \
 	done
+
+accuracy: dev-environment ## measure the reductions against an outside airplane and write docs/accuracy.md (minutes)
+	@$(BIN)/python tools/accuracy_table.py
 
 clean: ## remove the environment and all caches (the demo study is kept)
 	rm -rf .venv .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache build dist
