@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import html
 import json
+import re
+import shlex
 from pathlib import Path
 
 import pytest
@@ -53,6 +56,21 @@ def test_from_an_empty_folder_to_a_brief_and_on_to_another_machine(tmp_path: Pat
     other.ok("reduce", "--draws", "400")
     fresh = other.json("findings")
     assert {**fresh, "computed_at": ""} == {**here, "computed_at": ""}
+
+
+def test_the_commands_printed_in_the_brief_compute_it_again(
+    reduced: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    done = reduced.json("brief", "--folder", str(tmp_path / "brief"))
+    monkeypatch.chdir(tmp_path / "brief")
+    page = html.unescape(Path("brief.html").read_text(encoding="utf-8"))
+    printed = re.findall(r"wringout (--database again\.sqlite3 [^<\n]+)", page)
+    assert [words.split()[2] for words in printed] == ["import", "reduce", "compare", "brief"]
+    again = None
+    for words in printed:
+        again = Desk(Path()).json(*shlex.split(words))
+    assert again["bundle_sha256"] == done["bundle_sha256"]
+    assert again["reproduced"] is True
 
 
 def test_brief_and_bundle_of_a_study_can_be_written_twice(reduced: Desk) -> None:

@@ -122,7 +122,12 @@ def _span(name: str, span: Json, metric: bool) -> tuple[str, str, str, str]:
     return name.replace("_", " "), fixed(low, places), fixed(high, places), unit_name(span["unit"], metric)
 
 
-_SHOWN = ("lowest_height", "climb_time", "obstacle_distance", "stall_ratio")
+_SHOWN = {
+    "lowest_height": "lowest",
+    "climb_time": "climb begins",
+    "obstacle_distance": "to 50 ft above",
+    "stall_ratio": "least V/Vs",
+}
 
 
 def _law(law: Json, deciding: str, metric: bool) -> None:
@@ -133,13 +138,14 @@ def _law(law: Json, deciding: str, metric: bool) -> None:
     titles = []
     for key in keys:
         unit = unit_name(scores[key]["unit"], metric)
-        titles.append(f">{scores[key]['title']}{f', {unit}' if unit else ''}")
+        title = scores[key]["title"] if key == deciding else _SHOWN[key]
+        titles.append(f">{title}{f', {unit}' if unit else ''}")
     rows = []
     for item in law["techniques"]:
         found = {score["key"]: score for score in item["scores"]}
         name = item["title"] if item["complete"] else f"({item['title']})"
         rows.append((name, *(_score(found[key], metric, key == deciding) for key in keys)))
-    page.table(("technique (in brackets: not all cleaned up)", *titles), rows)
+    page.table(("technique (in brackets: not cleaned up)", *titles), rows)
 
 
 def _score(score: Json, metric: bool, with_interval: bool) -> str:

@@ -6,6 +6,7 @@ import contextlib
 import io
 import json
 import sys
+import textwrap
 import unicodedata
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any
@@ -65,11 +66,16 @@ def items(lines: Sequence[str], sign: str = "-") -> None:
 
 
 def table(columns: Sequence[str], rows: Sequence[Sequence[Cell]]) -> None:
-    """Print an aligned table. A column whose title starts with ``>`` is flush right."""
+    """Print an aligned table. A column whose title starts with ``>`` is flush right and never folded."""
     drawn = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim", show_header=any(columns))
-    for title in columns:
-        right = title.startswith(">")
-        drawn.add_column(title.removeprefix(">"), justify="right" if right else "left", overflow="fold")
+    for index, title in enumerate(columns):
+        if not title.startswith(">"):
+            drawn.add_column(title, overflow="fold")
+            continue
+        name = title.removeprefix(">")
+        cells = max((len(row[index] or "") for row in rows), default=0)
+        width = max(cells, *(len(part) for part in (name.split(" ") if sys.stdout.isatty() else [name])))
+        drawn.add_column("\n".join(textwrap.wrap(name, width)), justify="right", no_wrap=True, min_width=width)
     for row in rows:
         drawn.add_row(*(Text(clean(cell or "")) for cell in row))
     _print(drawn)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from numba import config
+
 import wringout.airplane
 import wringout.techniques
 
@@ -16,6 +18,8 @@ def is_compiled(matchup: bool = False) -> bool:
     wanted = [(wringout.airplane, "forces")] + ([(wringout.techniques, "kernel")] if matchup else [])
     for package, module in wanted:
         folders = [Path(place) / "__pycache__" for place in package.__path__]
+        if elsewhere := str(getattr(config, "CACHE_DIR", "")):
+            folders = list(Path(elsewhere).glob(f"{package.__name__.rpartition('.')[2]}_*"))
         if not any(any(folder.glob(f"{module}.*.nbi")) for folder in folders):
             return False
     return True

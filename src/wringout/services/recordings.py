@@ -175,16 +175,16 @@ def use_mapping(
         BadInputError: the recording cannot be read with it, or an answer names no column; nothing is changed then.
         NotFoundError: there is no such study or recording.
     """
+    with store.reading() as view:
+        item = find_recording(view, the_study(view, slug).id, wanted)
+        data = read_recording_bytes(view, item.recording.sha256)
+    chosen = mapping if mapping is not None else from_document(item.mapping, item.name)
+    if answers:
+        chosen = confirm_columns(chosen, answers, data, item.name)
+    if chosen is None:
+        return item
+    read_recording(data, item.name, chosen)
     with store.writing() as work:
-        study = the_study(work, slug)
-        item = find_recording(work, study.id, wanted)
-        data = read_recording_bytes(work, item.recording.sha256)
-        chosen = mapping if mapping is not None else from_document(item.mapping, item.name)
-        if answers:
-            chosen = confirm_columns(chosen, answers, data, item.name)
-        if chosen is None:
-            return item
-        read_recording(data, item.name, chosen)
         return edit_recording(work, dataclasses.replace(item, mapping=as_document(chosen)))
 
 

@@ -191,17 +191,18 @@ def add_run_to(
         NotFoundError: there is no such study or recording, or no airplane yet.
     """
     words = {k.strip().lower(): v for k, v in (setup or {}).items()}
+    with store.reading() as view:
+        study = the_study(view, slug)
+        item = find_recording(view, study.id, recording_name)
+        beliefs = study_airplane(view, study.id).beliefs
+        recording = read_study_recording(view, item)
+        taken = {run.key for run in list_runs(view, study.id)}
+    flown = method(method_key) if method_key else method_of(recording, words)
+    if flown is None:
+        raise BadInputError("nothing says which method was flown", item.name, f"name one of {', '.join(METHODS)}")
+    name = key or free_key(taken, recording, flown)
+    runs, weighing = build(name, flown, recording, span_s, words, beliefs)
     with store.writing() as work:
-        study = the_study(work, slug)
-        item = find_recording(work, study.id, recording_name)
-        beliefs = study_airplane(work, study.id).beliefs
-        recording = read_study_recording(work, item)
-        flown = method(method_key) if method_key else method_of(recording, words)
-        if flown is None:
-            raise BadInputError("nothing says which method was flown", item.name, f"name one of {', '.join(METHODS)}")
-        taken = {run.key for run in list_runs(work, study.id)}
-        name = key or free_key(taken, recording, flown)
-        runs, weighing = build(name, flown, recording, span_s, words, beliefs)
         stored = add_run(work, study.id, name, flown.key, item.recording.sha256, span_s, dict(words))
     return BuiltRun(stored, item.name, runs, "", _exceedances(runs, beliefs), weighing)
 
