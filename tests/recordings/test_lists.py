@@ -148,3 +148,9 @@ def test_a_list_of_pairs_keeps_every_column_in_words(text: str) -> None:
 def test_columns_of_other_lists_that_are_not_known_are_still_named() -> None:
     recording = read(STALLS.replace("weight (lb)", "mood"))
     assert [notice.sentence for notice in recording.notices] == ["1 column is not used: 'mood'"]
+
+
+def test_techniques_that_are_called_like_units_are_techniques() -> None:
+    recording = read("pair,technique,height lost (ft)\n1,A,\n1,m,90\n2,s,\n2,A,80\n")
+    assert recording.kind == "pairs"
+    assert recording.texts["technique"] == ("A", "m", "s", "A")

@@ -13,7 +13,7 @@ from wringout.recordings.hashing import SIZE_LIMIT_BYTES, sha256_of
 from wringout.recordings.lines import find_layout, take_apart
 from wringout.recordings.lists import is_list
 from wringout.recordings.mapping import MappedColumn, Mapping, make_mapping
-from wringout.recordings.quantities import CALLED_SPEED_NAMES, plain_name
+from wringout.recordings.quantities import CALLED_SPEED_NAMES, meaning_of, plain_name
 from wringout.recordings.tablehead import HEAD_LINES, TableHead, find_head
 from wringout.recordings.tables import read_table
 from wringout.recordings.types import Recording
@@ -88,6 +88,8 @@ def _reads_as_called(text: str, name: str, head: TableHead, mapping: Mapping | N
     said = head.header.get("kind", "").casefold()
     if said in {"called", "logger"}:
         return said == "called"
+    if {"pair", "technique"} <= {found[0] for name in head.names if (found := meaning_of(name))}:
+        return True  # techniques called A and B, or s and m, are no units
     if any(head.units) or (mapping is not None and any(line.column.startswith("#") for line in mapping.columns)):
         return False
     if not any(head.names):
