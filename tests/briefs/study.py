@@ -188,10 +188,14 @@ def full_study() -> Study:
     return _reduce(files)
 
 
+HOSTILE = "<b>&amp; \"x\" 'y' *z* #panic() $k$ @a \\ \u202eright {{ 7*7 }}"
+"""Text that is markup in HTML, Typst and Jinja, with a mark that turns the direction of writing."""
+
+
 @cache
-def one_run_study() -> Study:
-    form = _called("gear-1.csv", "gear down", 125, 150)
-    return _reduce([("G1", "level deceleration", "gear-1.csv", _filled(form, "G1", "gear-1.csv", 3, true_row(), None))])
+def one_run_study(key: str = "G1", name: str = "gear-1.csv") -> Study:
+    form = _called(name, "gear down", 125, 150)
+    return _reduce([(key, "level deceleration", name, _filled(form, key, name, 3, true_row(), None))])
 
 
 @cache

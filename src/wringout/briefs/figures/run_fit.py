@@ -15,7 +15,7 @@ from wringout.estimate.fit import Flag
 FloatArray = NDArray[np.float64]
 
 _LEFT = 0.5
-_LABEL_X = -0.42 / (WIDTH_IN - _LEFT - 0.12)
+_LABEL_X = -0.37 / (WIDTH_IN - _LEFT - 0.12)
 
 
 def run_figure(evidence: Evidence, run: RunEvidence) -> str:
@@ -59,7 +59,7 @@ def _history(evidence: Evidence, run: RunEvidence) -> str:
 def _readings_as_marks(axes: Axes, x: FloatArray, y: FloatArray, flagged: NDArray[np.bool_]) -> None:
     axes.plot(x[~flagged], y[~flagged], "o", ms=3.4, mfc=PAPER, mec=INK, mew=0.8, zorder=3)
     if flagged.any():
-        axes.plot(x[flagged], y[flagged], "x", ms=4.6, mec=INK, mew=1.1, zorder=3)
+        axes.plot(x[flagged], y[flagged], "x", ms=4.6, mfc=INK, mec=INK, mew=1.1, zorder=3)
         axes.plot(x[flagged], y[flagged], "o", ms=8.5, mfc="none", mec=INK, mew=0.5, zorder=3)
 
 
@@ -109,9 +109,9 @@ def _residual_strip(
     axes.axhline(0.0, color=HAIR, lw=0.6, zorder=1)
     inside = ~flagged
     axes.vlines(x[inside], 0.0, residual[inside], color=QUIET, lw=0.8, zorder=2)
-    axes.plot(x[inside], residual[inside], "o", ms=2.2, mfc=INK, mec="none", zorder=3)
+    axes.plot(x[inside], residual[inside], "o", ms=2.2, mfc=INK, mec=INK, mew=0.0, zorder=3)
     held = np.clip(residual[flagged], -0.92 * limit, 0.92 * limit)
-    axes.plot(x[flagged], held, "x", ms=4.0, mec=INK, mew=1.0, zorder=3)
+    axes.plot(x[flagged], held, "x", ms=4.0, mfc=INK, mec=INK, mew=1.0, zorder=3)
     axes.set_ylim(-limit, limit)
     places = max(places_for(limit), 0) if limit < 2.0 else 0
     step = float(np.max(2.0 * sd))
