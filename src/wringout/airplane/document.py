@@ -7,7 +7,7 @@ is still in the user's words; :mod:`wringout.airplane.beliefs` turns it into pri
 from __future__ import annotations
 
 import tomllib
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt, StrictStr, ValidationError
 
@@ -17,6 +17,7 @@ FORMAT = "wringout airplane, version 1"
 
 Text = Annotated[str, Field(min_length=1, max_length=400)]
 Quantity = StrictStr | StrictInt | StrictFloat  # strict, so that true is not taken as 1
+Document = TypeVar("Document", bound=BaseModel)
 
 
 class _Section(BaseModel):
@@ -163,19 +164,28 @@ def parse_airplane(text: str, name: str = "airplane.toml") -> AirplaneDocument:
     Raises BadInputError naming the file and field with one sentence for TOML that cannot be read, a missing or
     unknown field, or a value of the wrong type. Quantities are checked by ``beliefs.airplane_from_document``.
     """
+    return checked(AirplaneDocument, FORMAT, text, name, "docs/airplane.md")
+
+
+def checked(model: type[Document], format_line: str, text: str, name: str, page: str) -> Document:
+    """Return the document that a TOML text holds, checked field by field.
+
+    ``format_line`` is what its ``format`` must say; ``page`` describes its fields. Raises BadInputError naming the file
+    and field.
+    """
     try:
         raw: dict[str, Any] = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise BadInputError(f"this is not TOML: {error}", name, 'write lines such as wing_area = "174 ft2"') from None
     except RecursionError:
-        raise BadInputError("the brackets are nested too deeply", name, "write it as docs/airplane.md shows") from None
-    if raw.get("format") != FORMAT:
-        raise BadInputError(f"the format is {raw.get('format')!r}", f"{name}, format", f'write format = "{FORMAT}"')
+        raise BadInputError("the brackets are nested too deeply", name, f"write it as {page} shows") from None
+    if raw.get("format") != format_line:
+        raise BadInputError(f"the format is {raw.get('format')!r}", f"{name}, format", f'write format = "{format_line}"')
     try:
-        return AirplaneDocument.model_validate(raw)
+        return model.model_validate(raw)
     except ValidationError as error:
         first = error.errors()[0]
-        raise BadInputError(_complaint(first), f"{name}, {_path(first['loc'])}", _advice(first)) from None
+        raise BadInputError(_complaint(first), f"{name}, {_path(first['loc'])}", _advice(first, page)) from None
 
 
 def _path(location: tuple[int | str, ...]) -> str:
@@ -196,12 +206,12 @@ def _complaint(first: Any) -> str:
             return f"{str(first['input'])[:60]!r} does not fit ({first['msg'].lower()})"
 
 
-def _advice(first: Any) -> str:
+def _advice(first: Any, page: str) -> str:
     match first["type"]:
         case "missing":
             return "add it, with its unit"
         case "extra_forbidden":
-            return "check the spelling against docs/airplane.md, or take it out"
+            return f"check the spelling against {page}, or take it out"
         case "literal_error":
             return f"write {first['ctx']['expected']}"
         case _:
