@@ -104,6 +104,16 @@ def test_progress_rises_to_the_end(store: Store) -> None:
     assert len(seen) > 3
 
 
+def test_a_method_that_reads_something_else_needs_no_change_here(store: Store) -> None:
+    glides = "flap, gear, speed, vertical speed\nup, up, 80, -790\nup, up, 95, -915\nup, up, 110, -1150\n"
+    words = "# method: glide\n# altitude: 6000 ft\n# weight: 2900 lb\n# power: zero thrust\n"
+    take_in_recording(store, None, io.BytesIO((words + glides).encode()), "L1.csv")
+    body = json.loads(json.dumps(reduce_study(store, None, draws=400).result.body))
+    assert body["runs"][0]["observed_unit"] == "ft/min"
+    assert body["runs"][0]["observed"] == pytest.approx([-790.0, -915.0, -1150.0])
+    assert body["runs"][0]["time_s"] is None
+
+
 def test_what_changes_the_inputs_hash_and_what_does_not(store: Store) -> None:
     take_in_recording(store, None, io.BytesIO(GEAR_RUN.encode()), "G1.csv")
 

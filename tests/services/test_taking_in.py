@@ -200,6 +200,15 @@ def test_a_list_needs_no_method_word(store: Store) -> None:
     assert arrival.run.stored.method == "stall series"
 
 
+def test_a_list_that_is_not_plainly_of_stalls_needs_one(store: Store) -> None:
+    rows = "flap, gear, speed, vertical speed\nup, up, 80, -790\nup, up, 95, -915\nup, up, 110, -1150\n"
+    words = "# altitude: 6000 ft\n# weight: 2900 lb\n# power: zero thrust\n"
+    assert "says what was flown" in take(store, words + rows, "glides.csv").no_run
+    arrival = take(store, f"# method: glide\n{words}{rows}", "named.csv")
+    assert arrival.run is not None
+    assert (arrival.run.stored.key, arrival.run.stored.method) == ("GL1", "glide")
+
+
 def test_every_sample_makes_its_run(store: Store) -> None:
     for name, text in RUNS.items():
         arrival = take(store, text, name)

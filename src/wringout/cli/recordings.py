@@ -143,7 +143,7 @@ def _kind(kind: str) -> str:
     return {
         "called": "Hand-called readings",
         "logger": "A logger's table",
-        "stalls": "A list of stalls",
+        "stalls": "A list without times",
         "transits": "A list of timings",
     }.get(kind, kind)
 

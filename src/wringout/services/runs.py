@@ -40,6 +40,7 @@ from wringout.units import POUND
 
 METHOD_WORD, KEY_WORD, MARKS_WORD = "method", "run", "marks"
 MARKS_FROM_COLUMNS = "columns"
+_STALL_CHANNELS = {"ias", "entry_rate", "mass"}
 _KIND_METHODS = {"stalls": "stall series", "transits": "transit timing"}
 
 
@@ -104,13 +105,20 @@ def method_of(recording: Recording, setup: Mapping[str, str]) -> Method | None:
         BadInputError: the word names no method.
     """
     words = words_of(recording, dict(setup))
-    named = words.get(METHOD_WORD, _KIND_METHODS.get(recording.kind, ""))
+    named = words.get(METHOD_WORD, _method_of_kind(recording))
     if not named:
         return None
     try:
         return method(named)
     except BadInputError as error:
         raise BadInputError(error.what, f"{recording.name}, method", error.expected) from None
+
+
+def _method_of_kind(recording: Recording) -> str:
+    """Return the method a list of its kind can only be for, or ""; a list of glides looks like one of stalls."""
+    if recording.kind == "stalls" and not set(recording.channels) <= _STALL_CHANNELS:
+        return ""
+    return _KIND_METHODS.get(recording.kind, "")
 
 
 def build(
