@@ -72,7 +72,7 @@ def _picture(drawing: Drawing) -> Markup:
 def strips(table: Table) -> list[tuple[Row, ...]]:
     """Return a table's rows cut into the strips that stand side by side; short tables stay whole."""
     n = len(table.rows)
-    if table.abreast == 1 or n < 9:
+    if table.abreast == 1 or n < 6:
         return [table.rows]
     height = -(-n // table.abreast)
     return [table.rows[i : i + height] for i in range(0, n, height)]

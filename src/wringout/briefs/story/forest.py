@@ -11,7 +11,7 @@ from wringout.briefs.figures.areas import HALF_SDS, MOST_SDS, ForestRow, caption
 from wringout.methods.types import HandResult
 from wringout.units import find_unit
 
-_LONGEST = 40
+_LONGEST = 36
 _SHORT = {"whole curve": "whole curve", "start slope": "start slope", "settled speeds": "settled speeds"}
 
 

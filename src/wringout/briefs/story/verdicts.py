@@ -70,7 +70,7 @@ def techniques(evidence: Evidence, judgements: tuple[Judged, ...]) -> Section | 
     ]
     for one in judgements:
         blocks += _one_law(evidence, one)
-    return Section("techniques", "Techniques and verdict", tuple(blocks), new_page=True)
+    return Section("techniques", "Techniques and verdict", tuple(blocks))
 
 
 _HOW = (
