@@ -180,7 +180,9 @@ def checked(model: type[Document], format_line: str, text: str, name: str, page:
     except RecursionError:
         raise BadInputError("the brackets are nested too deeply", name, f"write it as {page} shows") from None
     if raw.get("format") != format_line:
-        raise BadInputError(f"the format is {raw.get('format')!r}", f"{name}, format", f'write format = "{format_line}"')
+        raise BadInputError(
+            f"the format is {raw.get('format')!r}", f"{name}, format", f'write format = "{format_line}"'
+        )
     try:
         return model.model_validate(raw)
     except ValidationError as error:
