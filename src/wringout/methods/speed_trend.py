@@ -1,8 +1,9 @@
-"""A smooth acceleration out of read speeds: ``dV/dt = a0 + a1 u + a2 u^2``, ``u`` the speed less its middle.
+"""A smooth acceleration out of read speeds: ``V dV/dt = b0 + b1 u + b2 u^2``, ``u`` the speed less its middle.
 
-Thrust and drag are smooth functions of speed, so over one leg the acceleration is nearly a parabola in speed. Its three
-coefficients and the speed at the first reading are fitted to the speeds themselves through the equation of motion, so
-nothing is differenced and uneven or missing readings do no harm.
+``V dV/dt / g`` is the specific excess power; power and drag are smooth functions of speed, so over one leg it is nearly
+a parabola in speed (of an invented airplane from 75 to 130 kt within 5 ft/min). Its three coefficients and the speed at
+the first reading are fitted to the speeds themselves through the equation of motion, so nothing is differenced and
+uneven or missing readings do no harm.
 """
 
 from __future__ import annotations
@@ -15,15 +16,15 @@ from scipy.optimize import least_squares
 from wringout.methods.types import FloatArray
 
 FEWEST = 5
-CURVATURE_SD = 0.002
-"""Prior standard deviation of ``a2`` about zero [1/m] (judged; drag and thrust of light airplanes give under 0.001)."""
-SLOPE_SD = 0.1
-"""Prior standard deviation of ``a1`` about zero [1/s] (judged, wide)."""
+STEP_S = 3.0
+SLOPE_SD, CURVATURE_SD = 5.0, 0.1
+"""Prior standard deviations of ``b1`` [m/s2] and ``b2`` [1/s] about zero (judged, several times what light airplanes
+show)."""
 
 
 @dataclass(frozen=True, slots=True)
 class SpeedTrend:
-    """A fitted leg. ``coefficients`` are (V0 - middle, a0, a1, a2) in SI with their ``covariance`` (4, 4).
+    """A fitted leg. ``coefficients`` are (V0 - middle, b0, b1, b2) in SI with their ``covariance`` (4, 4).
 
     ``low_mps`` and ``high_mps`` bound the fitted speeds over the leg. ``scatter_mps`` is what the speeds left over.
     """
@@ -41,12 +42,13 @@ class SpeedTrend:
         return np.asarray(self.basis(speeds_mps) @ self.coefficients[1:])
 
     def basis(self, speeds_mps: FloatArray) -> FloatArray:
-        """Return the derivatives of the acceleration with respect to (a0, a1, a2), shape (m, 3)."""
-        u = np.asarray(speeds_mps) - self.middle_mps
-        return np.stack([np.ones_like(u), u, u**2], axis=-1)
+        """Return the derivatives of the acceleration with respect to (b0, b1, b2), shape (m, 3)."""
+        speeds = np.asarray(speeds_mps)
+        u = speeds - self.middle_mps
+        return np.stack([np.ones_like(u), u, u**2], axis=-1) / speeds[..., None]
 
     def weighted_sd(self, weights: FloatArray) -> float:
-        """Return the standard uncertainty of a weighted sum ``weights (3,)`` of (a0, a1, a2)."""
+        """Return the standard uncertainty of a weighted sum ``weights (3,)`` of (b0, b1, b2)."""
         return float(np.sqrt(weights @ self.covariance[1:, 1:] @ weights))
 
 
@@ -64,14 +66,14 @@ def speed_trend(times_s: FloatArray, speeds_mps: FloatArray, sd_mps: float, cloc
     prior_sd = np.array([SLOPE_SD, CURVATURE_SD])
 
     def residuals(p: FloatArray) -> FloatArray:
-        off = (_history(p[:, None], times_s)[:, 0] + middle - speeds_mps) / sd
+        off = (_history(p[:, None], times_s, middle)[:, 0] + middle - speeds_mps) / sd
         return np.concatenate([off, p[2:] / prior_sd])
 
     def jacobian(p: FloatArray) -> FloatArray:
-        steps = np.array([0.01, 1e-4, 1e-5, 1e-6])
+        steps = np.array([0.01, 5e-3, 5e-4, 5e-5])
         high, low = p[:, None] + np.diag(steps), p[:, None] - np.diag(steps)
         out = np.zeros((times_s.size + 2, 4))
-        out[: times_s.size] = (_history(high, times_s) - _history(low, times_s)) / (2.0 * steps) / sd
+        out[: times_s.size] = (_history(high, times_s, middle) - _history(low, times_s, middle)) / (2.0 * steps) / sd
         out[times_s.size, 2], out[times_s.size + 1, 3] = 1.0 / prior_sd
         return out
 
@@ -82,32 +84,38 @@ def speed_trend(times_s: FloatArray, speeds_mps: FloatArray, sd_mps: float, cloc
     dof = times_s.size - 4
     scatter = float(np.sqrt(off @ off / dof)) if dof > 0 else sd
     covariance = np.linalg.inv(normal) * max(1.0, (scatter / sd) ** 2)
-    fitted = _history(p[:, None], times_s)[:, 0] + middle
+    fitted = _history(p[:, None], times_s, middle)[:, 0] + middle
     return SpeedTrend(middle, p, covariance, float(fitted.min()), float(fitted.max()), scatter, max(dof, 1))
 
 
 def _first_guess(times_s: FloatArray, speeds_mps: FloatArray, middle: float) -> FloatArray:
     curve = np.polynomial.Polynomial.fit(times_s, speeds_mps, 2 if times_s.size < 8 else 3)
-    fitted, slopes = curve(times_s), curve.deriv()(times_s)
-    a1, a0 = np.polyfit(fitted - middle, slopes, 1) if float(np.ptp(fitted)) > 1.0 else (0.0, float(slopes.mean()))
-    return np.array([float(fitted[0]) - middle, float(a0), float(np.clip(a1, -0.2, 0.2)), 0.0])
+    fitted = curve(times_s)
+    power = fitted * curve.deriv()(times_s)
+    b1, b0 = np.polyfit(fitted - middle, power, 1) if float(np.ptp(fitted)) > 1.0 else (0.0, float(power.mean()))
+    return np.array([float(fitted[0]) - middle, float(b0), float(np.clip(b1, -SLOPE_SD, SLOPE_SD)), 0.0])
 
 
-def _history(p: FloatArray, times_s: FloatArray) -> FloatArray:
+def _history(p: FloatArray, times_s: FloatArray, middle_mps: float) -> FloatArray:
     """Return speeds less the middle for parameter columns ``p`` (4, m) at ``times_s`` (n,), shape (n, m).
 
-    Closed form of the Riccati equation ``du/dt = a0 + a1 u + a2 u^2``: with u = y/z it is linear, and with
-    ``s^2 = a1^2/4 - a0 a2``, C = cosh(s t), S = sinh(s t)/s (cosine and sine where ``s^2`` is negative),
-    ``u = ((C + a1 S/2) u0 + a0 S) / (C - a1 S/2 - a2 S u0)``.
+    Classical fourth-order Runge-Kutta; speeds are held within 15 m/s and twice the middle, where no leg is flown.
     """
-    start, a0, a1, a2 = p
-    t = (times_s - times_s[0])[:, None]
-    x = (0.25 * a1**2 - a0 * a2) * t**2
-    root = np.minimum(np.sqrt(np.abs(x)), 200.0)
-    small = root < 1e-6
-    safe = np.where(small, 1.0, root)
-    c = np.where(x >= 0.0, np.cosh(root), np.cos(root))
-    s = t * np.where(small, 1.0, np.where(x >= 0.0, np.sinh(root), np.sin(root)) / safe)
-    bottom = c - 0.5 * a1 * s - a2 * s * start
-    bottom = np.where(bottom < 1e-9, 1e-9, bottom)
-    return np.asarray(np.clip(((c + 0.5 * a1 * s) * start + a0 * s) / bottom, -100.0, 100.0))
+    u = p[0].copy()
+    out = np.empty((times_s.size, u.size))
+    out[0] = u
+
+    def rate(u: FloatArray) -> FloatArray:
+        return np.asarray((p[1] + u * (p[2] + u * p[3])) / np.maximum(u + middle_mps, 15.0))
+
+    for i in range(1, times_s.size):
+        count = max(1, int(np.ceil((times_s[i] - times_s[i - 1]) / STEP_S)))
+        h = (times_s[i] - times_s[i - 1]) / count
+        for _ in range(count):
+            k1 = rate(u)
+            k2 = rate(u + 0.5 * h * k1)
+            k3 = rate(u + 0.5 * h * k2)
+            k4 = rate(u + h * k3)
+            u = np.clip(u + h / 6.0 * (k1 + 2.0 * k2 + 2.0 * k3 + k4), 15.0 - middle_mps, middle_mps)
+        out[i] = u
+    return out

@@ -142,7 +142,7 @@ def _stretch(
             return SetAside(mark.row, f"the {mark.event.device.value} {verb} moved in mid-run ({mark.label})")
         if mark.event.kind is EventKind.POWER:
             return SetAside(mark.row, f"the power was changed in mid-run ({mark.label})")
-    flap, gear = _configuration_at(recording, words, beliefs, marks, span[0])
+    flap, gear = configuration_at(recording, words, beliefs, span[0])
     powers = shaft_w[inside]
     stretch = Stretch(
         time_s=times[inside],
@@ -161,9 +161,11 @@ def _stretch(
     return stretch if jump is None else jump
 
 
-def _configuration_at(
-    recording: Recording, words: Mapping[str, str], beliefs: Beliefs, marks: list[Mark], start: float
+def configuration_at(
+    recording: Recording, words: Mapping[str, str], beliefs: Beliefs, start: float
 ) -> tuple[float, float]:
+    """Return (flap angle rad, gear) at a time on the recording's clock: columns, else header, and the marks before."""
+    marks = sorted((*recording.marks, *marks_from_channels(recording)), key=lambda mark: mark.time_s)
     flap, gear = header_configuration(words, beliefs, recording.name)
     where = f"{recording.name}, row {int(recording.rows[0])}"
     if "flap" in recording.channels and np.isfinite(recording.channels["flap"].values).any():

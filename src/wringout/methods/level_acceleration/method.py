@@ -1,0 +1,164 @@
+"""Level accelerations: full or stated power, wings level, altitude held, the airspeed read as it rises.
+
+The excess of thrust over drag speeds the airplane up; times speed over weight it is the specific excess power, the rate
+at which the airplane could climb. The joint fit follows the whole speed history through the equation of motion.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from wringout.airplane import forces
+from wringout.airplane import vector as v
+from wringout.airplane.beliefs import Beliefs
+from wringout.airplane.limits import Exceedance
+from wringout.airspeed import (
+    calibrated_from_indicated,
+    calibrated_from_true,
+    indicated_from_calibrated,
+    true_from_calibrated,
+)
+from wringout.atmosphere import density_kgm3
+from wringout.methods.level_acceleration.by_hand import hand_results
+from wringout.methods.level_acceleration.run import KEY, AccelerationRun, runs_from_recording
+from wringout.methods.level_acceleration.words import acceleration_card, acceleration_guard
+from wringout.methods.level_deceleration.method import METHOD as DECELERATION
+from wringout.methods.level_deceleration.method import with_propeller
+from wringout.methods.level_deceleration.run import climb_polynomial, climb_sd_mps, knots
+from wringout.methods.power_words import disk_power_w, power_nuisance
+from wringout.methods.speed_history import climb_rate_at, speed_history
+from wringout.methods.types import Card, FloatArray, GuardNotice, HandResult, Method, Nuisance
+from wringout.recordings.types import Device, Recording
+from wringout.units import DEGREE, KNOT, STANDARD_GRAVITY
+
+
+class LevelAcceleration:
+    """The method object; see :class:`wringout.methods.types.Method`."""
+
+    key = KEY
+    title = "Level acceleration"
+    observed_unit = "kt"
+    ignores = frozenset(
+        {
+            v.GEAR_DOWN_TIME,
+            v.GEAR_UP_TIME,
+            v.FLAP_DOWN_TIME,
+            v.FLAP_UP_TIME,
+            v.LIFT_SLOPE,
+            v.STALL_RATE_SLOPE,
+        }
+        | set(range(v.CL_MAXES, v.CL_MAXES + v.MAX_SETTINGS))
+    )
+
+    def from_recording(
+        self, key: str, recording: Recording, setup: dict[str, str], beliefs: Beliefs
+    ) -> list[AccelerationRun]:
+        """Build the run from time and indicated airspeed; raises BadInputError with one sentence."""
+        return runs_from_recording(key, recording, setup, beliefs)
+
+    def exceedances(self, run: AccelerationRun, beliefs: Beliefs) -> list[Exceedance]:
+        """Return the limit speeds that readings went beyond, worst reading of each."""
+        return DECELERATION.exceedances(run, beliefs)
+
+    def nuisances(self, run: AccelerationRun, beliefs: Beliefs) -> tuple[Nuisance, ...]:
+        """Entry speed, the power of this run, the unseen part of the climb, and the propeller at this power."""
+        entry = float(self.true_of(run, run.ias_mps[:1], beliefs)[0])
+        return (
+            Nuisance("entry speed", entry, 3.0 * KNOT, "entry speed"),
+            power_nuisance(run.power, beliefs.base),
+            Nuisance("climb", 0.0, climb_sd_mps(run), "altitude drift"),
+            Nuisance("propeller", 0.0, 1.0, "propeller at this power"),
+        )
+
+    def observed(self, run: AccelerationRun) -> FloatArray:
+        """Return indicated airspeeds, m/s."""
+        return run.ias_mps
+
+    def predict(self, run: AccelerationRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
+        """Return the indicated airspeeds the candidate would have shown, m/s."""
+        return self._indicated(run, row, nuisance, beliefs, run.time_s)
+
+    def _indicated(
+        self, run: AccelerationRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs, times_s: FloatArray
+    ) -> FloatArray:
+        air = run.conditions
+        true = self._true_airspeed(run, row, nuisance, times_s)
+        calibrated = calibrated_from_true(true, air.pressure_altitude_m, air.isa_deviation_k)
+        table, flap = beliefs.instrument.position_error, run.entry_flap_rad / DEGREE
+        return np.asarray(indicated_from_calibrated(calibrated, table, flap, run.entry_gear) + row[v.IAS_BIAS])
+
+    def _true_airspeed(
+        self, run: AccelerationRun, row: FloatArray, nuisance: FloatArray, times_s: FloatArray
+    ) -> FloatArray:
+        air = run.conditions
+        density = float(density_kgm3(air.pressure_altitude_m, air.isa_deviation_k))
+        entry, mass = max(float(nuisance[0]), 20.0), air.mass_kg * float(row[v.MASS_FACTOR])
+        power = disk_power_w(row, run.power.kind, float(run.power.shaft_w[0]), density, float(nuisance[1]))
+        moved = with_propeller(row, float(nuisance[3]))
+        climb = climb_polynomial(run)
+        climb[0] += nuisance[2]
+        thrust = forces.thrust(moved, power, entry, density)
+        drag = forces.drag(moved, entry, density, mass * STANDARD_GRAVITY, run.entry_gear, run.entry_flap_rad)
+        start = min(0.0, float(times_s[0]))
+        rising = STANDARD_GRAVITY / entry * climb_rate_at(start, climb)
+        acceleration = float(thrust - drag) / mass - rising
+        gear_t, gear_x = knots(run, moved, np.zeros(0), Device.GEAR)
+        flap_t, flap_x = knots(run, moved, np.zeros(0), Device.FLAPS)
+        grid = np.concatenate(([start], times_s))
+        out = np.empty(grid.size)
+        speed_history(
+            moved, grid, entry, acceleration, mass, density, climb, gear_t, gear_x, flap_t, flap_x, out
+        )  # fmt: skip
+        return out[1:]
+
+    def true_of(self, run: AccelerationRun, ias_mps: FloatArray, beliefs: Beliefs) -> FloatArray:
+        """Return true airspeeds, m/s, of indicated ones in the run's configuration, the indicator's bias left in."""
+        table, flap, air = beliefs.instrument.position_error, run.entry_flap_rad / DEGREE, run.conditions
+        calibrated = calibrated_from_indicated(ias_mps, table, flap, run.entry_gear)
+        return true_from_calibrated(calibrated, air.pressure_altitude_m, air.isa_deviation_k)
+
+    def reading_sd(self, run: AccelerationRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
+        """Return reading noise: the dial, its whole units, and the clock times the rate of change of speed."""
+        step = 0.5
+        ahead = self._indicated(run, row, nuisance, beliefs, run.time_s + step)
+        slope = (ahead - self.predict(run, row, nuisance, beliefs)) / step
+        instrument, rounding = beliefs.instrument, run.whole_units_mps**2 / 12.0
+        return np.sqrt(instrument.reading_sd_mps**2 + rounding + (slope * instrument.clock_sd_s) ** 2)
+
+    def residuals(self, run: AccelerationRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
+        """Return (observed - predicted) / sd, shape (n,)."""
+        predicted = self.predict(run, row, nuisance, beliefs)
+        return (run.ias_mps - predicted) / self.reading_sd(run, row, nuisance, beliefs)
+
+    def by_hand(self, run: AccelerationRun, beliefs: Beliefs) -> list[HandResult]:
+        """Return specific excess power along the speeds flown and the speed where it peaks."""
+        return hand_results(run, self.true_of(run, run.ias_mps, beliefs), self.nuisances(run, beliefs)[1], beliefs)
+
+    def simulate(
+        self, run: AccelerationRun, row: FloatArray, beliefs: Beliefs, rng: np.random.Generator
+    ) -> AccelerationRun:
+        """Return the run as the airplane would produce it: nuisances drawn, clock and dial noise, whole units."""
+        drawn = np.array(
+            [n.mean if n.key == "entry speed" else rng.normal(n.mean, n.sd) for n in self.nuisances(run, beliefs)]
+        )
+        times = np.maximum(run.time_s + rng.normal(0.0, beliefs.instrument.clock_sd_s, run.time_s.size), 0.0)
+        order = np.argsort(times, kind="stable")
+        speeds = np.empty(times.size)
+        speeds[order] = self._indicated(run, row, drawn, beliefs, times[order])
+        read = speeds + rng.normal(0.0, beliefs.instrument.reading_sd_mps, speeds.size)
+        if run.whole_units_mps > 0.0:
+            read = np.round(read / run.whole_units_mps) * run.whole_units_mps
+        return replace(run, ias_mps=read)
+
+    def card(self, beliefs: Beliefs, words: dict[str, str]) -> Card:
+        """Return the test card of a level acceleration."""
+        return acceleration_card(words)
+
+    def guard(self, beliefs: Beliefs, words: dict[str, str]) -> list[GuardNotice]:
+        """Hold the planned speeds and height against limits, stall margin and floor."""
+        return acceleration_guard(beliefs, words)
+
+
+METHOD: Method = LevelAcceleration()
