@@ -15,10 +15,14 @@ ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT))  # the trials live beside the tests
 
 from tests.accuracy import outside_airplane as trial  # noqa: E402
+from tests.accuracy import test_certified_fits as certified  # noqa: E402
+from tests.accuracy import test_published_flight as published  # noqa: E402
+from tests.accuracy.certified_fits import DATA_SETS  # noqa: E402
 from tests.outside.flight_dynamics import Device  # noqa: E402
 
 PAGE = ROOT / "docs" / "accuracy.md"
-BEGIN, END = "<!-- measured by make accuracy -->", "<!-- end of what was measured -->"
+PARTS = ("areas", "bar", "exact", "slips", "published", "certified")
+"""Names of the tables; each stands between ``<!-- measured: name -->`` and ``<!-- end -->``."""
 
 GLIDE = 'best_glide = { ratio = "11.6 ± 0.35", speed = "87 ± 2.5 kt", weight = "2770 lb" }'
 GLIDES = """\
@@ -116,6 +120,54 @@ def _only(device: Device) -> dict[Device, tuple[float, ...]]:
     return {other: trial.ENTRIES_ONE[other] if other == device else () for other in trial.DEVICES}
 
 
+def published_table() -> list[str]:
+    """Return the published areas beside those found from runs made of them."""
+    medians, limits = published.recovered()
+    seeds = " | ".join(f"found, seed {seed}, ft² (95 %)" for seed in published.SEEDS)
+    lines = [f"| area added | published, ft² | {seeds} |", "| --- | --- |" + " --- |" * len(published.SEEDS)]
+    for i, (words, truth) in enumerate(published.PUBLISHED.items()):
+        found = [
+            f"{medians[j, i]:.2f} ({limits[j, i, 0]:.2f} to {limits[j, i, 1]:.2f})" for j in range(len(published.SEEDS))
+        ]
+        lines.append(f"| {words} | {truth:.2f} | {' | '.join(found)} |")
+    return lines
+
+
+def certified_table() -> list[str]:
+    """Return how many digits of NIST's certified answers the solver of the joint fit gives, near and far start."""
+    lines = [
+        "| data set | digits of values, near / far | digits of standard errors, near / far |",
+        "| --- | --- | --- |",
+    ]
+    for data in DATA_SETS:
+        digits = []
+        for start in reversed(data.starts):
+            values, errors, scatter = certified.solved(data, start)
+            fails = scatter > 1.01 * data.residual_sd
+            digits.append(
+                ("not found", "not found")
+                if fails
+                else (
+                    f"{certified.matching_digits(values, data.values):.1f}",
+                    f"{certified.matching_digits(errors, data.errors):.1f}",
+                )
+            )
+        lines.append(f"| {data.name} | {digits[0][0]} / {digits[1][0]} | {digits[0][1]} / {digits[1][1]} |")
+    return lines
+
+
+def written_into(page: str, tables: dict[str, list[str]]) -> str:
+    """Return the page with every table put between its markers; raises ValueError where a marker is missing."""
+    for name, lines in tables.items():
+        begin, end = f"<!-- measured: {name} -->", "<!-- end -->"
+        before, found, rest = page.partition(begin)
+        _, closed, after = rest.partition(end)
+        if not (found and closed):
+            raise ValueError(f"{PAGE.name} has no place for {name}: write {begin} and {end}")
+        page = "\n".join([f"{before}{begin}", "", *lines, "", f"{end}{after}"])
+    return page
+
+
 def _with_glides() -> str:
     if GLIDE not in trial.AIRPLANE:
         raise ValueError("the best glide of the airplane is not the one written here")
@@ -126,13 +178,18 @@ def main(arguments: Sequence[str]) -> int:
     """Measure, print, and unless it is quick write into the page; return the exit code."""
     quick = "--quick" in arguments
     one, three, slip = (4, 2, 2) if quick else (100, 40, 40)
-    parts = [areas_table(), bar_table(one, three), exact_table(), slips_table(slip)]
-    block = "\n\n".join("\n".join(part) for part in parts)
-    print(block)
+    made = (
+        areas_table(),
+        bar_table(one, three),
+        exact_table(),
+        slips_table(slip),
+        published_table(),
+        certified_table(),
+    )
+    tables = dict(zip(PARTS, made, strict=True))
+    print("\n\n".join("\n".join(lines) for lines in tables.values()))
     if not quick:
-        before, _, rest = PAGE.read_text(encoding="utf-8").partition(BEGIN)
-        _, _, after = rest.partition(END)
-        PAGE.write_text(f"{before}{BEGIN}\n\n{block}\n\n{END}{after}", encoding="utf-8")
+        PAGE.write_text(written_into(PAGE.read_text(encoding="utf-8"), tables), encoding="utf-8")
     return 0
 
 
