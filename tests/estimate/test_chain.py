@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from estimate.test_fit import Line, LineRun, with_normal_line_priors
+from tests.estimate.test_fit import Line, LineRun, with_normal_line_priors
 from wringout.airplane import vector as v
 from wringout.airplane.distribution import Prior
 from wringout.estimate.chain import better_draws, check_with_chain

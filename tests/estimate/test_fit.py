@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from estimate.invented import beliefs, flown, small_study
+from tests.estimate.invented import beliefs, flown, small_study
 from wringout.airplane import vector as v
 from wringout.airplane.beliefs import Parameter
 from wringout.airplane.distribution import Prior

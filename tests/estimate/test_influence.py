@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from scipy.stats import kstest
 
-from estimate.invented import beliefs, flown, small_study
-from estimate.test_fit import Line, LineRun, with_normal_line_priors
+from tests.estimate.invented import beliefs, flown, small_study
+from tests.estimate.test_fit import Line, LineRun, with_normal_line_priors
 from wringout.airplane import vector as v
 from wringout.estimate.fit import JointFit, fit
 from wringout.estimate.influence import leave_one_out, method_checks, pulls, tensions

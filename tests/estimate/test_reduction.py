@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from estimate.invented import beliefs, blank_run, flown, small_study
-from estimate.test_fit import Line, LineRun, with_normal_line_priors
+from tests.estimate.invented import beliefs, blank_run, flown, small_study
+from tests.estimate.test_fit import Line, LineRun, with_normal_line_priors
 from wringout.airplane import forces
 from wringout.airplane import vector as v
 from wringout.estimate.findings import Evidence, device_areas, summarise
