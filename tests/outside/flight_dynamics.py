@@ -1,6 +1,6 @@
 """An airplane nobody here wrote, flown level while a device goes out.
 
-The outside truth for level decelerations: JSBSim's own model ``L17`` (see `flight_dynamics_model`), flown by an
+The outside truth for level decelerations: JSBSim's own models (see `airplanes`, by default ``L17``), flown by an
 autopilot of ours that holds altitude, wings level and no sideslip; the throttle is set once for steady clean flight at
 the entry speed and then frozen. Gear and flaps move as the model's own drives move them. What a second person would
 have written down comes from `read_by_hand`. Nothing of the package under test is imported here.
@@ -13,13 +13,23 @@ import jsbsim
 import numpy as np
 from numpy.typing import NDArray
 
-from .flight_dynamics_model import (
-    ALTITUDE_FT,
+from .airplanes import (
     FT_PER_NAUTICAL_MILE,
-    FULL_FLAP_DEG,
+    L17,
     STEP_S,
     Array,
     Device,
+    Outside,
+    new_model,
+    place,
+    power_hp,
+    set_elevator,
+    step,
+    thrust_lbf,
+)
+from .flight_dynamics_model import (
+    ALTITUDE_FT,
+    FULL_FLAP_DEG,
     Handbook,
     Polar,
     ThrustCurve,
@@ -27,10 +37,6 @@ from .flight_dynamics_model import (
     device_drag_area,
     entry_throttle,
     handbook_figures,
-    new_model,
-    place,
-    set_elevator,
-    step,
     thrust_curve,
     trimmed,
 )
@@ -55,7 +61,6 @@ __all__ = [
 
 RECORD_EVERY = 12  # steps: 10 Hz
 RECORD_BEFORE_S = 30.0
-STOP_ALPHA_RAD = 0.21  # a run is broken off here, 1.1 deg short of the top of the lift table
 _SETTLE_LIMIT_S = 400.0
 _COLUMNS = (
     "time_s",
@@ -130,6 +135,7 @@ class _Autopilot:
     height and climb corrects the rest. ``*_sum_rad`` are the integrators.
     """
 
+    airplane: Outside
     altitude_ft: float
     device: Device
     flap_deg: float
@@ -147,14 +153,14 @@ class _Autopilot:
         climb_error = min(max(climb_error, -10.0), 10.0)
         self.elevator_sum_rad -= 0.0012 * gain * climb_error * STEP_S
         elevator = self._known_elevator(fdm) + self.elevator_sum_rad - 0.003 * gain * climb_error
-        set_elevator(fdm, elevator + 0.1 * fdm["velocities/q-rad_sec"])
+        set_elevator(fdm, self.airplane, elevator + 0.1 * fdm["velocities/q-rad_sec"])
         bank, sideslip = fdm["attitude/phi-rad"], fdm["aero/beta-rad"]
         self.aileron_sum_rad -= 0.5 * gain * bank * STEP_S
         self.rudder_sum_rad -= 1.0 * gain * sideslip * STEP_S
         aileron = self.aileron_sum_rad - 1.0 * bank - 0.3 * fdm["velocities/p-rad_sec"]
         rudder = self.rudder_sum_rad - 1.0 * sideslip + 0.5 * fdm["velocities/r-rad_sec"]
-        fdm["fcs/aileron-cmd-norm"] = aileron / 0.35
-        fdm["fcs/rudder-cmd-norm"] = rudder / 0.35
+        fdm["fcs/aileron-cmd-norm"] = aileron / self.airplane.aileron_rad
+        fdm["fcs/rudder-cmd-norm"] = rudder / self.airplane.rudder_rad
 
     def _known_elevator(self, fdm: jsbsim.FGFDMExec) -> float:
         """Trimmed elevator for the speed and device position of the moment, radians."""
@@ -165,24 +171,24 @@ class _Autopilot:
         return float(clean + position * (out - clean))
 
 
-def _new_autopilot(device: Device, flap_deg: float, altitude_ft: float) -> _Autopilot:
-    """Autopilot which knows the trimmed elevator from 72 to 140 kt, clean and with the device out."""
-    speeds = np.arange(72.0, 141.0, 2.0)
+def _new_autopilot(device: Device, flap_deg: float, altitude_ft: float, airplane: Outside) -> _Autopilot:
+    """Autopilot which knows the trimmed elevator over the speeds of the airplane, clean and with the device out."""
+    speeds = np.arange(airplane.lowest_kias, airplane.fastest_kias + 1.0, 2.0)
     flap, gear = (0.0, 1.0) if device == "gear" else (flap_deg, 0.0)
     return _Autopilot(
+        airplane=airplane,
         altitude_ft=altitude_ft,
         device=device,
         flap_deg=flap_deg,
         speeds_kias=speeds,
-        clean_rad=np.array([trimmed(float(v), altitude_ft, 0.0, 0.0).elevator_rad for v in speeds]),
-        out_rad=np.array([trimmed(float(v), altitude_ft, flap, gear).elevator_rad for v in speeds]),
+        clean_rad=np.array([trimmed(float(v), altitude_ft, 0.0, 0.0, airplane).elevator_rad for v in speeds]),
+        out_rad=np.array([trimmed(float(v), altitude_ft, flap, gear, airplane).elevator_rad for v in speeds]),
     )
 
 
-def _row(fdm: jsbsim.FGFDMExec, time_s: float) -> tuple[float, ...]:
+def _row(fdm: jsbsim.FGFDMExec, airplane: Outside, time_s: float) -> tuple[float, ...]:
     """One record, in the order of the arrays of `Flown`."""
     qbar = fdm["aero/qbar-psf"]
-    engine = "propulsion/engine/"
     return (
         time_s,
         fdm["velocities/vc-kts"],
@@ -191,9 +197,9 @@ def _row(fdm: jsbsim.FGFDMExec, time_s: float) -> tuple[float, ...]:
         fdm["inertia/weight-lbs"],
         fdm["gear/gear-pos-norm"],
         fdm["fcs/flap-pos-deg"],
-        fdm[engine + "thrust-lbs"],
-        fdm[engine + "power-hp"],
-        fdm[engine + "propeller-rpm"],
+        thrust_lbf(fdm, airplane),
+        power_hp(fdm, airplane),
+        fdm["propulsion/engine/propeller-rpm"],
         fdm["aero/alpha-rad"],
         fdm["forces/fwz-aero-lbs"] / (qbar * fdm["metrics/Sw-sqft"]),
         fdm["forces/fwx-aero-lbs"],
@@ -201,12 +207,12 @@ def _row(fdm: jsbsim.FGFDMExec, time_s: float) -> tuple[float, ...]:
     )
 
 
-def _command(fdm: jsbsim.FGFDMExec, device: Device, flap_deg: float, *, out: bool) -> None:
+def _command(fdm: jsbsim.FGFDMExec, airplane: Outside, device: Device, flap_deg: float, *, out: bool) -> None:
     """Move the lever of the device; the model's own drive does the rest."""
     if device == "gear":
         fdm["gear/gear-cmd-norm"] = 1.0 if out else 0.0
     else:
-        fdm["fcs/flap-cmd-norm"] = flap_deg / FULL_FLAP_DEG if out else 0.0
+        fdm["fcs/flap-cmd-norm"] = flap_deg / airplane.full_flap_deg if out else 0.0
 
 
 def _settle(fdm: jsbsim.FGFDMExec, pilot: _Autopilot, settle_s: float) -> None:
@@ -220,12 +226,12 @@ def _settle(fdm: jsbsim.FGFDMExec, pilot: _Autopilot, settle_s: float) -> None:
         before = fdm["velocities/vc-kts"]
         for _ in range(block):
             pilot.act(fdm)
-            step(fdm)
+            step(fdm, pilot.airplane)
         drift = abs(fdm["velocities/vc-kts"] - before)
         level = abs(fdm["position/h-sl-ft"] - pilot.altitude_ft) < 0.1
         if (count + 1) * 10.0 >= settle_s and drift < 0.005 and level:
             return
-    message = f"L17 did not settle clean within {_SETTLE_LIMIT_S:g} s."
+    message = f"{pilot.airplane.model} did not settle clean within {_SETTLE_LIMIT_S:g} s."
     raise RuntimeError(message)
 
 
@@ -243,12 +249,12 @@ def _record(
     retract = None if retract_after_s is None else round(retract_after_s / STEP_S)
     for count in range(first, round(run_s / STEP_S) + 1):
         if count == 0 or count == retract:
-            _command(fdm, device, flap_deg, out=count == 0)
+            _command(fdm, pilot.airplane, device, flap_deg, out=count == 0)
         if count % RECORD_EVERY == 0:
-            rows.append(_row(fdm, count * STEP_S))
+            rows.append(_row(fdm, pilot.airplane, count * STEP_S))
         pilot.act(fdm)
-        step(fdm)
-        if fdm["aero/alpha-rad"] > STOP_ALPHA_RAD:
+        step(fdm, pilot.airplane)
+        if fdm["aero/alpha-rad"] > pilot.airplane.stop_alpha_rad:
             return rows, True
     return rows, False
 
@@ -263,6 +269,7 @@ def fly_level_deceleration(
     settle_s: float = 60.0,
     run_s: float = 150.0,
     retract_after_s: float | None = None,
+    airplane: Outside = L17,
 ) -> Flown:
     """Fly level and clean, throttle frozen, and put one device out at time zero.
 
@@ -270,20 +277,21 @@ def fly_level_deceleration(
         device: "gear" or "flaps".
         entry_kias: calibrated airspeed held clean before the command, knots.
         altitude_ft: pressure altitude held, feet.
-        flap_deg: how far the flaps go, degrees (15 is the middle setting, 30 full); ignored for the gear.
+        flap_deg: how far the flaps go, degrees (L17: 15 is the middle setting, 30 full); ignored for the gear.
         settle_s: least time flown clean before recording starts 30 s ahead of the command, seconds.
         run_s: length of the record after the command, seconds.
         retract_after_s: when the lever is put back, seconds after the command; power stays where it is.
+        airplane: which model is flown.
 
     Raises:
         ValueError: the airplane cannot hold the entry speed.
         RuntimeError: it did not settle.
     """
-    start = trimmed(entry_kias, altitude_ft, 0.0, 0.0)
-    throttle = entry_throttle(entry_kias, altitude_ft)
-    fdm = new_model()
-    place(fdm, entry_kias, altitude_ft, start.alpha_rad, start.elevator_rad, throttle=throttle)
-    pilot = _new_autopilot(device, flap_deg, altitude_ft)
+    start = trimmed(entry_kias, altitude_ft, 0.0, 0.0, airplane)
+    throttle = entry_throttle(entry_kias, altitude_ft, airplane)
+    fdm = new_model(airplane)
+    place(fdm, airplane, entry_kias, altitude_ft, start.alpha_rad, start.elevator_rad, throttle=throttle)
+    pilot = _new_autopilot(device, flap_deg, altitude_ft, airplane)
     _settle(fdm, pilot, settle_s)
     rows, broken_off = _record(fdm, pilot, device, flap_deg, run_s, retract_after_s)
     table = np.array(rows).T
