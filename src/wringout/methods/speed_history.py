@@ -8,7 +8,7 @@ from wringout.airplane.forces import drag, reference_disk_power, thrust
 from wringout.airplane.vector import FloatArray
 
 GRAVITY = 9.80665
-STEP_S = 0.5
+STEP_S = 1.0
 MOVING_STEP_S = 0.1
 
 
