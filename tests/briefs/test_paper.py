@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from functools import cache
 from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 import pytest
+import typst
 from pypdf import PdfReader
 
 from tests.briefs import study
 from tests.briefs.test_page import hostile
-from wringout.briefs import write
+from wringout.briefs import pdf, write
 from wringout.briefs.pdf import pdf_of
 from wringout.briefs.plain_text import visible
 from wringout.briefs.story.build import build_document
@@ -28,8 +30,8 @@ def full() -> PdfReader:
     return reader(study.content())
 
 
-def words_of(pdf: PdfReader) -> str:
-    return "".join("".join(page.extract_text() for page in pdf.pages).split())
+def words_of(paper: PdfReader) -> str:
+    return "".join("".join(page.extract_text() for page in paper.pages).split())
 
 
 def squeezed(text: str) -> str:
@@ -68,10 +70,10 @@ def test_the_paper_is_tagged_titled_and_in_a_language() -> None:
     assert full().metadata.creation_date is None
 
 
-def embedded(pdf: PdfReader) -> dict[str, bool]:
+def embedded(paper: PdfReader) -> dict[str, bool]:
     """Return base names of fonts with whether the font file is inside."""
     found: dict[str, bool] = {}
-    for page in pdf.pages:
+    for page in paper.pages:
         pending = [page["/Resources"]]
         while pending:
             resources = pending.pop()
@@ -95,6 +97,36 @@ def test_fonts_are_the_vendored_ones_and_inside() -> None:
     )
     assert all(found.values())
     assert all(name.startswith(("Literata", "OpenSans", "DejaVuSans")) for name in found)
+
+
+def test_setting_the_paper_settles_without_a_warning(monkeypatch: pytest.MonkeyPatch) -> None:
+    said: list[Any] = []
+
+    def compiled(files: Any, **options: Any) -> Any:
+        made, warnings = typst.compile_with_warnings(files, **options)
+        said.extend(warnings)
+        return made
+
+    monkeypatch.setattr(pdf.typst, "compile", compiled)
+    pdf_of(build_document(study.content()))
+    assert said == []
+
+
+def test_no_note_hangs_off_the_foot_of_a_page() -> None:
+    foot = 54.0  # points; the lower margin is 20 mm, the footer's line stands below it
+    for page in full().pages:
+        low: list[str] = []
+
+        def see(text: str, matrix: Any, local: Any, *_: Any, low: list[str] = low) -> None:
+            height = local[4] * matrix[1] + local[5] * matrix[3] + matrix[5]
+            if text.strip() and height < foot:
+                low.append(text)
+
+        page.extract_text(visitor_text=see)
+        words = squeezed("".join(low))
+        assert words, "the footer is there"
+        rest = words.replace(squeezed("Clean-up order in a go-around · Invented study · wringout 0.1.0"), "")
+        assert re.fullmatch(r"\d+/\d+", rest), rest
 
 
 def test_walks_are_links_inside_the_paper() -> None:

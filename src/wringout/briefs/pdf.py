@@ -59,11 +59,26 @@ def _document(document: Document, files: dict[str, bytes]) -> dict[str, Any]:
                 "anchor": section.anchor,
                 "title": section.title,
                 "new_page": section.new_page,
-                "blocks": [_block(block, files) for block in section.blocks],
+                "blocks": _chained([_block(block, files) for block in section.blocks]),
             }
             for section in document.sections
         ],
     }
+
+
+_LONGEST_CHAIN = 4
+
+
+def _chained(blocks: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return blocks with sentences that follow one another, each with its note, joined into chains."""
+    out: list[dict[str, Any]] = []
+    for block in blocks:
+        noted = block["kind"] == "Paragraph" and block["style"] == "body" and block["note"] is not None
+        if noted and out and out[-1]["kind"] == "Chain" and len(out[-1]["items"]) < _LONGEST_CHAIN:
+            out[-1]["items"].append(block)
+        else:
+            out.append({"kind": "Chain", "items": [block]} if noted else block)
+    return out
 
 
 def _line(one: Line) -> list[dict[str, str]]:

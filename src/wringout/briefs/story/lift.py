@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from wringout.briefs.document import Block, Drawing, Paragraph, Section, line
+from wringout.briefs.document import Block, Column, Drawing, Paragraph, Row, Section, Table, Words, line
 from wringout.briefs.evidence import Evidence, finding_anchor
 from wringout.briefs.figures.areas import ForestRow, caption_of_weights, forest_figure
 from wringout.briefs.figures.stalls import stall_figure
-from wringout.briefs.story.notes import note_of
-from wringout.briefs.words import share_sentence, stall_sentence, travel_sentence
+from wringout.briefs.numbers import NO_BREAK, count
+from wringout.briefs.story.notes import note_of, note_of_runs
+from wringout.briefs.words import doubt_words, share_sentence, travel_sentence
+from wringout.estimate.findings import Finding
 
 
 def stalls(evidence: Evidence) -> Section | None:
@@ -30,16 +32,48 @@ def stalls(evidence: Evidence) -> Section | None:
     )
     spoken = "; ".join(f"flaps {f.key.removeprefix('stall.')} {evidence.show(f).full}" for f in found)
     blocks.append(Drawing("stalls", svg, f"Stall speeds: {spoken}.", caption, anchor="figure-stalls"))
-    for finding in found:
-        name = finding.key.removeprefix("stall.")
-        blocks.append(
-            Paragraph(
-                stall_sentence(finding, name, evidence),
-                note=note_of(finding, evidence),
-                anchor=finding_anchor(finding.key),
-            )
-        )
+    blocks.append(_stall_table(evidence, found))
     return Section("stalls", "Stalls: lift for flap travel", tuple(blocks))
+
+
+def _stall_table(evidence: Evidence, found: tuple[Finding, ...]) -> Table:
+    """Return stall speed and CLmax of every setting, each with its 95 % interval."""
+    symbol = evidence.scale("kt").symbol
+    columns = (
+        Column("Flaps"),
+        Column("Stall speed", f"{symbol} calibrated", number=True),
+        Column(f"95{NO_BREAK}%", symbol, number=True),
+        Column("CLmax", number=True),
+        Column(f"95{NO_BREAK}%", number=True),
+    )
+    rows = []
+    for finding in found:
+        name, run = finding.key.removeprefix("stall."), evidence.of(finding.runs)[0]
+        speed, lift = evidence.show(finding), evidence.finding(f"cl_max.{name}")
+        most = evidence.show(lift) if lift is not None else None
+        cells = (
+            line(name),
+            line(Words(speed.value, "number", run.anchor)),
+            line(f"{speed.most[0]} to {speed.most[1]}"),
+            line(Words(most.value, "number", run.anchor) if most else ""),
+            line(f"{most.most[0]} to {most.most[1]}" if most else ""),
+        )
+        rows.append(Row(cells, finding_anchor(finding.key)))
+    mass = found[0].at_mass_kg
+    where = (
+        ""
+        if mass is None
+        else f"At {evidence.stated(mass, 'lb')} and sea level, power off, entered at 1{NO_BREAK}kt/s."
+    )
+    doubt = doubt_words(found[0])
+    runs = evidence.of([key for finding in found for key in finding.runs])
+    note = note_of_runs(
+        runs,
+        line(f"Joint fit of {count(len(evidence.runs), 'run')}."),
+        line(where),
+        line(Words(f"Doubt, flaps {found[0].key.removeprefix('stall.')}: {doubt}.", "quiet")) if doubt else (),
+    )
+    return Table(columns, tuple(rows), note=note)
 
 
 _TRAVELS = ("gear_down_time", "gear_up_time", "flap_down_time", "flap_up_time")

@@ -31,8 +31,8 @@ def note_of(finding: Finding, evidence: Evidence, method: str = "") -> Note:
     shown = evidence.show(finding)
     how = method or f"joint fit of {count(len(evidence.runs), 'run')}"
     doubt, prior = doubt_words(finding), prior_words(finding, evidence)
-    half = f"50{NO_BREAK}%: {shown.half[0]} to {shown.half[1]}{shown.unit}"
-    lines = [line(Words(f"{capital(how)}.")), line(Words(f"{half}.", "quiet"))]
+    half = f" 50{NO_BREAK}%: {shown.half[0]}{NO_BREAK}to{NO_BREAK}{shown.half[1]}{shown.unit}."
+    lines = [line(f"{capital(how)}.", Words(half, "quiet"))]
     if doubt:
         lines.append(line(Words(f"Doubt: {doubt}.", "quiet")))
     if prior:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Iterator
 
 from wringout.briefs.document import (
@@ -55,18 +54,18 @@ def runs(evidence: Evidence) -> Section:
 
 
 def _shared_sentences(evidence: Evidence) -> dict[str, tuple[str, str]]:
-    """Return, by kind of evidence, its title and the sentence that several runs share, strongest kind first."""
-    seen: dict[str, Counter[str]] = {}
+    """Return, by kind of evidence, its title and the words that its sentences in several runs begin with."""
+    seen: dict[str, list[str]] = {}
     titles: dict[str, tuple[int, str]] = {}
     for run in evidence.runs.values():
         for result in run.report.results:
-            seen.setdefault(result.key, Counter())[result.sentence] += 1
+            seen.setdefault(result.key, []).append(result.sentence)
             titles[result.key] = (result.strength, result.title)
     out = {}
     for key in sorted(seen, key=lambda k: (titles[k][0], k)):
-        sentence, times = seen[key].most_common(1)[0]
-        if times > 1:
-            out[key] = (titles[key][1], sentence)
+        shortest = min(seen[key], key=len)
+        if len(seen[key]) > 1 and shortest and all(sentence.startswith(shortest) for sentence in seen[key]):
+            out[key] = (titles[key][1], shortest)
     return out
 
 
@@ -88,8 +87,9 @@ def _own_sentences(run: RunEvidence, shared: dict[str, str]) -> list[Line]:
     """Return what the kinds of evidence say of this run alone, results of the same sentence together."""
     titles: dict[str, list[str]] = {}
     for result in run.report.results:
-        if result.sentence and result.sentence != shared.get(result.key):
-            titles.setdefault(result.sentence, []).append(result.title)
+        own = result.sentence.removeprefix(shared.get(result.key, "")).strip()
+        if own:
+            titles.setdefault(own, []).append(result.title)
     return [line(f"{capital('; '.join(names))}: ", sentence) for sentence, names in titles.items()]
 
 
