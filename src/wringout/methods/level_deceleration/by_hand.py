@@ -32,6 +32,7 @@ from wringout.units import KNOT, SQUARE_FOOT, STANDARD_GRAVITY
 
 SETTLED_SLOPE_MPS2 = 0.04 * KNOT
 SETTLED_WINDOW_S = 25.0
+SETTLED_LONGEST_S = 60.0
 START_WINDOW_S = 22.0
 
 
@@ -76,11 +77,13 @@ class _Settled:
 
 
 def _settled(run: DecelerationRun, true_mps: FloatArray, beliefs: Beliefs) -> _Settled | None:
-    """Return the settled stretch, or None when the speed was still changing."""
+    """Return the settled stretch: the last 25 s, or three readings if they are sparse; None while still changing."""
     end = _last_time(run)
     until = run.time_s < end
-    last = float(run.time_s[until][-1])
-    window = until & (run.time_s >= last - SETTLED_WINDOW_S) & (run.time_s > run.moves[0].select_s + 20.0)
+    times = run.time_s[until]
+    last = float(times[-1])
+    start = max(min(last - SETTLED_WINDOW_S, float(times[-3:][0])), last - SETTLED_LONGEST_S)
+    window = until & (run.time_s >= start) & (run.time_s > run.moves[0].select_s + 20.0)
     if window.sum() < 3:
         return None
     slope = float(np.polyfit(run.time_s[window], true_mps[window], 1)[0])
