@@ -39,7 +39,7 @@ def _history(evidence: Evidence, run: RunEvidence) -> str:
         top.plot(curve.time_s, curve.value / scale.size, color=device_colour(run.device), lw=1.8, zorder=2)
         _readings_as_marks(top, times, seen, flagged)
         spread = max(float(np.ptp(np.concatenate((seen, fitted)))), 4.0)
-        under = 0.3 if any(flag.deviation < 0.0 for flag in run.flags) else 0.07
+        under = 0.4 if any(flag.deviation < 0.0 for flag in run.flags) else 0.07
         low = min(float(seen.min()), float(fitted.min())) - under * spread
         high = max(float(seen.max()), float(fitted.max()))
         top.set_ylim(low, high + 0.16 * spread)

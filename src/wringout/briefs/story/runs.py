@@ -124,7 +124,6 @@ def _strengths(evidence: Evidence, run: RunEvidence) -> Table:
         Column("Value", number=True),
         Column(f"50{NO_BREAK}%", number=True),
         Column(f"95{NO_BREAK}%", number=True),
-        Column("At", number=True),
     )
     return Table(columns, tuple(_strength(evidence, result) for result in run.report.results))
 
@@ -136,10 +135,11 @@ def _strength(evidence: Evidence, result: HandResult) -> Row:
     value, sd = result.value.value * factor, result.value.standard_uncertainty * factor
     places = max(places_for(sd), 0)
     symbol = f"{NO_BREAK}{scale.symbol}" if scale.symbol else ""
-    at = "" if math.isnan(result.speed_mps) else f"{evidence.stated(result.speed_mps, 'kt')} true"
+    at = "" if math.isnan(result.speed_mps) else f" at {evidence.stated(result.speed_mps, 'kt')} true"
     texts = [f"{number(value, places)}{symbol}"]
     texts += [f"{number(value - k * sd, places)} to {number(value + k * sd, places)}" for k in (HALF_SDS, MOST_SDS)]
-    return Row((line(result.title), *(line(text) for text in texts), line(at)))
+    title = line(result.title, Words(at, "quiet")) if at else line(result.title)
+    return Row((title, *(line(text) for text in texts)))
 
 
 def _flags(evidence: Evidence, run: RunEvidence) -> list[Line]:
