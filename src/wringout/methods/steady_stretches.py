@@ -38,6 +38,9 @@ SLICE_S = 60.0
 FEWEST_READINGS, SHORTEST_S = 3, 15.0
 WANDER_MPS = 10.0 * KNOT
 UNEVEN_SDS = 5.0
+INVERSION_K = 1.5
+"""A temperature that rises by this with height, over one slice or from one point to the next, is an inversion (judged).
+"""
 JUMP_STEPS, JUMP_S = 5.0, 20.0
 _START = re.compile(r"^(start|begin|on condition|on speed)", re.IGNORECASE)
 _END = re.compile(r"^(end|stop|finish|off condition)", re.IGNORECASE)
@@ -240,6 +243,13 @@ def _why_unsteady(piece: Stretch) -> str:
     off = float(np.abs(piece.altitude_m - middle - rate * (piece.time_s - piece.time_s.mean())).max())
     if off > UNEVEN_SDS * ALTITUDE_READING_M:
         return f"the altitude does not change evenly, one reading is {off / FOOT:.0f} ft off a straight line"
+    known = np.isfinite(piece.oat_k)
+    if known.sum() >= FEWEST_READINGS and np.ptp(piece.altitude_m[known]) > 0.0:
+        lapse, _ = _line(piece.altitude_m[known], piece.oat_k[known])
+        rise = lapse * float(np.ptp(piece.altitude_m[known]))
+        if rise >= INVERSION_K:
+            low, high = piece.altitude_m.min() / FOOT, piece.altitude_m.max() / FOOT
+            return f"the temperature rises by {rise:.1f} C from {low:.0f} to {high:.0f} ft, an inversion"
     return ""
 
 

@@ -1,0 +1,137 @@
+"""What climbs are once taken from a recording, with inversions found and the wind's growth with height. SI units."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wringout.airplane.beliefs import Beliefs
+from wringout.atmosphere import standard_temperature_k
+from wringout.errors import BadInputError
+from wringout.methods.power_words import Power, PowerKind, power_of
+from wringout.methods.setup_words import words_of
+from wringout.methods.steady_climb import Air, airs_at
+from wringout.methods.steady_points import (
+    SetAside,
+    SteadyPoints,
+    calibrated,
+    column,
+    configuration_words,
+    configurations_of,
+    table_points,
+)
+from wringout.methods.steady_stretches import INVERSION_K, timed_points
+from wringout.methods.types import Conditions, FloatArray, IntArray, Source
+from wringout.recordings.types import Recording
+from wringout.units import FOOT
+
+KEY = "climb"
+LAYER_M = 300.0 * FOOT
+"""Points closer in altitude than this say nothing of a layer between them (judged)."""
+
+
+@dataclass(frozen=True, slots=True)
+class ClimbRun:
+    """Climbs of one recording: ``points.rate_mps`` is the change of altitude as read, ``points.shaft_w`` the power."""
+
+    key: str
+    title: str
+    source: Source
+    conditions: Conditions
+    points: SteadyPoints
+    power: Power
+    set_aside: tuple[SetAside, ...]
+    method: str = KEY
+
+    @property
+    def rows(self) -> IntArray:
+        """Source row of each climb."""
+        return self.points.rows
+
+    @property
+    def has_headings(self) -> bool:
+        """Whether every climb says its heading."""
+        return bool(np.isfinite(self.points.heading_rad).all())
+
+
+def runs_from_recording(key: str, recording: Recording, setup: dict[str, str], beliefs: Beliefs) -> list[ClimbRun]:
+    """Return the run; the recording is a table of climbs or a timed one. Raises BadInputError."""
+    words, name = words_of(recording, setup), recording.name
+    power = power_of(recording, words, beliefs)
+    if power.kind not in (PowerKind.FULL, PowerKind.STATED):
+        raise BadInputError(
+            f"the climbs were flown with power {power.words!r}", f"{name}, power", 'write "full", "160 hp" or "65 %"'
+        )
+    if recording.time_s is None:
+        points, air = table_points(recording, words, beliefs, power.shaft_w)
+        aside: tuple[SetAside, ...] = ()
+        measured = np.isfinite(column(recording, "oat"))[np.isfinite(column(recording, "ias"))]
+    else:
+        points, air, aside = timed_points(recording, words, beliefs, power.shaft_w)
+        measured = np.full(len(points), bool(np.isfinite(column(recording, "oat")).any()))
+    points, more = _usable(points, power, measured, name)
+    span = (
+        (None, None) if recording.time_s is None else (float(recording.time_s[0]), float(recording.time_s[-1]))
+    )  # fmt: skip
+    flown = ", ".join(configuration_words(flap, gear, beliefs) for flap, gear in configurations_of(points))
+    title = f"{len(points)} climb{'s' if len(points) > 1 else ''}, {power.words} power: {flown}"
+    source = Source(recording.sha256, name, *span)
+    return [ClimbRun(key, title.replace("power power", "power"), source, air, points, power, (*aside, *more))]
+
+
+def _usable(
+    points: SteadyPoints, power: Power, measured: NDArray[np.bool_], name: str
+) -> tuple[SteadyPoints, tuple[SetAside, ...]]:
+    """Return the points with rate and power outside inversions, and those set aside; refuse when none is left."""
+    reasons = _inversions(points, measured)
+    for i in range(len(points)):
+        if not np.isfinite(points.rate_mps[i]):
+            reasons[i] = "no vertical speed is written"
+        elif power.kind is PowerKind.STATED and not np.isfinite(points.shaft_w[i]):
+            reasons[i] = "no power is stated for it"
+    aside = tuple(SetAside(int(points.rows[i]), reason) for i, reason in sorted(reasons.items()))
+    keep = np.array([i not in reasons for i in range(len(points))])
+    if not keep.any():
+        raise BadInputError(
+            f"no climb is left: {aside[0].sentence()}", name, "give vertical speed and power, and fly below or above it"
+        )
+    return points.only(keep), aside
+
+
+def _inversions(points: SteadyPoints, measured: NDArray[np.bool_]) -> dict[int, str]:
+    """Return the points on either side of a layer in which the temperature read rises with height, with the reason."""
+    reasons: dict[int, str] = {}
+    known = [i for i in np.argsort(points.pressure_altitude_m) if measured[i]]
+    height = points.pressure_altitude_m
+    kelvin = standard_temperature_k(height) + points.isa_deviation_k
+    for low, high in pairwise(known):
+        rise = float(kelvin[high] - kelvin[low])
+        if height[high] - height[low] >= LAYER_M and rise >= INVERSION_K:
+            words = (
+                f"the temperature rises by {rise:.1f} C from {height[low] / FOOT:.0f} to {height[high] / FOOT:.0f} ft, "
+                "an inversion, where neither wind nor density is that of the other climbs"
+            )
+            reasons[int(low)] = reasons[int(high)] = words
+    return reasons
+
+
+def climb_airs(
+    points: SteadyPoints, beliefs: Beliefs, bias_mps: float, tailwind: FloatArray | float = 0.0
+) -> list[Air]:
+    """Return the air of each climb with the indicator's bias taken off; ``tailwind`` is its growth with height, 1/s."""
+    return airs_at(
+        calibrated(points, beliefs, bias_mps),
+        points.pressure_altitude_m,
+        points.isa_deviation_k,
+        points.drift_mps2,
+        tailwind,
+    )
+
+
+def geometric_rates(points: SteadyPoints, airs: list[Air]) -> FloatArray:
+    """Return rates of change of geometric height, m/s."""
+    ratio = np.ones(len(points)) if points.geometric else np.array([air.temperature_ratio for air in airs])
+    return np.asarray(points.rate_mps * ratio)
