@@ -111,6 +111,8 @@ def _curve(joint: JointFit, r: StudyRun, timed: TimedMethod, i: int) -> FittedCu
 def _why(results: Sequence[HandResult]) -> str:
     """Say in one sentence why the strengths differ, or that they do not."""
     drags = [result for result in results if result.is_drag]
+    if not drags:
+        return "Each line stands for itself: they are different quantities, not rival answers to one."
     if len(drags) < 2:
         return "Only one kind of evidence could be had from this run."
     gaps = []
