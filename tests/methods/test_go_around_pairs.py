@@ -32,6 +32,7 @@ from wringout.methods.go_around_pairs.pair_tests import (
     two_sample_p,
 )
 from wringout.methods.go_around_pairs.run import GoAroundRun
+from wringout.methods.register import method
 from wringout.methods.types import HandResult
 from wringout.recordings.reader import read_recording
 
@@ -228,6 +229,11 @@ def test_what_a_list_becomes() -> None:
     assert run.matters == pytest.approx({"length": 30 * FT, "time": 2.0})
     assert (run.entry_gear, run.entry_flap_rad) == (1.0, BELIEFS.settings[-1].angle_rad)
     assert run.rows.size == 0
+
+
+@pytest.mark.parametrize("spelling", ["go-around pairs", "Go around pairs", "go_around_pairs"])
+def test_the_method_is_found_by_its_name(spelling: str) -> None:
+    assert method(spelling).key == METHOD.key
 
 
 def test_other_ways_of_writing_a_list() -> None:

@@ -8,7 +8,7 @@ import numpy as np
 
 from wringout.methods.types import Conditions, FloatArray, IntArray, Source
 
-KEY = "go-around pairs"
+KEY = "go around pairs"
 
 
 @dataclass(frozen=True, slots=True)
