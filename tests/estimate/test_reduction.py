@@ -133,3 +133,14 @@ def test_same_seed_same_answer(truth: np.ndarray) -> None:
     one = reduce_runs(beliefs(), runs, draws=400, seed=8)
     two = reduce_runs(beliefs(), runs, draws=400, seed=8)
     assert one.findings == two.findings
+
+
+def test_diagnostics_look_at_the_fit_from_all_sides(reduction: Reduction) -> None:
+    seen = reduction.diagnostics
+    assert {left.run for left in seen.left_out["drag area of gear"]} == {"G1", "G2", "F1", "F2"}
+    assert seen.checks[0].method == "level deceleration"
+    assert seen.checks[0].p_value > 0.001
+    assert seen.disagreements == ()
+    assert set(seen.run_to_run) == {"level deceleration, gear", "level deceleration, flaps"}
+    assert all(abs(correlation.value) <= 1.0 for correlation in seen.correlations)
+    assert seen.chain is None

@@ -208,11 +208,7 @@ def _drag_parameters(document: AirplaneDocument, read: _Reader) -> list[Paramete
             )
         area = read.prior(area_text, "area", "drag.clean_area", "3.9 ± 0.6 ft2", "lognormal", 0.15)
         text = section.span_efficiency
-        span = (
-            SPAN_EFFICIENCY
-            if text is None
-            else read.efficiency(text, "drag.span_efficiency", "0.75 ± 0.08", 0.1)
-        )
+        span = SPAN_EFFICIENCY if text is None else read.efficiency(text, "drag.span_efficiency", "0.75 ± 0.08", 0.1)
         out += [
             Parameter("clean_area", "clean drag area", area, "ft2"),
             Parameter("span_efficiency", "span efficiency", span),

@@ -143,6 +143,8 @@ def method_checks(joint: JointFit, line: Linearised) -> list[MethodCheck]:
         own = [i for i, r in enumerate(joint.problem.runs) if r.method.key == key]
         z, covariance = line.without(own)
         slopes = np.vstack([line.slopes[i] for i in own])
+        if not slopes.shape[0]:
+            continue  # a method that checks techniques has no residuals here
         residual = np.concatenate([line.residuals[i] for i in own]) + slopes @ (z - joint.z)
         spread = np.eye(residual.size) + slopes @ covariance @ slopes.T
         chi_square = float(residual @ np.linalg.solve(spread, residual))

@@ -16,6 +16,8 @@ from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.limits import Exceedance
 from wringout.airplane.vector import FloatArray
 from wringout.airspeed import calibrated_from_equivalent, equivalent_from_calibrated
+from wringout.estimate.chain import better_draws, check_with_chain
+from wringout.estimate.diagnostics import Diagnostics, diagnose
 from wringout.estimate.findings import DragCurve, Evidence, Finding, device_areas, drag_curve, stall_speeds, summarise
 from wringout.estimate.fit import Flag, JointFit, fit
 from wringout.estimate.linear import linearise
@@ -52,6 +54,7 @@ class Reduction:
     findings: tuple[Finding, ...]
     curves: tuple[DragCurve, ...]
     reports: tuple[RunReport, ...]
+    diagnostics: Diagnostics
     mass_kg: float
     seed: int
 
@@ -77,15 +80,25 @@ Progress = Callable[[float, str], None]
 
 
 def reduce_runs(
-    beliefs: Beliefs, runs: Sequence[StudyRun], draws: int = 4000, seed: int = 1, progress: Progress | None = None
+    beliefs: Beliefs,
+    runs: Sequence[StudyRun],
+    draws: int = 4000,
+    seed: int = 1,
+    progress: Progress | None = None,
+    second_opinion: bool = False,
 ) -> Reduction:
-    """Reduce a study. Raises FitError when there is nothing to reduce or the fit fails."""
+    """Reduce a study. Raises FitError when there is nothing to reduce or the fit fails.
+
+    With ``second_opinion`` the posterior is also sampled by a Markov chain (a minute or so), and its draws are used
+    where they differ from the Gaussian approximation.
+    """
 
     def step(low: float, high: float) -> Progress:
         return lambda share, words: progress(low + (high - low) * share, words) if progress else None
 
     joint = fit(beliefs, runs, step(0.0, 0.5))
-    posterior = draw(joint, draws, seed)
+    chain = check_with_chain(joint, seed) if second_opinion else None
+    posterior = draw(joint, draws, seed) if chain is None else better_draws(joint, chain, draws, seed)
     step(0.5, 0.6)(1.0, "posterior draws")
     prior = _prior_rows(beliefs, min(draws, 2000), seed + PRIOR_DRAWS_SEED_OFFSET)
     evidence = Evidence(joint, linearise(joint), posterior)
@@ -93,9 +106,17 @@ def reduce_runs(
     findings, curves = _device_findings(evidence, prior, runs, mass)
     findings += _lift_findings(evidence, prior, runs)
     findings += _parameter_findings(evidence, prior, runs)
-    run_reports = reports(joint, runs, step(0.6, 1.0))
     return Reduction(
-        beliefs, joint, posterior, tuple(learned(joint)), tuple(findings), tuple(curves), run_reports, mass, seed
+        beliefs=beliefs,
+        joint=joint,
+        posterior=posterior,
+        learned=tuple(learned(joint)),
+        findings=tuple(findings),
+        curves=tuple(curves),
+        reports=reports(joint, runs, step(0.6, 1.0)),
+        diagnostics=diagnose(joint, evidence.line, mass, chain),
+        mass_kg=mass,
+        seed=seed,
     )
 
 
