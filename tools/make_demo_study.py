@@ -361,16 +361,16 @@ def logger_text(run: Called, truth: FloatArray, beliefs: Beliefs) -> str:
     """Return the file of the run that a panel logger recorded at 2 Hz."""
     rng = rng_for(run.file)
     planned = _skeleton(run, beliefs)
-    nuisance = np.array([n.mean for n in method("level deceleration").nuisances(planned, beliefs)])
-    nuisance[1] = 0.004
-    nuisance[3] = -0.6
+    known = method("level deceleration").nuisances(planned, beliefs)
+    own = {"entry acceleration": 0.004, "propeller": -0.6}
+    nuisance = np.array([own.get(n.key, n.mean) for n in known])
     times = np.arange(0.0, float(run.times[-1]) + 0.1, 0.5)
     timed = method("level deceleration")
     speed = timed.curve(planned, truth, nuisance, beliefs, times) / KNOT  # type: ignore[attr-defined]
     gust = np.zeros(times.size)
     for i in range(1, times.size):
         gust[i] = 0.8 * gust[i - 1] + rng.normal(0.0, 0.3)
-    flap_t, flap_x = knots(planned, truth, nuisance[4:], Device.FLAPS)
+    flap_t, flap_x = knots(planned, truth, np.zeros(len(planned.moves)), Device.FLAPS)
     flap = np.interp(times, flap_t, flap_x) / DEGREE
     lines = [
         *run.header,
