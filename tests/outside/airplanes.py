@@ -1,11 +1,15 @@
 """Airplanes nobody here wrote: models in the PyPI wheel of JSBSim 1.3.3, named by their model id, and how to fly them.
 
 JSBSim is a general-purpose flight-dynamics library. Mass, aerodynamics, engine, propeller and device drives are all
-read from its wheel. Two models with retractable gear and different propulsion:
+read from its wheel. Models with retractable gear and different propulsion:
 
 * ``L17``: one piston engine, fixed-pitch propeller. Its flap normaliser reads ``fcs/flaps-pos-deg``, which nothing
   writes; we copy ``fcs/flap-pos-deg`` into it, as its author plainly meant.
+* ``pc7``: one turboprop with a constant-speed propeller; thrust blows over wing and tail, whose lift and trim depend on
+  it.
 * ``c310``: two piston engines with constant-speed propellers. Both propellers are taken as one disk of twice the area.
+  Its flaps are left alone: its drag is a function of angle of attack alone, so that at equal lift they take drag away
+  below 105 kt.
 
 Fuel is frozen, so the weight stays what is reported. Air is the standard atmosphere, still unless gusts are asked for.
 ``kias`` here is JSBSim's calibrated airspeed (the models have no position error). Nothing of the package under test is
@@ -44,6 +48,8 @@ class Outside:
         lowest_kias: slowest speed the autopilot knows the clean trim for.
         fastest_kias: fastest such speed.
         propeller_in, rated_hp, rated_rpm: of one engine.
+        spool_s: how long the engine takes to stand still at a new lever position, seconds.
+        starter: the engine must be started by its starter; declared to be running, it stops at some speeds.
         flap_copy: the patch named above.
     """
 
@@ -62,6 +68,8 @@ class Outside:
     propeller_in: float
     rated_hp: float
     rated_rpm: float
+    spool_s: float = 12.0
+    starter: bool = False
     flap_copy: bool = False
 
     @property
@@ -94,6 +102,25 @@ L17 = Outside(
     flap_copy=True,
 )
 
+PC7 = Outside(
+    model="pc7",
+    engines=1,
+    flap_settings_deg=(15.0, 30.0),
+    elevator_rad=(0.35, 0.35),
+    aileron_rad=0.35,
+    rudder_rad=0.35,
+    mixture=1.0,
+    rpm_lever=0.5,  # 2,050 rpm: blade tips stay below the speed at which the propeller tables lose thrust
+    stall_alpha_rad=0.27,
+    stop_alpha_rad=0.25,
+    lowest_kias=74.0,
+    fastest_kias=180.0,
+    propeller_in=95.0,
+    rated_hp=549.8,
+    rated_rpm=2200.0,
+    spool_s=30.0,
+)
+
 C310 = Outside(
     model="c310",
     engines=2,
@@ -110,9 +137,11 @@ C310 = Outside(
     propeller_in=84.0,
     rated_hp=260.0,
     rated_rpm=2625.0,
+    spool_s=20.0,
+    starter=True,
 )
 
-AIRPLANES = (L17, C310)
+AIRPLANES = (L17, PC7, C310)
 
 
 def new_model(airplane: Outside) -> jsbsim.FGFDMExec:
@@ -163,7 +192,9 @@ def place(
         fdm["propulsion/set-running"] = -1
     fdm["propulsion/fuel_freeze"] = 1
     fdm.run_ic()
-    if engine_on and airplane.rpm_lever is not None:
+    if engine_on and airplane.starter:
+        fdm["propulsion/magneto_cmd"], fdm["propulsion/starter_cmd"] = 3, 1
+    elif engine_on and airplane.rpm_lever is not None:
         fdm["propulsion/set-running"] = -1  # run_ic stops an engine whose propeller has a governor
     set_power(fdm, airplane, throttle)  # starting the engine moves the levers
 
@@ -194,6 +225,16 @@ def hold_still(fdm: jsbsim.FGFDMExec) -> None:
     """Switch the rigid-body integrators off: forces are evaluated, the state does not move."""
     for name in INTEGRATORS:
         fdm[f"simulation/integrator/{name}"] = 0
+
+
+def spool_up(fdm: jsbsim.FGFDMExec, airplane: Outside) -> None:
+    """Hold the airplane still until its engines stand still at their levers."""
+    hold_still(fdm)
+    steps = round(airplane.spool_s / STEP_S)
+    for count in range(steps):
+        if airplane.starter and count == steps // 2:
+            fdm["propulsion/starter_cmd"] = 0
+        step(fdm, airplane)
 
 
 def thrust_lbf(fdm: jsbsim.FGFDMExec, airplane: Outside) -> float:

@@ -28,6 +28,7 @@ from .airplanes import (
     place,
     power_hp,
     set_elevator,
+    spool_up,
     step,
     thrust_lbf,
 )
@@ -137,12 +138,6 @@ def _bench(airplane: Outside = L17) -> jsbsim.FGFDMExec:
     With the engine running, the thrust left over in held-still flight would show up as a rate of angle of attack and
     shift the pitching moment.
     """
-    return new_model(airplane)
-
-
-@functools.cache
-def _power_bench(airplane: Outside = L17) -> jsbsim.FGFDMExec:
-    """Return the one model used for steady thrust; its engine runs."""
     return new_model(airplane)
 
 
@@ -318,11 +313,9 @@ def steady_power(
 ) -> tuple[float, float, float, float, float]:
     """Steady (thrust lbf, power hp, rpm, TAS kt, alpha rad) at one speed, clean and level, throttle fixed."""
     level = trimmed(speed_kias, altitude_ft, 0.0, 0.0, airplane)
-    fdm = _power_bench(airplane)
+    fdm = new_model(airplane)
     place(fdm, airplane, speed_kias, altitude_ft, level.alpha_rad, level.elevator_rad, throttle=throttle)
-    hold_still(fdm)
-    for _ in range(round(12.0 / STEP_S)):
-        step(fdm, airplane)
+    spool_up(fdm, airplane)
     return (
         thrust_lbf(fdm, airplane),
         power_hp(fdm, airplane),
