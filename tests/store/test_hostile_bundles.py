@@ -454,6 +454,9 @@ with kept.open_store(kept.place_at(Path(sys.argv[1])), lambda: datetime.now(UTC)
         print(time.perf_counter() - begin, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
 """
 
+FROM_A_SMALL_PROCESS = "import subprocess, sys; subprocess.run([sys.executable, '-c', *sys.argv[1:]], check=True)"
+"""Linux counts the largest size of the process that starts another into the other's; ours has many tests behind it."""
+
 
 @pytest.mark.parametrize("worst", ["bomb", "lists", "manifest", "history", "runs"])
 def test_the_worst_bundles_are_refused_quickly_and_in_little_memory(tmp_path: Path, good: bytes, worst: str) -> None:
@@ -467,7 +470,7 @@ def test_the_worst_bundles_are_refused_quickly_and_in_little_memory(tmp_path: Pa
         "runs": lambda: repeated(good, "runs.json", 4_990),
     }[worst]()
     (tmp_path / "study.zip").write_bytes(data)
-    command = [sys.executable, "-c", WORST, tmp_path / "a.db", tmp_path / "study.zip"]
+    command = [sys.executable, "-c", FROM_A_SMALL_PROCESS, WORST, tmp_path / "a.db", tmp_path / "study.zip"]
     seconds, kibibytes = map(float, subprocess.run(command, check=True, capture_output=True).stdout.split())
     assert kibibytes < 500 * 1024
     assert seconds < 10.0  # under two on an idle machine; this one may be busy
