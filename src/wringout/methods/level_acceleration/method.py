@@ -63,7 +63,11 @@ class LevelAcceleration:
         return DECELERATION.exceedances(run, beliefs)
 
     def nuisances(self, run: AccelerationRun, beliefs: Beliefs) -> tuple[Nuisance, ...]:
-        """Entry speed, the power of this run, the unseen part of the climb, and the propeller at this power."""
+        """Entry speed, the power of this run, the unseen part of the climb, and the propeller at this power.
+
+        The entry speed is true airspeed as read, the indicator's bias left in; a candidate takes its own bias off, or
+        the readings would speak against any bias once for each run.
+        """
         entry = float(self.true_of(run, run.ias_mps[:1], beliefs)[0])
         return (
             Nuisance("entry speed", entry, 3.0 * KNOT, "entry speed"),
@@ -94,7 +98,9 @@ class LevelAcceleration:
     ) -> FloatArray:
         air = run.conditions
         density = float(density_kgm3(air.pressure_altitude_m, air.isa_deviation_k))
-        entry, mass = max(float(nuisance[0]), 20.0), air.mass_kg * float(row[v.MASS_FACTOR])
+        per_ias = float(nuisance[0]) / float(run.ias_mps[0])
+        entry = max(float(nuisance[0]) - per_ias * float(row[v.IAS_BIAS]), 20.0)
+        mass = air.mass_kg * float(row[v.MASS_FACTOR])
         power = disk_power_w(row, run.power.kind, float(run.power.shaft_w[0]), density, float(nuisance[1]))
         moved = with_propeller(row, float(nuisance[3]))
         climb = climb_polynomial(run)

@@ -62,8 +62,7 @@ def predicted_figures(
 def _figures(run: SlowDownRun, row: FloatArray, values: Mapping[str, float], beliefs: Beliefs) -> Figures:
     bias = float(row[v.IAS_BIAS]) * _per_ias(run, beliefs)
     marks = np.zeros(len(run.moves))
-    moved = {**values, "entry speed": values["entry speed"] - bias}
-    return figures_to(run, row, moved, marks, run.target_mps * _per_ias(run, beliefs) - bias)
+    return figures_to(run, row, values, marks, run.target_mps * _per_ias(run, beliefs) - bias)
 
 
 def _per_ias(run: SlowDownRun, beliefs: Beliefs) -> float:

@@ -69,13 +69,16 @@ def true_airspeed(
 ) -> FloatArray:
     """Return true airspeed, m/s, of candidate ``row`` at rising times, power as stated or as held speed at entry.
 
-    ``climb`` is the climb-rate polynomial followed (m/s), ``marks`` the clock error of each move (s). Density, and with
+    The entry speed is true airspeed as read, from which the candidate takes its own indicator bias. ``climb`` is the
+    climb-rate polynomial followed (m/s), ``marks`` the clock error of each move (s). Density, and with
     it true over indicated airspeed, is that of the run's altitude throughout.
     """
     air = run.conditions
     density = float(density_kgm3(air.pressure_altitude_m, air.isa_deviation_k))
     moved = candidate(run, row, nuisance)
-    mass, entry = air.mass_kg * float(row[v.MASS_FACTOR]), max(nuisance["entry speed"], 20.0)
+    mass = air.mass_kg * float(row[v.MASS_FACTOR])
+    per_ias = nuisance["entry speed"] / float(run.ias_mps[0])
+    entry = max(nuisance["entry speed"] - per_ias * float(row[v.IAS_BIAS]), 20.0)
     gear_t, gear_x = knots(run, moved, marks, Device.GEAR)
     flap_t, flap_x = knots(run, moved, marks, Device.FLAPS)
     start = min(motion_start_s(gear_t, flap_t), float(times_s[0]))
