@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
@@ -11,14 +11,23 @@ from tests.estimate.invented import beliefs, blank_run, flown, small_study
 from tests.estimate.test_fit import Line, LineRun, with_normal_line_priors
 from wringout.airplane import forces
 from wringout.airplane import vector as v
+from wringout.airspeed import (
+    PositionErrorRow,
+    PositionErrorTable,
+    calibrated_from_true,
+    equivalent_from_calibrated,
+)
 from wringout.estimate.findings import Evidence, device_areas, summarise
 from wringout.estimate.fit import fit
 from wringout.estimate.linear import linearise
 from wringout.estimate.posterior import draw
 from wringout.estimate.problem import StudyRun
 from wringout.estimate.reduction import Reduction, reduce_runs
+from wringout.methods.level_deceleration.run import Move
+from wringout.methods.out_and_back.run import OutAndBackRun
+from wringout.methods.register import method as method_of
 from wringout.recordings.types import Device
-from wringout.units import DEGREE, SQUARE_FOOT
+from wringout.units import DEGREE, KNOT, SQUARE_FOOT
 
 
 @pytest.fixture(scope="module")
@@ -144,3 +153,69 @@ def test_diagnostics_look_at_the_fit_from_all_sides(reduction: Reduction) -> Non
     assert set(seen.run_to_run) == {"level deceleration, gear", "level deceleration, flaps"}
     assert all(abs(correlation.value) <= 1.0 for correlation in seen.correlations)
     assert seen.chain is None
+
+
+FULL = 40 * DEGREE
+HALF = 20 * DEGREE
+
+
+@pytest.mark.parametrize(
+    ("device", "before", "after", "entry_kt", "gear", "flap_rad"),
+    [
+        (Device.GEAR, 1.0, 0.0, 90.0, 1.0, 0.0),
+        (Device.FLAPS, HALF, FULL, 100.0, 0.0, HALF),
+        (Device.FLAPS, FULL, HALF, 80.0, 0.0, FULL),
+        (Device.FLAPS, 0.0, FULL, 105.0, 1.0, 0.0),
+    ],
+    ids=["gear up", "half to full", "full to half", "full flaps with the gear down"],
+)
+def test_the_whole_curve_speaks_of_what_moved(
+    device: Device, before: float, after: float, entry_kt: float, gear: float, flap_rad: float
+) -> None:
+    # The strengths stand side by side, so each must be the same quantity: the area between the two configurations.
+    known = beliefs()
+    row = known.prior_row()
+    blank = blank_run("X1", device, after, entry_kt)
+    blank = replace(
+        blank, moves=(Move(device, 12.0, before, after, None, 4),), entry_gear=gear, entry_flap_rad=flap_rad
+    )
+    method = small_study(row)[0].method
+    run = method.simulate(blank, row, known, np.random.default_rng(1))
+    report = reduce_runs(known, [StudyRun(run, method)], draws=300, seed=1).reports[0]
+    whole = next(r for r in report.results if r.key == "whole curve")
+    air = run.conditions
+    calibrated = float(calibrated_from_true(whole.speed_mps, air.pressure_altitude_m, air.isa_deviation_k))
+    at = np.array([float(equivalent_from_calibrated(calibrated, air.pressure_altitude_m))])
+    ends = (gear, flap_rad), (after, flap_rad) if device is Device.GEAR else (gear, after)
+    areas = [device_areas(row[None, :], air.mass_kg, at, *end)[0, 0] / SQUARE_FOOT for end in ends]
+    true = abs(areas[1] - areas[0])
+    assert true > 2.0
+    assert 0.0 < whole.value.standard_uncertainty < 0.6 * true
+    low, high = whole.value.interval()
+    assert low <= true <= high
+
+
+def test_pairs_out_and_back_measure_a_device_as_single_runs_do(truth: np.ndarray) -> None:
+    known, pair = beliefs(), method_of("out and back")
+    single = blank_run("P1", Device.GEAR, 1.0, 120.0, seconds=240.0)
+    moves = (*single.moves, Move(Device.GEAR, 126.0, 1.0, 0.0, None, 23))
+    given = {field.name: getattr(single, field.name) for field in fields(single) if field.name != "method"}
+    blank = OutAndBackRun(**{**given, "moves": moves}, return_mass_kg=single.conditions.mass_kg)
+    run = pair.simulate(blank, truth, known, np.random.default_rng(5))
+    reduction = reduce_runs(known, [StudyRun(run, pair)], draws=400, seed=1)
+    finding = reduction.finding("area.gear.middle")
+    assert finding.runs == ("P1",)
+    assert reduction.mass_kg == pytest.approx(run.conditions.mass_kg)
+    assert finding.most[0] <= 4.9 * SQUARE_FOOT <= finding.most[1]
+
+
+def test_drag_is_quoted_at_the_calibrated_speed(truth: np.ndarray) -> None:
+    # A dial that reads 6 kt low at every speed: what was read as 120 kt was flown at 126 kt calibrated.
+    low = PositionErrorTable((PositionErrorRow(0.0, 0.0, (20.0, 100.0), (6.0 * KNOT, 6.0 * KNOT)),))
+    known = replace(beliefs(), instrument=replace(beliefs().instrument, position_error=low))
+    run = flown("G1", Device.GEAR, 1.0, 120.0, truth, 9)
+    plain = reduce_runs(beliefs(), [run], draws=300, seed=1).finding("area.gear.entry").at_speed_mps
+    corrected = reduce_runs(known, [run], draws=300, seed=1).finding("area.gear.entry").at_speed_mps
+    assert plain is not None
+    assert corrected is not None
+    assert corrected - plain == pytest.approx(6.0 * KNOT, abs=0.01)

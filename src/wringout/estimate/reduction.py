@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -24,10 +23,11 @@ from wringout.estimate.linear import linearise
 from wringout.estimate.posterior import Learned, Posterior, draw, learned
 from wringout.estimate.problem import StudyRun
 from wringout.estimate.strengths import RunReport, reports
+from wringout.methods.level_deceleration.run import DecelerationRun, calibrated_readings
 from wringout.recordings.types import Device
 from wringout.units import DEGREE
 
-DECELERATION = "level deceleration"
+FROZEN_POWER = ("level deceleration", "out and back")
 STALLS = "stall series"
 TIMINGS = "transit timing"
 CURVE_POINTS = 25
@@ -125,20 +125,26 @@ def _prior_rows(beliefs: Beliefs, n: int, seed: int) -> FloatArray:
     return np.array([beliefs.row_from_latent(z) for z in rng.standard_normal((n, len(beliefs.parameters)))])
 
 
+def _decelerations(runs: Sequence[StudyRun]) -> list[DecelerationRun]:
+    """Return the runs in which a device moved at frozen power, single ones and pairs out and back."""
+    return [r.run for r in runs if r.method.key in FROZEN_POWER]
+
+
 def _typical_mass(runs: Sequence[StudyRun], beliefs: Beliefs) -> float:
     """Return the mean mass of the decelerations, kg; without any, nine tenths of the maximum."""
-    masses = [r.run.conditions.mass_kg for r in runs if r.method.key == DECELERATION]
+    masses = [run.conditions.mass_kg for run in _decelerations(runs)]
     return float(np.mean(masses)) if masses else 0.9 * beliefs.limits.max_mass_kg
 
 
-def _speeds(runs: Sequence[Any]) -> QuotedSpeeds:
-    """Return entry, middle and end calibrated speed over runs of one device (indicated speeds read, as flown)."""
-    entry = float(np.mean([np.mean(r.ias_mps[r.time_s <= max(r.moves[0].select_s, r.time_s[0])]) for r in runs]))
-    ends = []
-    for r in runs:
-        last = r.moves[1].select_s if len(r.moves) > 1 else np.inf
-        ends.append(float(np.mean(r.ias_mps[r.time_s < last][-2:])))
-    end = min(ends)
+def _speeds(runs: Sequence[DecelerationRun], beliefs: Beliefs) -> QuotedSpeeds:
+    """Return entry, middle and end calibrated speed over runs of one device, as read."""
+    entries, ends = [], []
+    for run in runs:
+        speeds = calibrated_readings(run, beliefs.instrument.position_error)
+        entries.append(np.mean(speeds[run.time_s <= max(run.moves[0].select_s, run.time_s[0])]))
+        last = run.moves[1].select_s if len(run.moves) > 1 else np.inf
+        ends.append(np.mean(speeds[run.time_s < last][-2:]))
+    entry, end = float(np.mean(entries)), float(min(ends))
     return QuotedSpeeds(entry, 0.5 * (entry + end), end)
 
 
@@ -146,7 +152,7 @@ def _device_findings(
     evidence: Evidence, prior: FloatArray, runs: Sequence[StudyRun], mass: float
 ) -> tuple[list[Finding], list[DragCurve]]:
     beliefs = evidence.joint.problem.beliefs
-    flown = [r.run for r in runs if r.method.key == DECELERATION]
+    flown = _decelerations(runs)
     findings: list[Finding] = []
     curves: list[DragCurve] = []
     at_middle: dict[str, tuple[FloatArray, tuple[str, ...]]] = {}
@@ -156,7 +162,7 @@ def _device_findings(
         own = [r for r in flown if _is_first_move(r, gear, flap)]
         if not own:
             continue
-        speeds, names = _speeds(own), tuple(r.key for r in own)
+        speeds, names = _speeds(own, beliefs), tuple(r.key for r in own)
         for place, speed in (("entry", speeds.entry_mps), ("middle", speeds.middle_mps), ("end", speeds.end_mps)):
             at = np.array([float(equivalent_from_calibrated(speed, own[0].conditions.pressure_altitude_m))])
             values = device_areas(evidence.posterior.rows, mass, at, gear, flap)[:, 0]
@@ -174,7 +180,7 @@ def _device_findings(
     return findings, curves
 
 
-def _is_first_move(run: Any, gear: float, flap: float) -> bool:
+def _is_first_move(run: DecelerationRun, gear: float, flap: float) -> bool:
     """Return whether a run starts clean and first sends out just this device."""
     move = run.moves[0]
     if run.entry_gear != 0.0 or run.entry_flap_rad != 0.0:
@@ -189,7 +195,7 @@ def _ratio_findings(
     prior: FloatArray,
     beliefs: Beliefs,
     at_middle: dict[str, tuple[FloatArray, tuple[str, ...]]],
-    flown: Sequence[Any],
+    flown: Sequence[DecelerationRun],
     mass: float,
 ) -> list[Finding]:
     """Return full flap over gear at one common speed, and how far the two do not add."""
@@ -199,7 +205,7 @@ def _ratio_findings(
         return []
     names = at_middle["gear"][1] + at_middle[key][1]
     own = [r for r in flown if r.key in at_middle[key][1]]
-    speed = _speeds(own).middle_mps
+    speed = _speeds(own, beliefs).middle_mps
     at = np.array([float(equivalent_from_calibrated(speed, own[0].conditions.pressure_altitude_m))])
 
     def ratio(rows: FloatArray) -> FloatArray:
@@ -276,7 +282,7 @@ def _travel_findings(evidence: Evidence, prior: FloatArray, runs: Sequence[Study
     """Return the share of full flap's lift gain and drag area already had at the middle setting."""
     settings = evidence.joint.problem.beliefs.settings
     i, last = len(settings) // 2, len(settings) - 1
-    names = tuple(r.run.key for r in runs if r.method.key in (STALLS, DECELERATION))
+    names = tuple(r.run.key for r in runs if r.method.key in (STALLS, *FROZEN_POWER))
 
     def lift(rows: FloatArray) -> FloatArray:
         clean = rows[:, v.CL_MAXES]

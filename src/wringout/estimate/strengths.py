@@ -72,14 +72,23 @@ def reports(joint: JointFit, runs: Sequence[StudyRun], progress: Progress) -> tu
     return tuple(out)
 
 
-def _target(run: Any) -> tuple[float, float]:
-    """Return the gear position and flap angle of the run's first move's device, alone."""
-    move = run.moves[0]
-    return (move.to_position, 0.0) if move.device is Device.GEAR else (0.0, move.to_position)
+Configuration = tuple[float, float]
+"""Gear position, 0 to 1, and flap angle, rad."""
+
+
+def _first_move(run: Any) -> tuple[Configuration, Configuration]:
+    """Return the less and the more extended of the configurations before and after the run's first move."""
+    before, move = (run.entry_gear, run.entry_flap_rad), run.moves[0]
+    after = (move.to_position, before[1]) if move.device is Device.GEAR else (before[0], move.to_position)
+    return (before, after) if move.to_position > move.from_position else (after, before)
 
 
 def _whole_curve(joint: JointFit, r: StudyRun, by_hand: Sequence[HandResult]) -> HandResult:
-    """Return the device's area from the whole speed history of this run alone, at the speed of the start slope."""
+    """Return the area of what the first move put out or took in, from the whole history of this run alone.
+
+    It is the same quantity as the closed-form answers beside it: the difference between the configurations before and
+    after that move, quoted at the speed of the first of them.
+    """
     beliefs, run = joint.problem.beliefs, r.run
     alone = fit(beliefs, [r])
     air = run.conditions
@@ -87,8 +96,9 @@ def _whole_curve(joint: JointFit, r: StudyRun, by_hand: Sequence[HandResult]) ->
     true = speeds[0] if speeds else float(alone.runs[0].nuisance[0]) * 0.9
     calibrated = float(calibrated_from_true(true, air.pressure_altitude_m, air.isa_deviation_k))
     at = np.array([float(equivalent_from_calibrated(calibrated, air.pressure_altitude_m))])
-    gear, flap = _target(run)
-    values = device_areas(draw(alone, DRAWS_ALONE, 1).rows, air.mass_kg, at, gear, flap)[:, 0] / SQUARE_FOOT
+    rows = draw(alone, DRAWS_ALONE, 1).rows
+    less, more = (device_areas(rows, air.mass_kg, at, *configuration)[:, 0] for configuration in _first_move(run))
+    values = (more - less) / SQUARE_FOOT
     return HandResult(
         "whole curve",
         "Whole curve, this run alone",

@@ -15,12 +15,7 @@ from numpy.typing import NDArray
 from wringout.airplane import vector as v
 from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.limits import Exceedance
-from wringout.airspeed import (
-    calibrated_from_indicated,
-    calibrated_from_true,
-    indicated_from_calibrated,
-    true_from_calibrated,
-)
+from wringout.airspeed import calibrated_from_true, true_from_calibrated
 from wringout.atmosphere import density_kgm3
 from wringout.methods.level_deceleration.build import runs_from_recording
 from wringout.methods.level_deceleration.by_hand import hand_results
@@ -28,10 +23,12 @@ from wringout.methods.level_deceleration.run import (
     KEY,
     SETTLING_SD_MPS2,
     DecelerationRun,
+    calibrated_readings,
     climb_polynomial,
     climb_sd_mps,
     configurations,
     entry_speed_mps,
+    indicated_speeds,
     knots,
     motion_start_s,
 )
@@ -39,7 +36,7 @@ from wringout.methods.level_deceleration.words import deceleration_card, deceler
 from wringout.methods.speed_history import speed_history
 from wringout.methods.types import Card, FloatArray, GuardNotice, HandResult, Nuisance
 from wringout.recordings.types import Device, Recording
-from wringout.units import DEGREE, KNOT
+from wringout.units import KNOT
 
 RUN_TO_RUN = 0.02
 """How much a device's area may differ between runs, as a share of it; where the estimate starts (judged)."""
@@ -129,14 +126,8 @@ class LevelDeceleration:
         true = self.true_airspeed(run, row, nuisance, times_s)
         air = run.conditions
         calibrated = calibrated_from_true(true, air.pressure_altitude_m, air.isa_deviation_k)
-        indicated = np.empty_like(calibrated)
-        for gear, flap_rad, where in configurations(run, times_s):
-            if where.any():
-                indicated[where] = indicated_from_calibrated(
-                    calibrated[where], beliefs.instrument.position_error, flap_rad / DEGREE, gear
-                )
-        indicated += row[v.IAS_BIAS]
-        return indicated
+        indicated = indicated_speeds(run, calibrated, times_s, beliefs.instrument.position_error)
+        return np.asarray(indicated + row[v.IAS_BIAS])
 
     def true_airspeed(
         self, run: DecelerationRun, row: FloatArray, nuisance: FloatArray, times_s: FloatArray
@@ -190,12 +181,7 @@ class LevelDeceleration:
     def by_hand(self, run: DecelerationRun, beliefs: Beliefs) -> list[HandResult]:
         """Return start slope, settled speeds and knots lost."""
         air = run.conditions
-        calibrated = np.empty_like(run.ias_mps)
-        for gear, flap_rad, where in configurations(run, run.time_s):
-            if where.any():
-                calibrated[where] = calibrated_from_indicated(
-                    run.ias_mps[where], beliefs.instrument.position_error, flap_rad / DEGREE, gear
-                )
+        calibrated = calibrated_readings(run, beliefs.instrument.position_error)
         true = true_from_calibrated(calibrated, air.pressure_altitude_m, air.isa_deviation_k)
         return hand_results(run, true, beliefs)
 

@@ -9,10 +9,15 @@ from numpy.typing import NDArray
 
 from wringout.airplane import vector as v
 from wringout.airplane.beliefs import Beliefs
-from wringout.airspeed import true_from_calibrated
+from wringout.airspeed import (
+    PositionErrorTable,
+    calibrated_from_indicated,
+    indicated_from_calibrated,
+    true_from_calibrated,
+)
 from wringout.methods.types import Conditions, FloatArray, IntArray, Source
 from wringout.recordings.types import Device
-from wringout.units import KNOT
+from wringout.units import DEGREE, KNOT
 
 KEY = "level deceleration"
 SETTLING_SD_MPS2 = 0.01
@@ -154,4 +159,24 @@ def configurations(run: DecelerationRun, times_s: FloatArray) -> list[tuple[floa
             move = run.moves[i - 1]
             gear, flap = (move.to_position, flap) if move.device is Device.GEAR else (gear, move.to_position)
         out.append((gear, flap, (times_s >= edges[i]) & (times_s < edges[i + 1])))
+    return out
+
+
+def calibrated_readings(run: DecelerationRun, table: PositionErrorTable) -> FloatArray:
+    """Return the readings as calibrated airspeeds, m/s, each through the position error of its configuration."""
+    out = np.empty_like(run.ias_mps)
+    for gear, flap_rad, where in configurations(run, run.time_s):
+        if where.any():
+            out[where] = calibrated_from_indicated(run.ias_mps[where], table, flap_rad / DEGREE, gear)
+    return out
+
+
+def indicated_speeds(
+    run: DecelerationRun, calibrated_mps: FloatArray, times_s: FloatArray, table: PositionErrorTable
+) -> FloatArray:
+    """Return calibrated airspeeds at ``times_s`` as indicated ones, m/s, each in the configuration of its time."""
+    out = np.empty_like(calibrated_mps)
+    for gear, flap_rad, where in configurations(run, times_s):
+        if where.any():
+            out[where] = indicated_from_calibrated(calibrated_mps[where], table, flap_rad / DEGREE, gear)
     return out

@@ -16,16 +16,16 @@ import numpy as np
 
 from wringout.airplane import vector as v
 from wringout.airplane.beliefs import Beliefs
-from wringout.airspeed import calibrated_from_indicated, true_from_calibrated
+from wringout.airspeed import true_from_calibrated
 from wringout.atmosphere import density_kgm3
 from wringout.methods.level_deceleration.method import METHOD as SINGLE
 from wringout.methods.level_deceleration.run import (
     SEEN_CLIMB_SD_MPS,
     DecelerationRun,
     Move,
+    calibrated_readings,
     climb_polynomial,
     climb_sd_mps,
-    configurations,
     has_altitude,
     travel_time,
 )
@@ -35,7 +35,7 @@ from wringout.methods.speed_trend import SpeedTrend, speed_trend
 from wringout.methods.types import FloatArray, HandResult
 from wringout.propagation import Measured, coverage_factor, propagate
 from wringout.recordings.types import Device
-from wringout.units import DEGREE, KNOT, SQUARE_FOOT, STANDARD_GRAVITY
+from wringout.units import KNOT, SQUARE_FOOT, STANDARD_GRAVITY
 
 GRID = 25
 LEAST_OVERLAP_MPS = 3.0 * KNOT
@@ -129,13 +129,8 @@ def pair_of(run: OutAndBackRun, beliefs: Beliefs) -> Pair | str:
 
 def true_airspeeds(run: DecelerationRun, beliefs: Beliefs) -> FloatArray:
     """Return true airspeed of every reading, m/s, through each configuration's position error."""
-    out, air = np.empty_like(run.ias_mps), run.conditions
-    for gear, flap, where in configurations(run, run.time_s):
-        if where.any():
-            out[where] = calibrated_from_indicated(
-                run.ias_mps[where], beliefs.instrument.position_error, flap / DEGREE, gear
-            )
-    return true_from_calibrated(out, air.pressure_altitude_m, air.isa_deviation_k)
+    air, calibrated = run.conditions, calibrated_readings(run, beliefs.instrument.position_error)
+    return true_from_calibrated(calibrated, air.pressure_altitude_m, air.isa_deviation_k)
 
 
 def _arrival(row: FloatArray, move: Move, beliefs: Beliefs) -> float:

@@ -14,18 +14,18 @@ from wringout.airplane import forces
 from wringout.airplane import vector as v
 from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.limits import Exceedance
-from wringout.airspeed import calibrated_from_true, indicated_from_calibrated
+from wringout.airspeed import calibrated_from_true
 from wringout.atmosphere import density_kgm3
 from wringout.methods.level_deceleration.method import METHOD as SINGLE
 from wringout.methods.level_deceleration.method import with_device_scaled, with_propeller
-from wringout.methods.level_deceleration.run import climb_polynomial, configurations, knots, motion_start_s
+from wringout.methods.level_deceleration.run import climb_polynomial, indicated_speeds, knots, motion_start_s
 from wringout.methods.out_and_back.by_hand import hand_results
 from wringout.methods.out_and_back.run import KEY, OutAndBackRun, runs_from_recording
 from wringout.methods.out_and_back.words import pair_card, pair_guard
 from wringout.methods.speed_history import climb_rate_at, position_at, speed_history
 from wringout.methods.types import Card, FloatArray, GuardNotice, HandResult, Method, Nuisance
 from wringout.recordings.types import Device, Recording
-from wringout.units import DEGREE, STANDARD_GRAVITY
+from wringout.units import STANDARD_GRAVITY
 
 
 class OutAndBack:
@@ -66,12 +66,8 @@ class OutAndBack:
             return SINGLE.curve(run, row, nuisance, beliefs, times_s)
         true, air = self.true_airspeed(run, row, nuisance, beliefs, times_s), run.conditions
         calibrated = calibrated_from_true(true, air.pressure_altitude_m, air.isa_deviation_k)
-        out = np.empty_like(calibrated)
-        for gear, flap, where in configurations(run, times_s):
-            if where.any():
-                table = beliefs.instrument.position_error
-                out[where] = indicated_from_calibrated(calibrated[where], table, flap / DEGREE, gear)
-        return np.asarray(out + row[v.IAS_BIAS])
+        indicated = indicated_speeds(run, calibrated, times_s, beliefs.instrument.position_error)
+        return np.asarray(indicated + row[v.IAS_BIAS])
 
     def true_airspeed(
         self, run: OutAndBackRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs, times_s: FloatArray
