@@ -259,7 +259,7 @@ def test_intervals_hold_the_truth_about_as_often_as_they_say() -> None:
     rng, best, _ = np.random.default_rng(2), *truth()[:2]
     without = by_hand(METHOD.simulate(quiet, row, beliefs, rng), beliefs)["best-rate speed, clean"].value.value
     within, widths = 0, []
-    for _ in range(100):
+    for _ in range(60):
         candidate = row.copy()
         candidate[v.IAS_BIAS], candidate[v.MASS_FACTOR] = rng.normal(0, KT), rng.normal(1, 0.01)
         found = by_hand(METHOD.simulate(run, candidate, beliefs, rng), beliefs)
@@ -268,9 +268,9 @@ def test_intervals_hold_the_truth_about_as_often_as_they_say() -> None:
             within += low <= best <= high
             widths.append(high - low)
     assert without == pytest.approx(best, abs=2.5)
-    # Binomial, 100 of 0.95: 87 to 100 holds 99.8 % of the time.
-    assert within >= 0.87 * len(widths)
-    assert len(widths) > 90
+    # Binomial, 60 of 0.95: 51 to 60 holds 99.8 % of the time.
+    assert within >= 0.85 * len(widths)
+    assert len(widths) > 54
 
 
 @pytest.mark.parametrize(

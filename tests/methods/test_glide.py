@@ -25,6 +25,7 @@ from wringout.methods.glide.run import GlideRun
 from wringout.methods.steady_climb import temperature_ratio
 from wringout.methods.types import HandResult
 from wringout.recordings.reader import read_recording
+from wringout.recordings.types import Channel
 
 BELIEFS = quillback()
 FT = 0.3048
@@ -100,7 +101,7 @@ def test_best_glide_of_a_published_airplane(area_ft2: float, speed_kt: float, ra
     wing, span = 174 * FT2, 33.5 * FT
     cd0, k = area_ft2 * FT2 / wing, wing / (math.pi * 0.6 * span**2)
     # 3,300 lbf in the source; its density 0.0023769 slug/ft3 is 1.22500 kg/m3 to four digits.
-    assert best_glide_speed_mps(cd0, k, 3300 * LB, wing) / KT == pytest.approx(speed_kt, abs=0.005)
+    assert best_glide_speed_mps(cd0, k, 3300 * LB, wing) / KT == pytest.approx(speed_kt, abs=0.002)
     assert best_glide_ratio(cd0, k) == pytest.approx(ratio, abs=2e-4)
 
 
@@ -184,6 +185,16 @@ def test_polar_from_a_timed_recording_of_an_integrated_glide() -> None:
     assert found["span efficiency, clean"].value.value == pytest.approx(0.75, abs=0.002)
 
 
+def test_height_over_time_counts_where_no_rate_is_written() -> None:
+    recording = read_recording((HEADER + "flap, speed, vertical speed\nup, 80, -700\nup, 90,\n").encode(), "glides.csv")
+    more = {
+        "height_change": Channel("height_change", np.array([-900.0, -1600.0]) * FT, "height change", "ft"),
+        "duration": Channel("duration", np.array([60.0, 120.0]), "seconds", "s"),
+    }
+    (run,) = METHOD.from_recording("L1", replace(recording, channels={**recording.channels, **more}), {}, BELIEFS)
+    assert run.points.rate_mps / FPM == pytest.approx([-700, -800])
+
+
 def test_idle_names_the_windmilling_drag() -> None:
     own = OwnAirplane()
     run = run_of(table(own_rates(own, area=1.0 * FT2), HEADER.replace("zero thrust", "idle")))
@@ -211,22 +222,22 @@ def test_each_configuration_has_its_polar() -> None:
 
 
 def test_intervals_hold_the_truth_about_as_often_as_they_say() -> None:
-    """Two hundred simulated series of five glides with bias, weight and propeller drag drawn as believed."""
+    """A hundred simulated series of five glides with bias, weight and propeller drag drawn as believed."""
     beliefs = quillback(QUILLBACK + '\n[instrument]\nbias = "0 ± 1 kt"\n')
     run, row = run_of(table(own_rates(OwnAirplane())), beliefs), beliefs.prior_row()
     rng = np.random.default_rng(11)
     within = {"drag area, clean": 0, "k, clean": 0}
     k = float(row[v.WING_AREA] / (math.pi * row[v.OSWALD] * row[v.SPAN] ** 2))
     truth = {"drag area, clean": float(row[v.F_CLEAN]) / FT2, "k, clean": k}
-    for _ in range(200):
+    for _ in range(100):
         candidate = row.copy()
         candidate[v.IAS_BIAS], candidate[v.MASS_FACTOR] = rng.normal(0, 1.0 * KT), rng.normal(1, 0.01)
         found = by_hand(METHOD.simulate(run, candidate, beliefs, rng), beliefs)
         for key in within:
             low, high = found[key].value.interval()
             within[key] += low <= truth[key] <= high
-    # Binomial, 200 of 0.95: 181 to 198 holds 99.8 % of the time.
-    assert all(181 <= count <= 199 for count in within.values()), within
+    # Binomial, 100 of 0.95: 87 to 100 holds 99.8 % of the time.
+    assert all(87 <= count <= 100 for count in within.values()), within
 
 
 def test_simulated_readings_scatter_as_stated() -> None:

@@ -170,15 +170,15 @@ def test_intervals_hold_the_truth_about_as_often_as_they_say() -> None:
     beliefs = quillback(text + '\n[instrument]\nbias = "0 ± 1 kt"\n')
     run, row = run_of(text_of(OwnAirplane()), beliefs), beliefs.prior_row()
     rng, within = np.random.default_rng(3), 0
-    for _ in range(150):
+    for _ in range(80):
         candidate = row.copy()
         candidate[v.IAS_BIAS], candidate[v.MASS_FACTOR] = rng.normal(0, KT), rng.normal(1, 0.01)
         candidate[v.DISK_EFFICIENCY] *= math.exp(rng.normal(0, 0.05 / 0.82))
         candidate[v.EFFICIENCY_SLOPE] = rng.normal(0.1, 0.05)
         low, high = by_hand(METHOD.simulate(run, candidate, beliefs, rng), beliefs)["drag area, clean"].value.interval()
         within += low <= 3.9 <= high
-    # Binomial, 150 of 0.95: 134 to 149 holds 99.8 % of the time.
-    assert 134 <= within <= 150
+    # Binomial, 80 of 0.95: 69 to 80 holds 99.8 % of the time.
+    assert within >= 69
 
 
 def test_power_from_a_column_counts_where_a_recording_has_one() -> None:
