@@ -8,12 +8,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from wringout.briefs.content import BriefContent
 from wringout.briefs.numbers import Scale, Shown, quantity, scale_of, shown
 from wringout.estimate.findings import Finding
 from wringout.estimate.fit import Flag, RunFit
 from wringout.estimate.strengths import RunReport
-from wringout.methods.types import Method
+from wringout.methods.types import FloatArray, Method
 from wringout.recordings.types import Device
 
 
@@ -53,6 +55,12 @@ class RunEvidence:
         return f"row-{self.number}-{index + 1}"
 
     @property
+    def times_s(self) -> FloatArray | None:
+        """Time of each reading, s; None for a run whose readings have no times."""
+        times = getattr(self.run, "time_s", None)
+        return times if times is not None and bool(np.isfinite(times).all()) else None
+
+    @property
     def device(self) -> Device | None:
         """The device that moved first; None for a run without moves."""
         moves = getattr(self.run, "moves", ())
@@ -65,6 +73,11 @@ class Evidence:
 
     content: BriefContent
     runs: Mapping[str, RunEvidence]
+
+    @property
+    def fitted(self) -> tuple[RunEvidence, ...]:
+        """The runs that the joint fit takes; go-arounds in pairs are not among them."""
+        return tuple(run for run in self.runs.values() if run.fit.observed.size)
 
     def of(self, keys: Sequence[str]) -> tuple[RunEvidence, ...]:
         """Return the runs of these keys, each once, in the order of the study."""

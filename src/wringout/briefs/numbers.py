@@ -23,6 +23,9 @@ _SYSTEMS: Final[dict[Units, dict[str, tuple[str, str]]]] = {
         "hp": ("hp", "hp"),
         "s": ("s", "s"),
         "kt/s": ("kt/s", "kt/s"),
+        "ft/min": ("ft/min", "ft/min"),
+        "NM": ("NM", "NM"),
+        "lbf": ("lbf", "lbf"),
     },
     "metric": {
         "kt": ("km/h", "km/h"),
@@ -32,6 +35,9 @@ _SYSTEMS: Final[dict[Units, dict[str, tuple[str, str]]]] = {
         "hp": ("kW", "kW"),
         "s": ("s", "s"),
         "kt/s": ("m/s2", "m/s²"),
+        "ft/min": ("m/s", "m/s"),
+        "NM": ("km", "km"),
+        "lbf": ("N", "N"),
     },
 }
 _PLAIN: Final = {"": "", "%": "%", "1": ""}

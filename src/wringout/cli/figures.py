@@ -8,7 +8,18 @@ from dataclasses import dataclass
 
 from wringout.units import find_unit, from_si, round_with_uncertainty, to_si
 
-_METRIC = {"kt": "km/h", "ft2": "m2", "ft": "m", "lb": "kg", "in": "cm", "hp": "kW", "kt/s": "m/s2", "ft/min": "m/s"}
+_METRIC = {
+    "kt": "km/h",
+    "ft2": "m2",
+    "ft": "m",
+    "lb": "kg",
+    "in": "cm",
+    "hp": "kW",
+    "kt/s": "m/s2",
+    "ft/min": "m/s",
+    "NM": "km",
+    "lbf": "N",
+}
 _PRINTED = {"ft2": "ft²", "m2": "m²", "m/s2": "m/s²", "": "", "1": ""}
 
 

@@ -145,6 +145,8 @@ def _kind(kind: str) -> str:
         "logger": "A logger's table",
         "stalls": "A list without times",
         "transits": "A list of timings",
+        "legs": "A list of legs",
+        "pairs": "A list of go-arounds",
     }.get(kind, kind)
 
 

@@ -138,7 +138,36 @@ def _strengths(body: Json, metric: bool) -> None:
             figure = interval(result["value"], result["interval_95"], result["unit"], metric)
             rows.append((run["key"], run["title"], result["title"], figure.value, figure.most, figure.unit))
     page.table(("run", "flown", "evidence", ">value", ">95 %", "unit"), rows)
-    page.items([f"{run['key']}: {run['why_they_differ']}" for run in body["runs"] if run["why_they_differ"]], "  -")
+    page.items([*_told(body), *_why(body)], "  -")
+
+
+def _told(body: Json) -> list[str]:
+    """Return what out-and-back pairs and pairs of go-arounds say, which a table cannot."""
+    out = []
+    for run in body["runs"]:
+        strongest = min((result["strength"] for result in run["results"]), default=0)
+        out += [
+            f"{run['key']}, {_lower(result['title'])}: {result['sentence']}"
+            for result in run["results"]
+            if result["strength"] == strongest and run["method"] in _TOLD
+        ]
+    return out
+
+
+_TOLD = ("out and back", "go around pairs")
+
+
+def _lower(title: str) -> str:
+    return f"{title[:1].lower()}{title[1:]}"
+
+
+def _why(body: Json) -> list[str]:
+    """Return why each run's evidence differs, runs of which the same is said together."""
+    said: dict[str, list[str]] = {}
+    for run in body["runs"]:
+        if run["why_they_differ"]:
+            said.setdefault(run["why_they_differ"], []).append(run["key"])
+    return [f"{', '.join(keys)}: {words}" for words, keys in said.items()]
 
 
 def _doubts(body: Json, metric: bool) -> None:

@@ -56,13 +56,15 @@ def _row(found: BuiltRun, metric: bool) -> tuple[str, ...]:
     state = document["state"] if not document["reason"] else f"{document['state']}: {document['reason']}"
     if found.problem:
         state = f"cannot be built: {found.problem}"
+    elif not found.is_fitted:
+        state += "; checks techniques, not fitted"
     return (
         found.stored.key,
         document["title"] or "",
         found.stored.method,
         weight,
         unit,
-        str(document["readings"]),
+        str(found.readings),
         found.recording_name,
         state,
     )
@@ -124,7 +126,8 @@ def add(
     if wanted.as_json:
         page.document("run", study, run_document(found))
         return
-    page.say(f"Run {found.stored.key} is added: {found.title}, {run_document(found)['readings']} readings.")
+    rest = f"{found.readings} readings" if found.is_fitted else "kept beside the fit, to check techniques"
+    page.say(f"Run {found.stored.key} is added: {found.title}, {rest}.")
     _tell_weight(found, wanted.metric)
     tell_exceedances(found.stored.key, [e.sentence() for e in found.exceedances])
     page.say("Next: wringout reduce")
@@ -151,25 +154,18 @@ def show(wanted: Wanted, key: str) -> None:
       wringout run show G1
       wringout run show G1 --json
     """
-    from wringout.services.documents import run_document
-    from wringout.services.reduction_document import shown
+    from wringout.services.documents import observed_documents, run_document
+    from wringout.services.go_arounds import go_around_documents
     from wringout.services.runs import study_run
     from wringout.services.studies import summary
 
     with wanted.open(create=False) as store:
         study = summary(store, wanted.study).study.slug
         found, _ = study_run(store, study, key)
-    readings: list[dict[str, Any]] = []
-    for item in found.built:
-        unit = item.method.observed_unit
-        times = getattr(item.run, "time_s", None)
-        for i, value in enumerate(item.method.observed(item.run)):
-            time = None if times is None else shown(times[i], "s")
-            readings.append(
-                {"row": int(item.run.rows[i]), "time_s": time, "value": shown(float(value), unit), "unit": unit}
-            )
+    readings = observed_documents(found)
+    flown = [document for item in found.built for document in go_around_documents(item)]
     if wanted.as_json:
-        page.document("run", study, {**run_document(found), "observed": readings})
+        page.document("run", study, {**run_document(found), "observed": readings, "go_arounds": flown})
         return
     state = str(found.stored.state) if not found.stored.reason else f"{found.stored.state}: {found.stored.reason}"
     page.say(f"Run {key}, {found.title or found.stored.method}, from {found.recording_name}; {state}.")
@@ -179,19 +175,51 @@ def show(wanted: Wanted, key: str) -> None:
         page.table(("set-up word", "value"), [(k, str(v)) for k, v in found.stored.setup.items()])
     _tell_weight(found, wanted.metric)
     tell_exceedances(key, [e.sentence() for e in found.exceedances])
-    if readings:
-        unit = readings[0]["unit"]
-        page.heading("Readings")
-        rows = [
-            (
-                str(r["row"]),
-                "" if r["time_s"] is None else f"{r['time_s']:.1f}",
-                f"{in_units(r['value'], unit, wanted.metric):.1f}",
-                unit_name(unit, wanted.metric),
-            )
-            for r in readings
-        ]
-        page.table((">row", ">time, s", ">read", ""), rows)
+    _tell_readings(readings, wanted.metric)
+    _tell_go_arounds(flown, wanted.metric)
+
+
+def _tell_readings(readings: list[dict[str, Any]], metric: bool) -> None:
+    if not readings:
+        return
+    unit = readings[0]["unit"]
+    page.heading("Readings")
+    rows = [
+        (
+            str(r["row"]),
+            "" if r["time_s"] is None else f"{r['time_s']:.1f}",
+            f"{in_units(r['value'], unit, metric):.1f}",
+            unit_name(unit, metric),
+        )
+        for r in readings
+    ]
+    page.table((">row", ">time, s", ">read", ""), rows)
+
+
+def _tell_go_arounds(flown: list[dict[str, Any]], metric: bool) -> None:
+    if not flown:
+        return
+    page.heading("Go-arounds (they check techniques and stay out of the fit)")
+    scores = list(flown[0]["scores"])
+    rows = [
+        (
+            str(one["row"]),
+            one["pair"],
+            one["technique"],
+            _quantity(one["entry_speed"], metric),
+            _quantity(one["entry_descent"], metric),
+            *(_quantity(one["scores"][score], metric) for score in scores),
+        )
+        for one in flown
+    ]
+    page.table((">row", "pair", "technique", ">entry", ">descent", *(f">{score}" for score in scores)), rows)
+
+
+def _quantity(found: dict[str, Any] | None, metric: bool) -> str:
+    if found is None:
+        return "-"
+    places = 1 if found["unit"] == "s" or (metric and found["unit"] == "ft/min") else 0
+    return f"{in_units(found['value'], found['unit'], metric):,.{places}f} {unit_name(found['unit'], metric)}"
 
 
 @run_command.command("aside")

@@ -192,10 +192,25 @@ def run_document(found: BuiltRun) -> Json:
         "state": str(stored.state),
         "reason": stored.reason or None,
         "problem": found.problem or None,
-        "readings": sum(len(item.run.rows) for item in found.built),
+        "readings": found.readings,
+        "in_fit": found.is_fitted,
         "weight": None if found.weighing is None else weighing_document(found.weighing),
         "exceedances": [exceedance_document(stored.key, item) for item in found.exceedances],
     }
+
+
+def observed_documents(found: BuiltRun) -> list[Json]:
+    """Return every reading that the joint fit takes from a run, with its row and, where it has one, its time."""
+    return [
+        {
+            "row": int(item.run.rows[i]),
+            "time_s": number(float(item.run.time_s[i])) if hasattr(item.run, "time_s") else None,
+            "value": shown(float(value), item.method.observed_unit),
+            "unit": item.method.observed_unit,
+        }
+        for item in found.built
+        for i, value in enumerate(item.method.observed(item.run))
+    ]
 
 
 def weighing_document(weighing: Weighing) -> Json:

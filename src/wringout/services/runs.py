@@ -14,7 +14,7 @@ from wringout.errors import BadInputError, NotFoundError
 from wringout.estimate.problem import StudyRun
 from wringout.methods.register import METHODS, method
 from wringout.methods.setup_words import words_of
-from wringout.methods.types import Method
+from wringout.methods.types import IntArray, Method
 from wringout.recordings.changes import marks_from_channels
 from wringout.recordings.cutting import cut
 from wringout.recordings.reader import read_recording
@@ -41,7 +41,22 @@ from wringout.units import POUND
 METHOD_WORD, KEY_WORD, MARKS_WORD = "method", "run", "marks"
 MARKS_FROM_COLUMNS = "columns"
 _STALL_CHANNELS = {"ias", "entry_rate", "mass"}
-_KIND_METHODS = {"stalls": "stall series", "transits": "transit timing"}
+_KIND_METHODS = {
+    "stalls": "stall series",
+    "transits": "transit timing",
+    "legs": "airspeed calibration",
+    "pairs": "go around pairs",
+}
+_LETTERS = {
+    "airspeed calibration": "C",
+    "climb": "CL",
+    "glide": "GL",
+    "go around pairs": "GA",
+    "out and back": "OB",
+    "stall series": "S",
+    "transit timing": "T",
+}
+"""How a run's short name begins where neither its device nor the initials of its method give it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +82,23 @@ class BuiltRun:
     @property
     def title(self) -> str:
         """What was flown, in words."""
-        return "; ".join(item.run.title for item in self.built)
+        return "; ".join(dict.fromkeys(item.run.title for item in self.built))
+
+    @property
+    def readings(self) -> int:
+        """How many rows of its recording it uses."""
+        return sum(len(rows_read(item)) for item in self.built)
+
+    @property
+    def is_fitted(self) -> bool:
+        """Whether the joint fit takes it; False for a run that checks techniques and must not shape the airplane."""
+        return any(len(item.run.rows) for item in self.built)
+
+
+def rows_read(item: StudyRun) -> IntArray:
+    """Return the source rows a run rests on, those of a run that is kept out of the joint fit too."""
+    rows: IntArray = getattr(item.run, "flown_rows", item.run.rows)
+    return rows
 
 
 def read_study_recording(view: View, item: StudyRecording) -> Recording:
@@ -167,8 +198,7 @@ def free_key(taken: set[str], recording: Recording, flown: Method) -> str:
 
 def _letter(recording: Recording, flown: Method) -> str:
     if flown.key != "level deceleration":
-        first = flown.key[:1].upper()
-        return flown.key[:2].upper() if first in {"G", "F", "D"} else first
+        return _LETTERS.get(flown.key, "".join(word[0] for word in flown.key.split()).upper())
     moved = [m.event.device for m in recording.marks if m.event.kind is EventKind.SELECTED and m.event.device]
     first = moved[0] if moved else recording.header.get("device", "")
     return {Device.GEAR: "G", Device.FLAPS: "F"}.get(Device(first), "D") if first in set(Device) else "D"

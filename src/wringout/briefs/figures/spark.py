@@ -15,7 +15,9 @@ _MOST_DOTS = 24
 def spark_of(run: RunEvidence) -> str:
     """Return a run's spark as SVG: dots are readings, the line is the fit; flagged readings are crosses."""
     seen, fitted = run.fit.observed, run.fit.predicted
-    times = getattr(run.run, "time_s", None)
+    if not seen.size:
+        return _svg("")
+    times = run.times_s
     x = np.asarray(times if times is not None else np.arange(seen.size), dtype=np.float64)
     low, high = float(min(seen.min(), fitted.min())), float(max(seen.max(), fitted.max()))
     span, length = max(high - low, 1e-9), max(float(x.max() - x.min()), 1e-9)
@@ -36,9 +38,13 @@ def spark_of(run: RunEvidence) -> str:
             )
         else:
             parts.append(f'<circle cx="{px[i]:.1f}" cy="{y[i]:.1f}" r="0.8" fill="{INK}"/>')
+    return _svg("".join(parts))
+
+
+def _svg(drawn: str) -> str:
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH:.0f}" height="{HEIGHT:.0f}" '
-        f'viewBox="0 0 {WIDTH:.0f} {HEIGHT:.0f}">{"".join(parts)}</svg>'
+        f'viewBox="0 0 {WIDTH:.0f} {HEIGHT:.0f}">{drawn}</svg>'
     )
 
 

@@ -20,7 +20,9 @@ from wringout.briefs.document import (
 from wringout.briefs.evidence import Evidence, RunEvidence
 from wringout.briefs.figures.beliefs import beliefs_figure
 from wringout.briefs.numbers import MINUS, count, number
+from wringout.briefs.story.pairs import go_arounds_table
 from wringout.briefs.words import capital, device_words, learned_sentence
+from wringout.methods.go_around_pairs.run import GoAroundRun
 
 
 def limits(evidence: Evidence) -> Section:
@@ -111,14 +113,14 @@ def data(evidence: Evidence) -> Section:
                 ),
                 run.rows_anchor,
             ),
-            _rows(evidence, run),
+            go_arounds_table(evidence, run) if isinstance(run.run, GoAroundRun) else _rows(evidence, run),
         ]
     return Section("data", "The readings", tuple(blocks), new_page=True)
 
 
 def _rows(evidence: Evidence, run: RunEvidence) -> Table:
     scale = evidence.scale(run.method.observed_unit)
-    times = getattr(run.run, "time_s", None)
+    times = run.times_s
     columns = [Column("Row", number=True)]
     if times is not None:
         columns.append(Column("Time", "s", number=True))

@@ -48,7 +48,7 @@ def runs(evidence: Evidence) -> Section:
     if shared:
         said = tuple(line(Words(f"{title}. ", "strong"), sentence) for title, sentence in shared.values())
         blocks += [Heading(line("What the kinds of evidence are")), Items(said)]
-    for run in evidence.runs.values():
+    for run in evidence.fitted:
         blocks += _run(evidence, run, {key: sentence for key, (_, sentence) in shared.items()})
     return Section("runs", "The runs", tuple(blocks))
 
@@ -57,7 +57,7 @@ def _shared_sentences(evidence: Evidence) -> dict[str, tuple[str, str]]:
     """Return, by kind of evidence, its title and the words that its sentences in several runs begin with."""
     seen: dict[str, list[str]] = {}
     titles: dict[str, tuple[int, str]] = {}
-    for run in evidence.runs.values():
+    for run in evidence.fitted:
         for result in run.report.results:
             seen.setdefault(result.key, []).append(result.sentence)
             titles[result.key] = (result.strength, result.title)
@@ -76,7 +76,7 @@ def _run(evidence: Evidence, run: RunEvidence, shared: dict[str, str]) -> Iterat
     yield Heading(line(Words(run.key, "strong"), f"  {run.title}"), run.anchor)
     yield Drawing(run.anchor, run_figure(evidence, run), _spoken(evidence, run), (), note)
     if run.report.results:
-        yield _strengths(evidence, run)
+        yield strengths_table(evidence, run)
         yield Paragraph(line(run.report.why_they_differ), "small")
     told = [*_flags(evidence, run), *_own_sentences(run, shared)]
     if told:
@@ -118,7 +118,8 @@ def _spoken(evidence: Evidence, run: RunEvidence) -> str:
     )
 
 
-def _strengths(evidence: Evidence, run: RunEvidence) -> Table:
+def strengths_table(evidence: Evidence, run: RunEvidence) -> Table:
+    """Return every strength of evidence of a run, strongest first, with intervals."""
     columns = (
         Column("Evidence"),
         Column("Value", number=True),
@@ -136,6 +137,8 @@ def _strength(evidence: Evidence, result: HandResult) -> Row:
     places = max(places_for(sd), 0)
     symbol = f"{NO_BREAK}{scale.symbol}" if scale.symbol else ""
     at = "" if math.isnan(result.speed_mps) else f" at {evidence.stated(result.speed_mps, 'kt')} true"
+    if at.replace(NO_BREAK, " ") in result.title:
+        at = ""
     texts = [f"{number(value, places)}{symbol}"]
     texts += [f"{number(value - k * sd, places)} to {number(value + k * sd, places)}" for k in (HALF_SDS, MOST_SDS)]
     title = line(result.title, Words(at, "quiet")) if at else line(result.title)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 from wringout.briefs.document import (
     Block,
     Column,
@@ -20,11 +18,12 @@ from wringout.briefs.document import (
 from wringout.briefs.evidence import Evidence
 from wringout.briefs.figures.timeline import LETTERS, timeline_figure
 from wringout.briefs.figures.verdict import verdict_figure
-from wringout.briefs.numbers import NO_BREAK, count, number, places_for
+from wringout.briefs.numbers import NO_BREAK, count, number
 from wringout.briefs.standings import Judged, Place, judged
 from wringout.briefs.verdict_words import (
     domain_sentence,
     quoted,
+    score_places,
     score_scale,
     share_words,
     threshold_sentence,
@@ -144,16 +143,18 @@ def _table(evidence: Evidence, one: Judged) -> Table:
 
 def _table_row(evidence: Evidence, one: Judged, place: Place) -> Row:
     size = score_scale(evidence, one).size
-    spread = (place.most[1] - place.most[0]) / size / 3.92
-    places = max(places_for(spread), 0) if math.isfinite(spread) else 0
+    places = score_places((place.most[1] - place.most[0]) / size)
     low, high = (number(q / size, places) for q in place.most)
+    less, between = (number(place.ahead / size, places), f"{low} to {high}")
+    if place.same_as_leader:
+        less, between = ("", "leader") if place.leads else ("0", "flies as the leader")
     title = place.technique.title
     return Row(
         (
             line(title) if place.technique.complete else line(Words(title, "quiet")),
             line(number(place.standing.median / size, 0 if size < 0.5 else 1)),
-            line("" if place.leads else number(place.ahead / size, places)),
-            line("leader" if place.leads else f"{low} to {high}"),
+            line(less),
+            line(between),
             line("" if place.leads else share_words(place.behind_share)),
             line(share_words(place.broken_share)),
         ),
