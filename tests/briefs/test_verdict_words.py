@@ -15,6 +15,7 @@ from tests.briefs.test_words import NEVER
 from wringout.briefs.document import text_of
 from wringout.briefs.numbers import NO_BREAK
 from wringout.briefs.standings import judged
+from wringout.briefs.story.verdicts import _table
 from wringout.briefs.verdict_words import (
     behind_words,
     domain_sentence,
@@ -73,6 +74,18 @@ def test_a_clear_lead_is_said_with_size_and_interval() -> None:
     value, low, high = map(float, found.groups())
     assert low <= value <= high
     assert value == pytest.approx(60.0, abs=1.0)
+
+
+def test_orders_that_fly_alike_are_said_so_without_digits_of_rounding() -> None:
+    flown = matchup([0.0, -3.0, -50.0], 0.0)
+    scores = flown.scores.copy()
+    scores[:, 1] = scores[:, 0]
+    scores[:, 1, DECIDES] += 1e-13 * np.sin(np.arange(flown.draws))
+    one = judged(replace(flown, scores=scores))
+    assert [place.same_as_leader for place in one.places] == [True, True, False]
+    cells = [[text_of(cell) for cell in row.cells] for row in _table(evidence(), one).rows]
+    assert [row[2:4] for row in cells] == [["", "leader"], ["0", "flies as the leader"], ["−50.00", "−50.00 to −50.00"]]
+    assert behind_words(evidence(), one, one.places[2]).replace(NO_BREAK, " ") == "50.00 ft (95 %: 50.00 to 50.00 ft)"
 
 
 def test_a_lead_smaller_than_what_matters_is_no_win() -> None:

@@ -10,6 +10,9 @@ from wringout.techniques.scores import SCORE_INDEX, SCORES, Score
 from wringout.techniques.types import Matchup, Range, Technique
 from wringout.techniques.verdict import PairVerdict, Standing, Verdict, judge
 
+_ROUNDING = 1e-6
+"""Scores nearer to each other than this (metres, seconds, ratios) differ by the order of the arithmetic only."""
+
 
 @dataclass(frozen=True, slots=True)
 class Place:
@@ -17,7 +20,8 @@ class Place:
 
     ``ahead`` is how much better it is than the leader in the deciding score (less than 0 when it is worse): middle,
     central 50 and 95 %. ``behind_share`` is the share of draws in which the leader is ahead by at least the difference
-    that matters. ``same_as_leader`` tells that its scores are the leader's in every draw.
+    that matters. ``same_as_leader`` tells that its scores are the leader's in every draw, but for rounding in the
+    arithmetic.
     """
 
     index: int
@@ -78,7 +82,9 @@ def _place(matchup: Matchup, verdict: Verdict, index: int, leader: int) -> Place
     if index == leader:
         return Place(index, technique, standing, 0.0, (0.0, 0.0), (0.0, 0.0), 0.0, leads=True, same_as_leader=True)
     pair = _pair(verdict, technique.key, matchup.techniques[leader].key)
-    same = bool(np.array_equal(matchup.scores[:, index], matchup.scores[:, leader], equal_nan=True))
+    same = bool(
+        np.allclose(matchup.scores[:, index], matchup.scores[:, leader], rtol=0.0, atol=_ROUNDING, equal_nan=True)
+    )
     if pair.first == technique.key:
         values, behind = (pair.difference, pair.interval_50, pair.interval_95), pair.second_ahead
     else:

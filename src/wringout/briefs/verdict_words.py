@@ -136,11 +136,19 @@ def score_scale(evidence: Evidence, judgement: Judged) -> Scale:
     return evidence.scale(judgement.score.shown_unit)
 
 
+def score_places(width: float) -> int:
+    """Return the decimals of a difference in score whose 95 % interval is this wide, in printed units: two at most.
+
+    A score that differs by the same amount in every draw has no width to round by.
+    """
+    return min(max(places_for(width / 3.92), 0), 2) if math.isfinite(width) else 0
+
+
 def behind_words(evidence: Evidence, judgement: Judged, place: Place) -> str:
     """Return how far a technique is behind the leader, with its 95 % interval and unit."""
     scale = score_scale(evidence, judgement)
     value, low, high = (-x / scale.size for x in (place.ahead, place.most[1], place.most[0]))
-    places = max(places_for((high - low) / 3.92), 0) if math.isfinite(high - low) else 0
+    places = score_places(high - low)
     unit = f"{NO_BREAK}{scale.symbol}" if scale.symbol else ""
 
     def said(x: float) -> str:
