@@ -50,6 +50,7 @@ class Outside:
         propeller_in, rated_hp, rated_rpm: of one engine.
         spool_s: how long the engine takes to stand still at a new lever position, seconds.
         starter: the engine must be started by its starter; declared to be running, it stops at some speeds.
+        blown: thrust changes lift and trim, and a propeller that stands still disturbs both.
         flap_copy: the patch named above.
     """
 
@@ -70,6 +71,7 @@ class Outside:
     rated_rpm: float
     spool_s: float = 12.0
     starter: bool = False
+    blown: bool = False
     flap_copy: bool = False
 
     @property
@@ -119,6 +121,7 @@ PC7 = Outside(
     rated_hp=549.8,
     rated_rpm=2200.0,
     spool_s=30.0,
+    blown=True,
 )
 
 C310 = Outside(

@@ -254,13 +254,11 @@ def fly_climb(
     gusts: Gusts | None = None,
 ) -> Flight:
     """Climb at a constant calibrated airspeed and fixed throttle, through ``altitude_ft`` near the middle."""
-    climb_fps = 0.0
     start_ft = altitude_ft
-    for _ in range(2):  # once to learn the rate, once from where it leads through the altitude
+    for _ in range(3):  # each time from where the one before would have led through the altitude
         pilot = take_off(airplane, kias, max(start_ft, 200.0), throttle=throttle, flap_deg=flap_deg, gear=gear)
         flight = _fly_steady(pilot, kias, altitude_ft, run_s, gusts)
-        climb_fps = float(np.mean(flight.climb_fpm)) / 60.0
-        start_ft = altitude_ft - climb_fps * (100.0 + 0.5 * run_s)
+        start_ft += altitude_ft - 0.5 * float(flight.altitude_read_ft[0] + flight.altitude_read_ft[-1])
     return flight
 
 
@@ -307,6 +305,7 @@ def fly_stall(
     gear: float = 0.0,
     entry_rate_kt_s: float = 1.0,
     idle: bool = False,
+    gusts: Gusts | None = None,
 ) -> StallBreak:
     """Let the speed fall at a steady rate, wings level, until the wing is at the top of its lift; no thrust or idle.
 
@@ -326,6 +325,7 @@ def fly_stall(
     )
     for _ in range(round(60.0 / STEP_S)):
         pilot.hold_speed(start)
+    gusts_on(pilot, gusts)
     fdm, wanted, first = pilot.fdm, start, (0.0, 0.0)
     for count in range(round(120.0 / STEP_S)):
         wanted -= entry_rate_kt_s * STEP_S

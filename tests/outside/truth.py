@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import functools
 import math
-from collections.abc import Sequence
 
 import numpy as np
 from scipy.optimize import minimize_scalar
 
 from .airplanes import FT_PER_NAUTICAL_MILE, Array, Outside
-from .flight_dynamics_model import clean_polar, max_lift, steady_power, trimmed, weight_lb, wing_area_ft2
+from .flight_dynamics_model import max_lift, steady_power, trimmed, weight_lb, wing_area_ft2
 
 SEA_LEVEL_SLUG_FT3 = 0.0023769  # US Standard Atmosphere 1976
 LAPSE_PER_FT = 6.8756e-6  # of temperature, over sea-level temperature; ICAO Doc 7488/3
@@ -21,13 +20,6 @@ def stall_kcas(airplane: Outside, flap_deg: float) -> float:
     area, lift = wing_area_ft2(airplane), max_lift(flap_deg, airplane)
     speed_fps = math.sqrt(2.0 * weight_lb(airplane) / (SEA_LEVEL_SLUG_FT3 * area * lift))
     return speed_fps * 3600.0 / FT_PER_NAUTICAL_MILE
-
-
-def clean_parabola(airplane: Outside, speeds_kias: Sequence[float], altitude_ft: float) -> tuple[float, float]:
-    """CD0 and k of ``CD = CD0 + k CL^2`` by least squares through JSBSim's own trimmed polar at the given speeds."""
-    polar = clean_polar(speeds_kias, altitude_ft, airplane)
-    k, cd0 = np.polyfit(polar.lift_coefficient**2, polar.drag_coefficient, 1)
-    return float(cd0), float(k)
 
 
 @functools.cache

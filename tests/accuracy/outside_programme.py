@@ -1,0 +1,354 @@
+"""A flight-test programme on an airplane nobody here wrote, written down by a second person, as text.
+
+Each repeat is flown with its own errors, all drawn from what the airplane file states: the handbook's figures are off,
+the dial has a bias and a position error (which the airplane file knows), the weight is misjudged, every call comes a
+little early or late and is read to whole knots. In rough air each flight has its own gusts.
+"""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass
+
+import numpy as np
+
+from tests.outside.airplanes import C310, L17, PC7, Device, Outside
+from tests.outside.flight_dynamics_model import handbook_figures, weight_lb
+from tests.outside.flights import Flight, StallBreak, fly_climb, fly_deceleration, fly_glide, fly_stall
+from tests.outside.pilot import Gusts
+from tests.outside.polars import clean_parabola, stall_kias
+from tests.outside.truth import stall_kcas
+from wringout.airplane.vector import FloatArray
+
+EVERY_S, BEFORE_S = 6.0, 18.0
+STALL_ALTITUDE_FT, CLIMB_ALTITUDE_FT, GLIDE_ALTITUDE_FT = 6000.0, 6000.0, 5000.0
+STOP_FACTOR = 1.2
+"""A run ends where the speed comes down to this times the clean stall speed, as a card would have it."""
+BIAS_KT, READING_KT, CLOCK_S, WEIGHT_SHARE, CHART_SHARE = 0.5, 1.0, 0.5, 0.01, 0.02
+ALTITUDE_READING_FT = 8.0
+NAMES = {1: ("full",), 2: ("half", "full"), 3: ("first", "second", "full")}
+STALL_RATES = (0.4, 0.6, 0.8, 1.0, 1.3)
+POSITION = {  # indicated less calibrated, knots, at calibrated speeds in knots; invented, of the usual size
+    "up": ((55.0, 70.0, 90.0, 120.0, 160.0), (-3.5, -2.0, -0.5, 0.5, 2.0)),
+    "full": ((45.0, 60.0, 80.0, 120.0, 160.0), (-4.5, -3.0, -1.0, 0.5, 1.5)),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Programme:
+    """What is flown: entry speeds, knots, of each device; when a pair turns back, s; speeds of glides and climbs."""
+
+    airplane: Outside
+    altitude_ft: float
+    entries: dict[str, tuple[float, ...]]
+    back_s: dict[str, float]
+    pair_s: float
+    glides: tuple[float, ...]
+    climbs: tuple[float, ...]
+
+    @property
+    def devices(self) -> tuple[str, ...]:
+        """What is moved: "gear", and flaps by the name of the setting."""
+        return tuple(self.entries)
+
+    def flap_deg(self, device: str) -> float:
+        """Flap angle of a device, 0 for the gear."""
+        return 0.0 if device == "gear" else self.airplane.flap_settings_deg[self.settings.index(device)]
+
+    @property
+    def settings(self) -> tuple[str, ...]:
+        """Names of the flap settings beyond up."""
+        return NAMES[len(self.airplane.flap_settings_deg)]
+
+
+THE_L17 = Programme(
+    L17,
+    3000.0,
+    {"gear": (135.0, 130.0, 125.0), "half": (120.0, 118.0, 115.0), "full": (120.0, 118.0, 115.0)},
+    {"gear": 90.0, "half": 90.0, "full": 90.0},
+    200.0,
+    (80.0, 88.0, 97.0, 106.0, 116.0),
+    (80.0, 88.0, 96.0, 104.0, 114.0),
+)
+THE_PC7 = Programme(
+    PC7,
+    3000.0,
+    {"gear": (130.0, 127.0, 124.0), "half": (112.0, 110.0, 108.0), "full": (112.0, 110.0, 108.0)},
+    {"gear": 36.0, "half": 48.0, "full": 36.0},
+    150.0,
+    (82.0, 92.0, 103.0, 115.0, 128.0),
+    (100.0, 110.0, 120.0, 130.0, 140.0),
+)
+THE_C310 = Programme(
+    C310,
+    3000.0,
+    {"gear": (150.0, 145.0, 140.0), "full": (136.0, 133.0, 130.0)},
+    {"gear": 90.0, "full": 60.0},
+    200.0,
+    (94.0, 104.0, 115.0, 127.0, 140.0),
+    (92.0, 100.0, 108.0, 116.0, 126.0),
+)
+PROGRAMMES = {p.airplane.model: p for p in (THE_L17, THE_PC7, THE_C310)}
+
+
+@dataclass(frozen=True, slots=True)
+class Crew:
+    """The errors of one repeat: ``severity`` of the gusts (0 for still air), dial bias, true over stated weight."""
+
+    rng: np.random.Generator
+    severity: int
+    position_error: bool
+    bias_kt: float
+    weight_factor: float
+
+    def gusts(self) -> Gusts | None:
+        """Return gusts for one flight, of its own seed."""
+        return Gusts(self.severity, int(self.rng.integers(1, 2**30))) if self.severity else None
+
+
+def new_crew(seed: int, severity: int = 0, *, position_error: bool = True) -> Crew:
+    """Return the crew of one repeat."""
+    rng = np.random.default_rng(seed)
+    return Crew(rng, severity, position_error, rng.normal(0.0, BIAS_KT), rng.normal(1.0, WEIGHT_SHARE))
+
+
+# --- flights -----------------------------------------------------------------------------------------------------
+
+
+def _flown(fly: functools._lru_cache_wrapper[Flight], crew: Crew, *args: object, **how: object) -> Flight:
+    gusts = crew.gusts()
+    return fly(*args, **how) if gusts is None else fly.__wrapped__(*args, **how, gusts=gusts)
+
+
+def deceleration(programme: Programme, device: str, entry_kias: float, crew: Crew, *, pair: bool = False) -> Flight:
+    """Return one run, flown to its end; `last_reading_s` says how far it is read."""
+    moved: Device = "gear" if device == "gear" else "flaps"
+    back = programme.back_s[device] if pair else None
+    return _flown(
+        fly_deceleration,
+        crew,
+        programme.airplane,
+        moved,
+        entry_kias,
+        programme.altitude_ft,
+        flap_deg=programme.flap_deg(device),
+        run_s=programme.pair_s if pair else 150.0,
+        back_s=back,
+    )
+
+
+def last_reading_s(flight: Flight) -> float:
+    """When a run is broken off, s: near the stall, or at its end."""
+    slow = flight.kias < STOP_FACTOR * stall_kcas(flight.airplane, 0.0)
+    return float(flight.time_s[np.argmax(slow)]) if slow.any() else float(flight.time_s[-1])
+
+
+# --- what is written down ------------------------------------------------------------------------------------------
+
+
+def dial(kcas: FloatArray, flap_share: FloatArray, crew: Crew) -> FloatArray:
+    """Return what the dial shows at calibrated speeds, knots; ``flap_share`` is flap angle over full."""
+    shown = kcas + crew.bias_kt
+    if not crew.position_error:
+        return shown
+    up, full = (np.interp(kcas, *POSITION[name]) for name in ("up", "full"))
+    return np.asarray(shown + up + (flap_share >= 0.999) * (full - up))
+
+
+def _read(flight: Flight, until_s: float, before_s: float, crew: Crew) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return planned times, whole knots read, and altitudes read to 10 ft."""
+    planned = np.arange(-before_s, until_s + 0.1, EVERY_S)
+    looked = np.clip(planned + CLOCK_S * crew.rng.standard_normal(planned.size), flight.time_s[0], flight.time_s[-1])
+    kcas, flap, height = (
+        np.interp(looked, flight.time_s, x) for x in (flight.kias, flight.flap_pos_deg, flight.altitude_read_ft)
+    )
+    seen = dial(kcas, flap / flight.airplane.full_flap_deg, crew) + READING_KT * crew.rng.standard_normal(planned.size)
+    high = height + ALTITUDE_READING_FT * crew.rng.standard_normal(planned.size)
+    return planned, np.round(seen), 10.0 * np.round(high / 10.0)
+
+
+def stated_weight_lb(programme: Programme, crew: Crew) -> float:
+    """Return the weight the crew writes down."""
+    return weight_lb(programme.airplane) / crew.weight_factor
+
+
+def deceleration_text(programme: Programme, device: str, entry_kias: float, crew: Crew, *, pair: bool = False) -> str:
+    """Return a deceleration, or a pair, as called: whole knots every 6 s, and the moves."""
+    flight = deceleration(programme, device, entry_kias, crew, pair=pair)
+    until = float(flight.time_s[-1]) if pair else last_reading_s(flight)
+    times, knots, _ = _read(flight, until, BEFORE_S, crew)
+    said = ("gear down", "gear up") if device == "gear" else (f"flaps {device}", "flaps up")
+    marks = [(0.0, said[0]), *([(flight.back_s, said[1])] if flight.back_s is not None else [])]
+    rows = [(float(t), f"{v:g}", "") for t, v in zip(times, knots, strict=True)]
+    rows += [(round(t + CLOCK_S * crew.rng.standard_normal(), 1), "", words) for t, words in marks]
+    lines = [f"{t + BEFORE_S:g}, {v}, {words}" if words else f"{t + BEFORE_S:g}, {v}" for t, v, words in sorted(rows)]
+    return "\n".join(
+        [
+            f"# method: {'out and back' if pair else 'level deceleration'}",
+            f"# device: {'gear' if device == 'gear' else 'flaps'}",
+            f"# altitude: {programme.altitude_ft:g} ft",
+            f"# weight: {stated_weight_lb(programme, crew):.0f} lb",
+            "# altitude held: 20 ft",
+            "time, speed, mark",
+            *lines,
+            "",
+        ]
+    )
+
+
+def timings_text(programme: Programme, crew: Crew) -> str:
+    """Return three timings of each device down, and up where pairs are flown, by a stop-watch."""
+    still = new_crew(0)
+    rows = []
+    for device, entries in programme.entries.items():
+        flight = deceleration(programme, device, entries[0], still)
+        assert flight.fully_out_s is not None
+        name, out, home = ("gear", "down", "up") if device == "gear" else ("flaps", device, "up")
+        for way in ((home, out), (out, home)):
+            rows += [
+                f"{name}, {way[0]}, {way[1]}, {max(flight.fully_out_s + crew.rng.normal(0.0, 0.3), 0.5):.1f}"
+                for _ in range(3)
+            ]
+    return "# method: transit timing\ndevice, from, to, seconds\n" + "\n".join(rows) + "\n"
+
+
+def _steady_text(
+    method: str, power: str, altitude_ft: float, flights: list[Flight], programme: Programme, crew: Crew
+) -> str:
+    lines, clock = [], 0.0
+    for flight in flights:
+        times, knots, height = _read(flight, float(flight.time_s[-1]), 0.0, crew)
+        last = len(times) - 1
+        for i, (t, v, h) in enumerate(zip(times, knots, height, strict=True)):
+            mark = ", start" if i == 0 else ", end" if i == last else ""
+            lines.append(f"{clock + t:g}, {v:g}, {h:g}{mark}")
+        clock += 300.0
+    return "\n".join(
+        [
+            f"# method: {method}",
+            f"# power: {power}",
+            f"# altitude: {altitude_ft:g} ft",
+            f"# weight: {stated_weight_lb(programme, crew):.0f} lb",
+            "time, speed, altitude, mark",
+            *lines,
+            "",
+        ]
+    )
+
+
+def glides_text(programme: Programme, crew: Crew) -> str:
+    """Return five clean glides at zero thrust, speed and altitude every 6 s."""
+    flights = [_flown(fly_glide, crew, programme.airplane, v, GLIDE_ALTITUDE_FT) for v in programme.glides]
+    return _steady_text("glide", "zero thrust", GLIDE_ALTITUDE_FT, flights, programme, crew)
+
+
+def climbs_text(programme: Programme, crew: Crew) -> str:
+    """Return five clean climbs at full throttle, whose power is read off a chart."""
+    flights = [_flown(fly_climb, crew, programme.airplane, v, CLIMB_ALTITUDE_FT) for v in programme.climbs]
+    power = float(np.mean([f.power_hp.mean() for f in flights])) * (1.0 + CHART_SHARE * crew.rng.standard_normal())
+    return _steady_text("climb", f"{power:.0f} hp", CLIMB_ALTITUDE_FT, flights, programme, crew)
+
+
+def stalls_text(programme: Programme, crew: Crew) -> str:
+    """Return three stalls of each flap setting, power off, at entry rates between 0.5 and 1.5 kt/s."""
+    rows = []
+    for name, flap in (("up", 0.0), *zip(programme.settings, programme.airplane.flap_settings_deg, strict=True)):
+        for _ in range(3):
+            flown = _stall(programme.airplane, flap, float(crew.rng.choice(STALL_RATES)), crew)
+            shown = dial(np.array([flown.kias]), np.array([flap / programme.airplane.full_flap_deg]), crew)[0]
+            knots = round(shown + READING_KT * crew.rng.standard_normal())
+            rate = max(round(flown.entry_rate_kt_s + 0.2 * crew.rng.standard_normal(), 1), 0.2)
+            rows.append(f"{name}, {knots}, {rate:g}")
+    head = [
+        "# method: stall series",
+        f"# altitude: {STALL_ALTITUDE_FT:g} ft",
+        f"# weight: {stated_weight_lb(programme, crew):.0f} lb",
+        "flap, speed, entry rate",
+    ]
+    return "\n".join([*head, *rows, ""])
+
+
+def _stall(airplane: Outside, flap_deg: float, rate_kt_s: float, crew: Crew) -> StallBreak:
+    gusts = crew.gusts()
+    if gusts is None:
+        return fly_stall(airplane, STALL_ALTITUDE_FT, flap_deg=flap_deg, entry_rate_kt_s=rate_kt_s)
+    return fly_stall.__wrapped__(
+        airplane, STALL_ALTITUDE_FT, flap_deg=flap_deg, entry_rate_kt_s=rate_kt_s, gusts=gusts
+    )
+
+
+# --- the airplane file -----------------------------------------------------------------------------------------
+
+
+def _position_blocks() -> str:
+    out = ""
+    for name, (kcas, more) in POSITION.items():
+        indicated = ", ".join(f'"{c + m:g} kt"' for c, m in zip(kcas, more, strict=True))
+        calibrated = ", ".join(f'"{c:g} kt"' for c in kcas)
+        out += (
+            f'\n[[instrument.position_error]]\nflaps = "{name}"\ngear = "up"\n'
+            f"indicated = [{indicated}]\ncalibrated = [{calibrated}]\n"
+        )
+    return out
+
+
+@functools.cache
+def _best_glide(airplane: Outside) -> tuple[float, float]:
+    """Best glide ratio and speed of JSBSim's polar, near the middle of the speeds flown."""
+    programme = PROGRAMMES[airplane.model]
+    cd0, k = clean_parabola(airplane, programme.glides, GLIDE_ALTITUDE_FT)
+    figures = handbook_figures(airplane)
+    lift = float(np.sqrt(cd0 / k))
+    speed_fps = np.sqrt(2.0 * figures.weight_lb / (0.0023769 * figures.wing_area_ft2 * lift))
+    return 0.5 / float(np.sqrt(cd0 * k)), float(speed_fps * 3600.0 * 0.3048 / 1852.0)
+
+
+def airplane_text(programme: Programme, crew: Crew) -> str:
+    """Return the airplane file of one repeat: the handbook's figures, each off by its stated spread."""
+    airplane, rng = programme.airplane, crew.rng
+    figures = handbook_figures(airplane)
+    ratio, speed = _best_glide(airplane)
+    stalls = [stall_kias(airplane, STALL_ALTITUDE_FT, f) for f in (0.0, *airplane.flap_settings_deg)]
+    stalls = [v + 2.0 * rng.standard_normal() for v in stalls]
+    best = (
+        f'ratio = "{ratio * np.exp(0.04 * rng.standard_normal()):.2f} ± {0.04 * ratio:.2f}", '
+        f'speed = "{speed + 3.0 * rng.standard_normal():.1f} ± 3 kt", weight = "{figures.weight_lb:.0f} lb"'
+    )
+    flaps = "".join(
+        f'\n[[flaps]]\nname = "{name}"\nangle = "{angle:g} deg"\nstall_speed = "{stall:.1f} ± 2 kt"\n'
+        for name, angle, stall in zip(programme.settings, airplane.flap_settings_deg, stalls[1:], strict=True)
+    )
+    return f"""\
+format = "wringout airplane, version 1"
+name = "{airplane.model}, a model in the wheel of JSBSim"
+source = "figures its handbook would print"
+stall_speed_clean = "{stalls[0]:.1f} ± 2 kt"
+
+[geometry]
+wing_area = "{figures.wing_area_ft2:g} ft2"
+span = "{figures.span_ft:g} ft"
+
+[propulsion]
+propeller = "{"fixed pitch" if figures.propeller_is_fixed_pitch else "constant speed"}"
+diameter = "{figures.propeller_diameter_in:.1f} in"
+rated_power = "{figures.rated_power_hp:.0f} hp"
+
+[drag]
+best_glide = {{ {best} }}
+gear_area = "5 ± 4 ft2"
+{flaps}
+[flap_travel]
+down_time = "6 ± 4 s"
+
+[gear]
+down_time = "8 ± 4 s"
+
+[limits]
+max_weight = "{figures.weight_lb:.0f} lb"
+
+[instrument]
+reading = "{READING_KT:g} kt"
+clock = "{CLOCK_S:g} s"
+bias = "0 ± {BIAS_KT:g} kt"
+weight_error = "{WEIGHT_SHARE:g}"
+{_position_blocks() if crew.position_error else ""}"""
