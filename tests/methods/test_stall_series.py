@@ -280,11 +280,12 @@ def test_an_ignored_number_changes_nothing() -> None:
 
 
 def test_a_reading_above_a_limit_is_flagged() -> None:
-    run = run_of("flap, speed, gear\nfull, 106, up\nup, 145, down\nhalf, 52, down\n")
+    run = run_of("flap, speed, gear\nfull, 106, up\nup, 145, down\nhalf, 52, down\nup, 259, up\n")
     found = METHOD.exceedances(run, BELIEFS)
     assert [(one.limit, round(one.seen_mps / KT), one.row) for one in found] == [
         ("VFE (full)", 106, 4),
         ("VLE", 145, 5),
+        ("VNE", 259, 7),
     ]
 
 

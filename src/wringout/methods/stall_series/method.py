@@ -135,11 +135,14 @@ class StallSeries:
         ]
 
     def exceedances(self, run: StallRun, beliefs: Beliefs) -> list[Exceedance]:
-        """Return the flap and gear limit speeds that a stall reading went beyond, which speaks of a wrong reading."""
+        """Return the limit speeds that a stall reading went beyond, which speaks of a wrong reading."""
         found = []
         for i, speed in enumerate(run.ias_mps):
             setting = min(beliefs.settings, key=lambda s: abs(s.angle_rad - float(run.flap_rad[i])))
-            checks = [(f"VFE ({setting.name})", beliefs.limits.flap_limit(setting.name))]
+            checks = [
+                ("VNE", beliefs.limits.never_exceed_mps),
+                (f"VFE ({setting.name})", beliefs.limits.flap_limit(setting.name)),
+            ]
             if run.gear[i] > 0.0:
                 checks.append(("VLE", beliefs.limits.gear_extended_mps))
             found += [
