@@ -108,6 +108,10 @@ KEPT: dict[str, tuple[str, str]] = {
     "a word for a speed": ("0,120\n6,fast\n12,113\n", "row 2, speed: 'fast' is not a number; it is kept as a note"),
     "a letter in a speed": ("0,120\n6,12O\n12,113\n", "row 2, speed: '12O' is not a number and is left blank"),
     "a negative speed": ("0,120\n6,-5\n12,113\n", "row 2, speed: '-5' is negative and is left blank"),
+    "a cell of a thousand digits": (
+        "0,120\n6," + "1" * 1000 + "\n12,113\n",
+        f"row 2, speed: '{'1' * 57}...' is not a number",
+    ),
     "NaN": ("0,120\n6,NaN\n12,113\n", "row 2, speed: 'NaN' is not a number and is left blank"),
     "infinity": ("0,120\n6,inf\n12,113\n", "row 2, speed: 'inf' is not a number and is left blank"),
     "a missing time": ("0,120\n,118\n12,113\n", "row 2, time: there is no time, so the row ',118' is not used"),

@@ -25,7 +25,7 @@ from wringout.recordings.clocks import (
     write_time,
 )
 from wringout.recordings.columns import ColumnPlan, HeaderPlace, plan_columns, unknown_columns_notice
-from wringout.recordings.lines import ONE_BLANK, Layout, Source, find_layout, split_cells, take_apart
+from wringout.recordings.lines import ONE_BLANK, Layout, Source, find_layout, quoted, split_cells, take_apart
 from wringout.recordings.lists import is_list, read_list
 from wringout.recordings.mapping import Mapping
 from wringout.recordings.marks import split_mark, uninterpreted
@@ -69,7 +69,7 @@ def read_called(text: str, file: str, sha256: str, mapping: Mapping | None = Non
     layout = find_layout(source.lines)
     if layout is None:
         raise BadInputError(
-            f"no row reads as a time and a speed, the first is {_shown(source.lines[0].text)}",
+            f"no row reads as a time and a speed, the first is {quoted(source.lines[0].text)}",
             f"{file}, row {source.lines[0].row}",
             f"write {_ADVICE}",
         )
@@ -143,7 +143,7 @@ def _calls(source: Source, layout: Layout, plans: Sequence[ColumnPlan]) -> tuple
             notices.append(
                 Notice(
                     Severity.CAUTION,
-                    f"row {line.row}, time: {what}, so the row {_shown(line.text)} is not used; "
+                    f"row {line.row}, time: {what}, so the row {quoted(line.text)} is not used; "
                     "write 72, 1:12 or 0:01:12",
                     line.row,
                     "time",
@@ -197,7 +197,7 @@ def _take_words_from_speed(calls: Sequence[_Call], plans: Sequence[ColumnPlan]) 
         labels = (words,) if understood and len(split_mark(words)) != 1 + len(call.labels) else (cell, *call.labels)
         taken.append(_Call(call.row, call.time, cells, labels))
         if not understood:
-            sentence = f"row {call.row}, {speed.column}: {cell!r} is not a number; it is kept as a note"
+            sentence = f"row {call.row}, {speed.column}: {quoted(cell)} is not a number; it is kept as a note"
             notices.append(Notice(Severity.CAUTION, sentence, call.row, speed.column))
     return taken, notices
 
@@ -329,9 +329,3 @@ def _marks(calls: Sequence[_Call], times_s: FloatArray) -> tuple[tuple[Mark, ...
                 marks.append(Mark(time_s, words, call.row, event))
                 notices += uninterpreted(words, event, call.row)
     return tuple(marks), notices
-
-
-def _shown(text: str) -> str:
-    """Quote a line, shortened."""
-    text = text.strip()
-    return repr(text if len(text) <= 60 else text[:57] + "...")

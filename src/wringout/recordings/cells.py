@@ -9,6 +9,7 @@ import numpy as np
 
 from wringout.recordings.clocks import read_time
 from wringout.recordings.columns import ColumnPlan
+from wringout.recordings.lines import quoted
 from wringout.recordings.plausible import channel_from
 from wringout.recordings.quantities import QUANTITIES, Quantity
 from wringout.recordings.types import Channel, IntArray, Notice, Severity
@@ -104,7 +105,7 @@ def _unreadable(row: int, plan: ColumnPlan, cell: str, separator: str) -> Notice
     hint = "write digits only" if separator == "," else "write digits only, with a point or a comma for decimals"
     return Notice(
         Severity.CAUTION,
-        f"row {row}, {plan.column}: {cell!r} is not a number and is left blank; {hint}",
+        f"row {row}, {plan.column}: {quoted(cell)} is not a number and is left blank; {hint}",
         row,
         plan.column,
     )

@@ -19,6 +19,9 @@ ONE_BLANK = " "
 LINE_LIMIT = 100_000
 """Longest line taken apart [characters]."""
 
+LONGEST_QUOTED = 60
+"""Longest text of a file quoted whole in a sentence [characters]."""
+
 _HEADER_LINE = re.compile(r"(?:#|//|%)+\s*([A-Za-z][\w \-/.()]{0,58}?)\s*:(?:\s+|(?<!\d:)(?=\S)|$)(.*)")
 _TWO_BLANKS = "  "
 
@@ -152,3 +155,9 @@ def _fits(cells: Sequence[str]) -> bool:
     if len(cells) < 2 or read_time(cells[0]) is None:
         return False
     return re.fullmatch(r"[+-]?\d+(?:[.,:]\d+){0,2}\s*[A-Za-z/]*|[^\d+].*|", cells[1]) is not None
+
+
+def quoted(text: str) -> str:
+    """Return a text of the file as it stands in a sentence: in quotation marks, shortened."""
+    text = text.strip()
+    return repr(text if len(text) <= LONGEST_QUOTED else text[: LONGEST_QUOTED - 3] + "...")

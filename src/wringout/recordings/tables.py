@@ -9,7 +9,7 @@ import polars as pl
 
 from wringout.errors import BadInputError
 from wringout.recordings.columns import ColumnPlan, HeaderPlace, plan_columns, unknown_columns_notice
-from wringout.recordings.lines import COMMENT_SIGNS
+from wringout.recordings.lines import COMMENT_SIGNS, quoted
 from wringout.recordings.mapping import Mapping
 from wringout.recordings.marks import split_mark, uninterpreted
 from wringout.recordings.numbers import numbers_of, unreadable
@@ -191,9 +191,10 @@ def _unreadable_notices(plan: ColumnPlan, text: pl.Series, odd: IntArray, rows: 
         odd,
         rows,
         plan.column,
-        lambda i: f"row {rows[i]}, {plan.column}: {text[i]!r} is not a number and is left blank",
+        lambda i: f"row {rows[i]}, {plan.column}: {quoted(text[i])} is not a number and is left blank",
         lambda n, i: (
-            f"{plan.column}: {n} cells are not numbers and are left blank, the first is {text[i]!r} in row {rows[i]}"
+            f"{plan.column}: {n} cells are not numbers and are left blank, the first is {quoted(text[i])} "
+            f"in row {rows[i]}"
         ),
     )
 
