@@ -11,7 +11,7 @@ from typing import Final
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from wringout.briefs.document import Block, Document, Drawing, Mark, Row, Table, Words
+from wringout.briefs.document import Block, Document, Drawing, Line, Mark, Row, Table, Words, text_of
 from wringout.briefs.house_style import FONT_FOLDER, SANS, SERIF, themed
 from wringout.briefs.plain_text import visible
 
@@ -23,6 +23,9 @@ _FACES: Final = (
     (SANS, 400, "normal", "OpenSans-Regular"),
     (SANS, 600, "normal", "OpenSans-SemiBold"),
 )
+
+_LONGEST_WORD: Final = 20
+"""A longer word in a table is broken anywhere; a shorter one keeps its column wide enough for it."""
 
 
 def html_of(document: Document) -> str:
@@ -36,7 +39,9 @@ def _environment() -> Environment:
         loader=FileSystemLoader(_TEMPLATES), autoescape=True, undefined=StrictUndefined, auto_reload=False
     )
     environment.filters["visible"] = visible
-    environment.globals.update(said=_said, spark=_spark, picture=_picture, strips=strips, kind_of=kind_of)
+    environment.globals.update(
+        said=_said, spark=_spark, picture=_picture, strips=strips, kind_of=kind_of, is_long=_is_long
+    )
     return environment
 
 
@@ -67,6 +72,11 @@ def _spark(mark: Mark) -> Markup:
 def _picture(drawing: Drawing) -> Markup:
     spoken = html.escape(visible(drawing.spoken), quote=True)
     return Markup(themed(drawing.svg).replace("<svg ", f'<svg role="img" aria-label="{spoken}" ', 1))  # noqa: S704
+
+
+def _is_long(cell: Line) -> bool:
+    """Return whether a cell holds a word, such as a hash, that must be broken to fit a column."""
+    return max(map(len, text_of(cell).split()), default=0) > _LONGEST_WORD
 
 
 def strips(table: Table) -> list[tuple[Row, ...]]:
