@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from wringout.briefs.document import Block, Drawing, line
 from wringout.briefs.evidence import Evidence, RunEvidence, slug
-from wringout.briefs.figures.areas import HALF_SDS, MOST_SDS, ForestRow, caption_of_weights, forest_figure
+from wringout.briefs.figures.areas import ForestRow, caption_of_weights, forest_figure
 from wringout.methods.types import HandResult
 from wringout.units import find_unit
 
@@ -71,8 +71,8 @@ def _row(evidence: Evidence, run: RunEvidence, result: HandResult, device: str) 
     unit = find_unit(result.value.unit)
     if unit is None or result.key not in (*_SHORT, "knots lost"):
         return None
-    value, sd = result.value.value * unit.factor, result.value.standard_uncertainty * unit.factor
+    (low, high), (least, greatest) = result.value.interval(0.5), result.value.interval(0.95)
+    half, most = (low * unit.factor, high * unit.factor), (least * unit.factor, greatest * unit.factor)
     at = "" if math.isnan(result.speed_mps) else evidence.stated(result.speed_mps, "kt")
     label = f"{run.key}  {_SHORT.get(result.key, run.title)}"
-    half, most = HALF_SDS * sd, MOST_SDS * sd
-    return ForestRow(label, at, value, (value - half, value + half), (value - most, value + most), device)
+    return ForestRow(label, at, result.value.value * unit.factor, half, most, device)

@@ -20,7 +20,6 @@ from wringout.briefs.document import (
     line,
 )
 from wringout.briefs.evidence import Evidence, RunEvidence, finding_anchor
-from wringout.briefs.figures.areas import HALF_SDS, MOST_SDS
 from wringout.briefs.figures.run_fit import run_figure
 from wringout.briefs.numbers import NO_BREAK, count, number, places_for
 from wringout.briefs.story.forest import forests
@@ -140,7 +139,9 @@ def _strength(evidence: Evidence, result: HandResult) -> Row:
     if at.replace(NO_BREAK, " ") in result.title:
         at = ""
     texts = [f"{number(value, places)}{symbol}"]
-    texts += [f"{number(value - k * sd, places)} to {number(value + k * sd, places)}" for k in (HALF_SDS, MOST_SDS)]
+    for coverage in (0.5, 0.95):  # Student's t where the spread is known from few readings only
+        low, high = (bound * factor for bound in result.value.interval(coverage))
+        texts.append(f"{number(low, places)} to {number(high, places)}")
     title = line(result.title, Words(at, "quiet")) if at else line(result.title)
     return Row((title, *(line(text) for text in texts)))
 
