@@ -15,7 +15,7 @@ from tests.briefs.test_words import NEVER
 from wringout.briefs.document import text_of
 from wringout.briefs.numbers import NO_BREAK
 from wringout.briefs.standings import judged
-from wringout.briefs.story.verdicts import _table
+from wringout.briefs.story.verdicts import _chosen, _table
 from wringout.briefs.verdict_words import (
     behind_words,
     domain_sentence,
@@ -86,6 +86,14 @@ def test_orders_that_fly_alike_are_said_so_without_digits_of_rounding() -> None:
     cells = [[text_of(cell) for cell in row.cells] for row in _table(evidence(), one).rows]
     assert [row[2:4] for row in cells] == [["", "leader"], ["0", "flies as the leader"], ["−50.00", "−50.00 to −50.00"]]
     assert behind_words(evidence(), one, one.places[2]).replace(NO_BREAK, " ") == "50.00 ft (95 %: 50.00 to 50.00 ft)"
+
+
+def test_the_order_that_begins_with_the_other_lever_is_drawn_in_time() -> None:
+    one = judged(matchup([0.0, -1.0, -2.0, -3.0, -4.0, -5.0, -6.0], 0.0))
+    leader, other, last = _chosen(one)
+    first_levers = [technique.actions[0].device for technique in one.matchup.techniques]
+    assert first_levers[leader] is not first_levers[other]
+    assert (leader, last) == (one.orders[0].index, one.orders[-1].index)
 
 
 def test_a_lead_smaller_than_what_matters_is_no_win() -> None:

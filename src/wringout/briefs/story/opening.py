@@ -42,9 +42,9 @@ def question(evidence: Evidence) -> Section:
     blocks.append(Paragraph(line(Words(content.question, "user")), "question"))
     if content.difference.strip():
         stated = line(
-            "A difference matters in the cockpit from ",
+            "The smallest difference that matters in the cockpit: ",
             Words(content.difference, "user"),
-            " on. That was stated before the techniques were flown; anything smaller is not called a win.",
+            ". That was stated before the techniques were flown; anything smaller is not called a win.",
         )
         blocks.append(Paragraph(stated))
     return Section("question", "The question", tuple(blocks))

@@ -31,7 +31,7 @@ from wringout.briefs.verdict_words import (
     verdict_sentence,
 )
 from wringout.briefs.words import capital
-from wringout.techniques.types import Matchup
+from wringout.techniques.types import Device, Matchup
 
 _MOST_ROWS = 14
 
@@ -116,15 +116,18 @@ _IN_TIME = (
 
 
 def _chosen(one: Judged) -> list[int]:
-    """Return the techniques drawn in time: the leader, the next order that begins otherwise, and the last of all."""
+    """Return the techniques drawn in time: the leader, the next that begins with the other lever, the last of all."""
     leader, *rest = one.orders
-    first = leader.technique.actions[:1]
     others = [place for place in rest if not place.same_as_leader]
     out = [leader.index]
-    for place in (next((p for p in others if p.technique.actions[:1] != first), None), *others[::-1][:1]):
+    for place in (next((p for p in others if _first_lever(p) != _first_lever(leader)), None), *others[::-1][:1]):
         if place is not None and place.index not in out:
             out.append(place.index)
     return out
+
+
+def _first_lever(place: Place) -> Device | None:
+    return place.technique.actions[0].device if place.technique.actions else None
 
 
 def _table(evidence: Evidence, one: Judged) -> Table:
