@@ -16,7 +16,7 @@ from wringout.services.airplanes import put_airplane_file
 from wringout.services.compare import compare_techniques, verdict
 from wringout.services.inputs import inputs_hash
 from wringout.services.opening import open_studies
-from wringout.services.plans import PlanDocument, checked_plan
+from wringout.services.plans import PlanDocument, checked_plan, parse_plan
 from wringout.services.recordings import take_in_recording
 from wringout.services.reduce import Reduced, findings, npy_rows, reduce_study
 from wringout.services.runs import add_run_to, put_run_back, set_run_aside
@@ -209,6 +209,7 @@ def test_a_matchup_goes_stale_with_the_difference_that_matters(compared: dict[st
         ({"domain": {"weight": ["2800 lb", "3400 lb"]}}, "above the maximum mass"),
         ({"domain": {"weight": ["3000 lb", "2800 lb"]}}, "lowest first"),
         ({"domain": {"entry_speed": ["75 kt", "80 kt"]}}, "not of one kind"),
+        ({"domain": {"entry_speed": [1.4, 1.5]}}, "not in the range"),
     ],
 )
 def test_a_plan_that_cannot_be_flown_is_named(compared: dict[str, object], plan: dict[str, object], words: str) -> None:
@@ -231,3 +232,21 @@ def test_a_plan_of_the_wrong_shape_is_named(plan: dict[str, object], field: str)
 
 def test_the_usual_plan_is_what_an_empty_one_says() -> None:
     assert checked_plan({}, "plan.toml") == PlanDocument()
+
+
+@pytest.mark.parametrize(
+    ("written", "says"),
+    [
+        ("entry_speed = true", "situation.entry_speed: 'True' is not a quantity"),
+        ("height = []", "situation.height: '[]' is not a quantity"),
+        ("start_flaps = 20", "situation.start_flaps: '20' is not text; write it in quotation marks"),
+        ("[domain]\nweight = 3000", "domain.weight: '3000' is not a pair; write two values"),
+        ('[domain]\nweight = ["3000 lb"]', "domain.weight.number 2: this field is missing"),
+        ("hight = 3", "situation.hight: this field is not known; check the spelling against docs/plan.md"),
+    ],
+)
+def test_a_plan_that_cannot_be_used_is_told_in_plain_words(written: str, says: str) -> None:
+    with pytest.raises(BadInputError) as caught:
+        parse_plan(f'format = "wringout plan, version 1"\n[situation]\n{written}\n', "plan.toml")
+    assert str(caught.value).startswith(f"plan.toml, {says}")
+    assert "input should" not in str(caught.value)

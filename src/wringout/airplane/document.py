@@ -7,6 +7,7 @@ is still in the user's words; :mod:`wringout.airplane.beliefs` turns it into pri
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Mapping
 from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt, StrictStr, ValidationError
@@ -167,54 +168,67 @@ def parse_airplane(text: str, name: str = "airplane.toml") -> AirplaneDocument:
     return checked(AirplaneDocument, FORMAT, text, name, "docs/airplane.md")
 
 
-def checked(model: type[Document], format_line: str, text: str, name: str, page: str) -> Document:
+def checked(model: type[Document], format_line: str, text: str, name: str, page: str, between: str = " / ") -> Document:
     """Return the document that a TOML text holds, checked field by field.
 
-    ``format_line`` is what its ``format`` must say; ``page`` describes its fields. Raises BadInputError naming the file
-    and field.
+    ``format_line`` is what its ``format`` must say; ``page`` describes its fields; ``between`` stands between the parts
+    of a field's name. Raises BadInputError naming the file and field.
     """
     try:
         raw: dict[str, Any] = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise BadInputError(f"this is not TOML: {error}", name, 'write lines such as wing_area = "174 ft2"') from None
+        raise BadInputError(f"this is not TOML: {error}", name, f"write it as {page} shows") from None
     except RecursionError:
         raise BadInputError("the brackets are nested too deeply", name, f"write it as {page} shows") from None
     if raw.get("format") != format_line:
         raise BadInputError(
             f"the format is {raw.get('format')!r}", f"{name}, format", f'write format = "{format_line}"'
         )
+    return validated(model, raw, name, page, between)
+
+
+def validated(model: type[Document], raw: Mapping[str, Any], name: str, page: str, between: str = " / ") -> Document:
+    """Return the document that a table holds, checked field by field; raises BadInputError naming file and field.
+
+    ``between`` stands between the parts of a field's name.
+    """
     try:
         return model.model_validate(raw)
     except ValidationError as error:
         first = error.errors()[0]
-        raise BadInputError(_complaint(first), f"{name}, {_path(first['loc'])}", _advice(first, page)) from None
+        what, advice = _complaint(first, page)
+        raise BadInputError(what, f"{name}, {_path(first['loc'], between)}", advice) from None
 
 
-def _path(location: tuple[int | str, ...]) -> str:
+_SCALARS = {"str", "int", "float", "constrained-str"}
+
+
+def _path(location: tuple[int | str, ...], between: str) -> str:
     parts = [f"number {part + 1}" if isinstance(part, int) else part for part in location]
-    scalar = {"str", "int", "float", "constrained-str"}
-    return " / ".join(part for part in parts if part not in scalar)
+    return between.join(part for part in parts if part not in _SCALARS)
 
 
-def _complaint(first: Any) -> str:
+def _complaint(first: Any, page: str) -> tuple[str, str]:
+    """Return what is wrong with a field and what would be right."""
+    given = f"{str(first['input'])[:60]!r}"
     match first["type"]:
         case "missing":
-            return "this field is missing"
+            return "this field is missing", "add it, with its unit"
         case "extra_forbidden":
-            return "this field is not known"
+            return "this field is not known", f"check the spelling against {page}, or take it out"
         case "literal_error":
-            return f"{first['input']!r} is not one of the choices"
+            return f"{first['input']!r} is not one of the choices", f"write {first['ctx']['expected']}"
+        case "string_too_short":
+            return f"{given} is blank", "write a word or more"
+        case "string_too_long":
+            return f"{given} goes on beyond {first['ctx']['max_length']} characters", "shorten it"
+        case "tuple_type":
+            return f"{given} is not a pair", 'write two values, such as ["2700 lb", "3200 lb"]'
+        case "bool_type" | "bool_parsing":
+            return f"{given} is neither true nor false", "write true or false, without quotation marks"
+        case "string_type" if first["loc"][-1] not in _SCALARS:
+            return f"{given} is not text", "write it in quotation marks"
+        case "string_type" | "int_type" | "float_type":
+            return f"{given} is not a quantity", 'write a number with its unit, such as "174 ft2"'
         case _:
-            return f"{str(first['input'])[:60]!r} does not fit ({first['msg'].lower()})"
-
-
-def _advice(first: Any, page: str) -> str:
-    match first["type"]:
-        case "missing":
-            return "add it, with its unit"
-        case "extra_forbidden":
-            return f"check the spelling against {page}, or take it out"
-        case "literal_error":
-            return f"write {first['ctx']['expected']}"
-        case _:
-            return 'write a number with its unit, such as "174 ft2"'
+            return f"{given} does not fit ({first['msg'].lower()})", f"write it as {page} shows"

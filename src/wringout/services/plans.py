@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
 import tomli_w
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field
 
 from wringout.airplane.beliefs import Beliefs
+from wringout.airplane.document import Quantity, checked, validated
 from wringout.airplane.quantity import parse_measured
 from wringout.airspeed import calibrated_from_indicated
 from wringout.errors import BadInputError
@@ -20,7 +20,7 @@ from wringout.units import DEGREE, FOOT, KNOT, POUND, find_unit
 
 FORMAT = "wringout plan, version 1"
 LONGEST_PLAN_BYTES = 1 << 20
-Quantity = str | int | float
+PAGE = "docs/plan.md"
 Pair = tuple[Quantity, Quantity]
 
 
@@ -81,13 +81,7 @@ def parse_plan(text: str, name: str) -> PlanDocument:
     Raises:
         BadInputError: it is not TOML, or a field is unknown or of the wrong type.
     """
-    try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise BadInputError(f"this is not TOML: {error}", name, 'write lines such as height = "100 ft"') from None
-    if raw.get("format") != FORMAT:
-        raise BadInputError(f"the format is {raw.get('format')!r}", f"{name}, format", f'write format = "{FORMAT}"')
-    return checked_plan(raw, name)
+    return checked(PlanDocument, FORMAT, text, name, PAGE, ".")
 
 
 def read_plan(data: bytes, name: str) -> PlanDocument:
@@ -115,15 +109,7 @@ def checked_plan(raw: Mapping[str, Any], name: str) -> PlanDocument:
     Raises:
         BadInputError: a field is unknown or of the wrong type.
     """
-    try:
-        return PlanDocument.model_validate(raw)
-    except ValidationError as error:
-        first = error.errors()[0]
-        field = ".".join(str(part) for part in first["loc"] if part not in {"str", "int", "float"})
-        if first["type"] == "extra_forbidden":
-            raise BadInputError("this field is not known", f"{name}, {field}", "check its spelling") from None
-        what = f"{str(first['input'])[:60]!r} does not fit"
-        raise BadInputError(what, f"{name}, {field}", f"{first['msg'].lower()}; see docs/plan.md") from None
+    return validated(PlanDocument, raw, name, PAGE, ".")
 
 
 def plan_of(document: PlanDocument, beliefs: Beliefs, name: str = "plan") -> Plan:
@@ -185,6 +171,12 @@ def _domain(document: PlanDocument, situation: GoAround, beliefs: Beliefs, name:
                 "write both as multiples of the stall speed, or both with a unit",
             )
         speeds = (found[0].value, found[1].value)
+        if not speeds[0] <= entry.value <= speeds[1]:
+            raise BadInputError(
+                "the entry speed of the situation is not in the range it is flown over",
+                f"{name}, domain.entry_speed",
+                "put the situation's entry speed between the two",
+            )
     return Domain(
         mass_kg=(0.85 * heaviest, heaviest)
         if section.weight is None
