@@ -172,6 +172,7 @@ def test_the_order_is_question_answer_cautions_and_so_on() -> None:
         "travel",
         "knots",
         "techniques",
+        "together",
         "limits",
         "data",
         "reproduce",

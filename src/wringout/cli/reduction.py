@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from wringout.cli import page
+from wringout.cli.diagnostics import tell_diagnostics
 from wringout.cli.figures import Figure, fixed, in_units, interval, places_for, unit_name
 from wringout.cli.options import Wanted, shared
 
@@ -19,7 +20,12 @@ Json = dict[str, Any]
 @click.option(
     "--seed", type=int, default=1, show_default=True, help="Of the draws; the same seed gives the same digits."
 )
-def reduce_command(wanted: Wanted, draws: int, seed: int) -> None:
+@click.option(
+    "--second-opinion",
+    is_flag=True,
+    help="Sample the posterior by a Markov chain too (a minute or so), and use it where it differs.",
+)
+def reduce_command(wanted: Wanted, draws: int, seed: int, second_opinion: bool) -> None:
     """Fit one airplane to all runs in use, and say what was found.
 
     The result is kept with the hash of its inputs, its seed and the version of this program.
@@ -27,6 +33,7 @@ def reduce_command(wanted: Wanted, draws: int, seed: int) -> None:
     \b
     Examples:
       wringout reduce
+      wringout reduce --second-opinion
       wringout reduce --draws 8000 --seed 2 --json
     """
     from wringout.services.compiled import is_compiled
@@ -36,25 +43,32 @@ def reduce_command(wanted: Wanted, draws: int, seed: int) -> None:
         if not is_compiled():
             page.complain("Compiling the equations once; they are kept for the next time.")
         with page.progress("Reducing") as report:
-            reduced = reduce_study(store, wanted.study, draws, seed, report)
+            reduced = reduce_study(store, wanted.study, draws, seed, report, second_opinion)
     _tell(wanted, reduced.study.slug, reduced.result.body, _facts(reduced.result, True))
 
 
 @click.command("findings")
 @shared(units=True)
-def findings_command(wanted: Wanted) -> None:
+@click.option(
+    "--diagnostics", is_flag=True, help="Print every table on whether the study hangs together, and nothing else."
+)
+def findings_command(wanted: Wanted, diagnostics: bool) -> None:
     """Show what the newest reduction found, without computing anything.
 
     \b
     Examples:
       wringout findings
       wringout findings --units metric
+      wringout findings --diagnostics
       wringout findings --json
     """
     from wringout.services.reduce import findings
 
     with wanted.open(create=False) as store:
         study, result, current = findings(store, wanted.study)
+    if diagnostics and not wanted.as_json:
+        tell_diagnostics(result.body, current, wanted.metric)
+        return
     _tell(wanted, study.slug, result.body, _facts(result, current))
 
 
@@ -80,6 +94,7 @@ def _tell(wanted: Wanted, study: str, body: Any, facts: Json) -> None:
     _knots_lost(body, wanted.metric)
     _strengths(body, wanted.metric)
     _doubts(body, wanted.metric)
+    _together(body)
     page.heading("Where it comes from")
     page.say(
         f"Inputs {facts['inputs_hash'][:12]}, seed {facts['seed']}, {facts['draws']:,} draws, "
@@ -187,6 +202,14 @@ def _doubts(body: Json, metric: bool) -> None:
                 f"The readings of {method} scatter {factor:.1f} times as much as stated; the intervals say so."
             )
     page.items(lines)
+
+
+def _together(body: Json) -> None:
+    """Say whether the study hangs together; results kept by an earlier version do not know."""
+    found = body.get("diagnostics")
+    if found:
+        page.heading("Does it hang together")
+        page.items(list(dict.fromkeys([*found["disagreements"], *found["sentences"]])))
 
 
 def _plain(value: float, unit: str, metric: bool) -> Figure:

@@ -15,8 +15,9 @@ from wringout.methods.register import METHODS
 from wringout.methods.types import Card, GuardNotice
 from wringout.recordings.types import Notice, Recording
 from wringout.services.airplanes import StudyAirplane
+from wringout.services.kept_numbers import number, shown
 from wringout.services.recordings import Arrival, ReadRecording
-from wringout.services.reduction_document import exceedance_document, number, shown
+from wringout.services.reduction_document import exceedance_document
 from wringout.services.runs import BuiltRun
 from wringout.services.studies import Standing, StudySummary
 from wringout.services.weights import Weighing

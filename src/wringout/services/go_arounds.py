@@ -7,7 +7,7 @@ from typing import Any
 
 from wringout.estimate.problem import StudyRun
 from wringout.methods.go_around_pairs.run import GoAroundRun
-from wringout.services.reduction_document import shown
+from wringout.services.kept_numbers import shown
 
 Json = dict[str, Any]
 

@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from wringout.briefs.verdict_words import LAWS
 from wringout.methods.cautions import CAUTIONS
+from wringout.services.kept_numbers import number
 from wringout.services.plans import Plan, domain_document, situation_document
-from wringout.services.reduction_document import number
 from wringout.techniques.scores import SCORES, Score
 from wringout.techniques.types import Device, Matchup, Thresholds
 from wringout.techniques.verdict import CAUTION, PairVerdict, Standing, Verdict, compare, judge, standing

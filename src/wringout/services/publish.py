@@ -89,7 +89,9 @@ def publish(
         flown = _kept_matchup(view, study)
     progress(0.0, "computing the kept results again")
     if reduced is None or reduced.result.id != kept.id:
-        reduced = reduce_study(store, study.slug, _draws(kept), kept.seed, _part(progress, 0.0, 0.4))
+        reduced = reduce_study(
+            store, study.slug, _draws(kept), kept.seed, _part(progress, 0.0, 0.4), _has_second_opinion(kept)
+        )
     if flown is None:
         compared = None
     elif compared is None or compared.result.id != flown.id or reduced.result.id != kept.id:
@@ -119,6 +121,10 @@ def _draws(result: Result) -> int:
     if not isinstance(draws, int):
         raise StoreError(f"the kept result number {result.id} does not say its draws", advice="compute it again")
     return draws
+
+
+def _has_second_opinion(result: Result) -> bool:
+    return result.settings.get("second_opinion") is True
 
 
 def _kept_matchup(view: View, study: Study) -> Result | None:
@@ -192,9 +198,10 @@ def date_words(now: datetime) -> str:
 def commands(study: Study, reduced: Reduced, compared: Compared | None, bundle_name: str) -> tuple[str, ...]:
     """Return the commands that compute a brief again from its bundle."""
     result, there = reduced.result, "wringout --database again.sqlite3"
+    opinion = " --second-opinion" if _has_second_opinion(result) else ""
     found = [
         f"{there} import {bundle_name}",
-        f"{there} reduce --study {study.slug} --draws {_draws(result)} --seed {result.seed}",
+        f"{there} reduce --study {study.slug} --draws {_draws(result)} --seed {result.seed}{opinion}",
     ]
     if compared is not None:
         flown = compared.result

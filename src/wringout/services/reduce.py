@@ -81,7 +81,12 @@ def gather(view: View, slug: str | None) -> Gathered:
 
 
 def reduce_study(
-    store: Store, slug: str | None, draws: int = DRAWS, seed: int = SEED, progress: Progress = no_progress
+    store: Store,
+    slug: str | None,
+    draws: int = DRAWS,
+    seed: int = SEED,
+    progress: Progress = no_progress,
+    second_opinion: bool = False,
 ) -> Reduced:
     """Reduce every run in use and keep the result with its posterior draws.
 
@@ -93,6 +98,7 @@ def reduce_study(
         draws: posterior draws to take and keep.
         seed: of the draws.
         progress: see :data:`Progress`.
+        second_opinion: sample the posterior by a Markov chain too, a minute or so, and use it where it differs.
 
     Raises:
         BadInputError: a run cannot be built, or the number of draws or the seed is out of range.
@@ -103,9 +109,11 @@ def reduce_study(
     check_seed(seed)
     with store.reading() as view:
         gathered = gather(view, slug)
-    reduction = reduce_runs(gathered.beliefs, gathered.runs, draws, seed, progress)
+    reduction = reduce_runs(gathered.beliefs, gathered.runs, draws, seed, progress, second_opinion)
     body = reduction_document(reduction, gathered.runs)
     settings: dict[str, Any] = {"draws": draws, "study_inputs": gathered.inputs_hash}
+    if second_opinion:
+        settings["second_opinion"] = True
     with store.writing() as work:
         result = put_result(
             work,

@@ -19,28 +19,12 @@ from wringout.estimate.reduction import Reduction
 from wringout.estimate.strengths import RunReport
 from wringout.methods.types import HandResult
 from wringout.services.answers import KnotsLost, knots_lost, reduction_sentences
-from wringout.units import KNOT, SQUARE_FOOT, find_unit, from_si
+from wringout.services.diagnostics_document import diagnostics_document
+from wringout.services.kept_numbers import number, numbers, shown
+from wringout.units import KNOT, SQUARE_FOOT, find_unit
 
 FORMAT = "wringout reduction, version 1"
-DIGITS = 9
-"""Significant digits kept; far more than any reading carries, few enough to be the same on every machine."""
-
 Json = dict[str, Any]
-
-
-def number(value: float) -> float | None:
-    """Return a number at the digits that are kept, None where there is none (not finite)."""
-    return float(f"{value:.{DIGITS}g}") if math.isfinite(value) else None
-
-
-def numbers(values: Sequence[float] | Any) -> list[float | None]:
-    """Return numbers at the digits that are kept."""
-    return [number(float(value)) for value in values]
-
-
-def shown(value_si: float, unit: str) -> float | None:
-    """Return an SI number in a display unit; "" is a plain ratio."""
-    return number(from_si(float(value_si), unit) if unit else float(value_si))
 
 
 def reduction_document(reduction: Reduction, runs: Sequence[StudyRun]) -> Json:
@@ -68,6 +52,7 @@ def reduction_document(reduction: Reduction, runs: Sequence[StudyRun]) -> Json:
         ],
         "flags": [flag_document(flag, _unit_of(flag.run, runs)) for flag in reduction.flags],
         "exceedances": [exceedance_document(key, found) for key, found in reduction.exceedances],
+        "diagnostics": diagnostics_document(reduction),
         "noise_factors": {key: number(value) for key, value in sorted(reduction.joint.noise_factor.items())},
     }
 

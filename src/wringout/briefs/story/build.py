@@ -5,7 +5,7 @@ from __future__ import annotations
 from wringout.briefs.content import BriefContent
 from wringout.briefs.document import Document, Section
 from wringout.briefs.evidence import gather
-from wringout.briefs.story import closing, findings, lift, opening, pairs, runs, verdicts
+from wringout.briefs.story import closing, findings, lift, opening, pairs, runs, together, verdicts
 from wringout.briefs.story.walks import threaded
 
 
@@ -31,6 +31,7 @@ def build_document(content: BriefContent) -> Document:
         findings.knots(evidence),
         verdicts.techniques(evidence, judgements),
         pairs.pairs(evidence),
+        together.together(evidence),
         closing.limits(evidence),
         closing.data(evidence),
         closing.reproduce(evidence),

@@ -21,6 +21,7 @@ from wringout.briefs.evidence import Evidence, RunEvidence
 from wringout.briefs.figures.beliefs import beliefs_figure
 from wringout.briefs.numbers import MINUS, count, number
 from wringout.briefs.story.pairs import go_arounds_table
+from wringout.briefs.together_words import disagreement_sentences
 from wringout.briefs.words import capital, device_words, learned_sentence
 from wringout.methods.go_around_pairs.run import GoAroundRun
 
@@ -64,6 +65,7 @@ def _remarks(evidence: Evidence) -> list[Line]:
         for curve in content.reduction.curves
         if len(curve.runs) == 1
     ]
+    out += [line(sentence) for sentence in disagreement_sentences(evidence)]
     return [*out, line(_MODEL)]
 
 
