@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.document import AirplaneDocument, parse_airplane
 from wringout.airplane.from_document import airplane_from_document
+from wringout.airplane.plausible import refuse_impossible
 from wringout.errors import BadInputError, NotFoundError
 from wringout.services.opening import the_study
 from wringout.store import AirplaneVersion, Store, View, latest_airplane, list_airplanes, put_airplane
@@ -57,6 +58,7 @@ def put_airplane_file(store: Store, slug: str | None, data: bytes, name: str) ->
     text = decoded(data, name)
     document = parse_airplane(text, name)
     beliefs = airplane_from_document(document, name)
+    refuse_impossible(document, beliefs, name)
     with store.writing() as work:
         study = the_study(work, slug)
         before = len(list_airplanes(work, study.id))
