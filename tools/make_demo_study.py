@@ -38,13 +38,13 @@ TRUTH: Mapping[str, float] = {
     "gear_area": 4.7 * SQUARE_FOOT,
     "door_bump": 0.04,
     "interaction": 0.22,
-    "flap_area.1": 2.0 * SQUARE_FOOT,  # up to half, at lift coefficient 0.5
-    "flap_area.2": 4.6 * SQUARE_FOOT,  # half to full
+    "flap_area": 6.6 * SQUARE_FOOT,  # full, at lift coefficient 0.5
+    "flap_share.1": 2.0 / 6.6,  # of it, had at half
     "flap_lift_slope.1": -1.2 * SQUARE_FOOT,
     "flap_lift_slope.2": -3.4 * SQUARE_FOOT,
-    "cl_max.0": 1.49,
-    "cl_max.1": 0.48,
-    "cl_max.2": 0.17,
+    "cl_max": 1.49,
+    "cl_gain": 0.65,
+    "cl_share.1": 0.48 / 0.65,
     "stall_rate_slope": -0.03,
     "efficiency_slope": 0.16,
     "disk_efficiency": 0.80,

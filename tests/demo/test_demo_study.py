@@ -112,7 +112,11 @@ DEVICES = (("gear", 1.0, 0.0), ("flaps.half", 0.0, 20.0), ("flaps.full", 0.0, 40
 
 
 def test_the_hidden_drag_areas_are_found() -> None:
-    """Nine numbers in 95 % intervals (not independent): most must hold the truth, none may miss it by far."""
+    """None of nine numbers may miss the truth by far, and of three devices at most one 95 % interval may miss it.
+
+    A device's three speeds rise and fall together, so only the middle one is counted: three about independent intervals
+    of 95 % hold the truth at least twice in 99.3 % of studies (binomial).
+    """
     inside = 0
     for device, gear, flap_deg in DEVICES:
         for place in ("entry", "middle", "end"):
@@ -121,11 +125,11 @@ def test_the_hidden_drag_areas_are_found() -> None:
             assert finding.at_mass_kg is not None
             truth = _true_area(gear, flap_deg, finding.at_speed_mps, finding.at_mass_kg)
             low, high = (x / SQUARE_FOOT for x in finding.most)
-            inside += low <= truth <= high
+            inside += place == "middle" and low <= truth <= high
             reach = 0.75 * (high - low)
             assert abs(truth - finding.value / SQUARE_FOOT) < reach, finding.label
             assert high - low < (0.35 if place == "middle" else 0.6) * truth, finding.label
-    assert inside >= 7
+    assert inside >= 2
 
 
 def test_the_shielding_of_the_gear_by_the_flaps_is_seen() -> None:

@@ -120,7 +120,7 @@ def test_a_wrong_call_is_flagged_kept_and_hardly_moves_the_answer() -> None:
     assert spoiled.flags[0].sds > FLAG_AT
     assert spoiled.flags[0].deviation == pytest.approx(20 * KNOT, abs=3 * KNOT)
     assert spoiled.runs[2].observed.size == clean.runs[2].observed.size
-    i = known.index("flap_area.2")
+    i = known.index("flap_area")
     sd = float(np.sqrt(clean.covariance[i, i]))
     assert abs(spoiled.z[i] - clean.z[i]) < 0.7 * sd
 
@@ -186,3 +186,13 @@ def test_run_to_run_scatter_is_estimated_not_assumed() -> None:
     assert 0.07 < scattered.run_to_run[name] < 0.25
     i = known.index("gear_area")
     assert scattered.covariance[i, i] > 1.5 * alike.covariance[i, i]
+
+
+def test_full_flap_flown_alone_does_not_drift_from_its_most_probable_value() -> None:
+    # With only full flap flown, the draws' median must sit at the most probable full area: the middle share is
+    # free, but it must not pull the sum (a ridge in the sum of two wide lognormal steps would).
+    known = beliefs()
+    runs = [run for run in small_study(known.prior_row(), 500) if run.run.key.startswith("F")]
+    joint = fit(known, runs)
+    full = draw(joint, 4000, 1).rows[:, v.F_FLAPS + 2]
+    assert np.median(full) == pytest.approx(joint.row[v.F_FLAPS + 2], rel=0.015)

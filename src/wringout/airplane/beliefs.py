@@ -102,14 +102,24 @@ class Beliefs:
                 a[place] = values[key]
         if self.glide_mass_kg is not None:
             a[v.F_CLEAN], a[v.OSWALD] = polar_from_best_glide(
-                values["glide_ratio"], values["glide_speed"], self.glide_mass_kg, float(a[v.SPAN])
+                values["glide_ratio"],
+                values["glide_speed"],
+                self.glide_mass_kg,
+                float(a[v.SPAN]),
+                float(a[v.WING_AREA]),
+                float(a[v.CLEAN_SLOPE]),
+                float(a[v.CL_REFERENCE]),
             )
         a[v.GEAR_BUMP] = max(a[v.GEAR_BUMP], -0.5)
-        steps = range(1, len(self.settings))
-        areas = np.cumsum([0.0, *(values[f"flap_area.{i}"] for i in steps)])
-        lifts = np.cumsum([values["cl_max.0"], *(values[f"cl_max.{i}"] for i in steps)])
-        slopes = [0.0, *(values[f"flap_lift_slope.{i}"] for i in steps)]
-        return v.with_flap_tables(a, [s.angle_rad for s in self.settings], areas.tolist(), lifts.tolist(), slopes)
+        last = len(self.settings) - 1
+        areas, gains = [values["flap_area"]], [values["cl_gain"]]
+        for i in range(last - 1, 0, -1):
+            areas.insert(0, areas[0] * values[f"flap_share.{i}"])
+            gains.insert(0, gains[0] * values[f"cl_share.{i}"])
+        clean = values["cl_max"]
+        slopes = [0.0, *(values[f"flap_lift_slope.{i}"] for i in range(1, last + 1))]
+        angles = [setting.angle_rad for setting in self.settings]
+        return v.with_flap_tables(a, angles, [0.0, *areas], [clean, *(clean + gain for gain in gains)], slopes)
 
 
 _SCALARS: Mapping[str, int] = {

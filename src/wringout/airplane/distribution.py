@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-Kind = Literal["normal", "lognormal"]
+Kind = Literal["normal", "lognormal", "share"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,7 +18,8 @@ class Prior:
     """A belief in SI units.
 
     ``value`` is the median, ``sd`` the standard deviation in the same unit. ``lognormal`` is for numbers that cannot
-    be negative; its width is set so that the coefficient of variation is ``sd / value``.
+    be negative; its width is set so that the coefficient of variation is ``sd / value``. ``share`` is for numbers
+    between 0 and 1: their logit is normal, with spread ``sd / (value (1 - value))``.
     ``source`` says in words where the belief comes from.
     """
 
@@ -32,16 +33,24 @@ class Prior:
         """Width of the logarithm for a lognormal belief."""
         return math.sqrt(math.log1p((self.sd / self.value) ** 2))
 
+    @property
+    def _logit_sd(self) -> float:
+        return self.sd / (self.value * (1.0 - self.value))
+
     def from_latent(self, z: float) -> float:
         """Return the physical value at standard normal latent ``z``."""
         if self.kind == "lognormal":
             return self.value * math.exp(self.log_sd * z)
+        if self.kind == "share":
+            return 1.0 / (1.0 + (1.0 / self.value - 1.0) * math.exp(-self._logit_sd * z))
         return self.value + self.sd * z
 
     def to_latent(self, value: float) -> float:
         """Return the latent at a physical value; raises ValueError for a lognormal value <= 0."""
         if self.kind == "lognormal":
             return math.log(value / self.value) / self.log_sd
+        if self.kind == "share":
+            return math.log(value / (1.0 - value) * (1.0 / self.value - 1.0)) / self._logit_sd
         return (value - self.value) / self.sd
 
     def interval(self, z: float = 1.959963985) -> tuple[float, float]:

@@ -9,18 +9,17 @@ import numpy as np
 
 from wringout.airplane import vector as v
 from wringout.airplane.beliefs import Beliefs, FlapSetting, Instrument, Parameter
-from wringout.airplane.distribution import Kind, Prior
-from wringout.airplane.document import AirplaneDocument, FlapSection
+from wringout.airplane.distribution import Prior
+from wringout.airplane.document import AirplaneDocument
+from wringout.airplane.field_reader import FILE_SAYS, FieldReader
+from wringout.airplane.flap_priors import flap_parameters
 from wringout.airplane.limits import Limits
 from wringout.airplane.loading import Loading, Station
-from wringout.airplane.quantity import parse_measured
 from wringout.airplane.textbook import (
     ALTITUDE_LAW_NORMAL,
     FLAT_RATED,
     PROPELLER_SLOPE,
     SPAN_EFFICIENCY,
-    STALL_RATE_SLOPE,
-    lift_coefficient_at,
     lift_slope_per_rad,
     polar_from_best_glide,
 )
@@ -30,51 +29,6 @@ from wringout.units import DEGREE, US_GALLON
 
 CL_REFERENCE = 0.5
 MOST_FLAP_RAD = 90.0 * DEGREE
-_FILE_SAYS = "airplane file"
-
-
-class _Reader:
-    """Reads quantities of one file, so that every complaint names the file and the field."""
-
-    def __init__(self, name: str) -> None:
-        self.name = name
-
-    def where(self, field: str) -> str:
-        return f"{self.name}, {field}"
-
-    def measured(self, text: object, dimension: str, field: str, example: str) -> tuple[float, float | None]:
-        return parse_measured(text, dimension, self.where(field), example)
-
-    def positive(self, text: object, dimension: str, field: str, example: str) -> float:
-        value, _ = self.measured(text, dimension, field, example)
-        if value <= 0.0:
-            raise BadInputError(f"{text!r} is not above zero", self.where(field), f'write "{example}"')
-        return value
-
-    def not_negative(self, text: object, dimension: str, field: str, example: str) -> float:
-        value, _ = self.measured(text, dimension, field, example)
-        if value < 0.0:
-            raise BadInputError(f"{text!r} is negative", self.where(field), f'write "{example}"')
-        return value
-
-    def efficiency(self, text: object, field: str, example: str, default_share: float) -> Prior:
-        prior = self.prior(text, "number", field, example, "lognormal", default_share)
-        if prior.value > 1.0:
-            raise BadInputError(f"{text!r} is more than 1", self.where(field), f'write "{example}"')
-        return prior
-
-    def optional(self, text: object | None, dimension: str, field: str, example: str) -> float | None:
-        return None if text is None else self.positive(text, dimension, field, example)
-
-    def prior(
-        self, text: object, dimension: str, field: str, example: str, kind: Kind, default_share: float = 0.1
-    ) -> Prior:
-        """Read a belief; without a stated spread it is ``default_share`` of the value."""
-        value, sd = self.measured(text, dimension, field, example)
-        if kind == "lognormal" and value <= 0.0:
-            raise BadInputError(f"{text!r} is not above zero", self.where(field), f'write "{example}"')
-        width = sd if sd is not None else abs(value) * default_share
-        return Prior(value, max(width, 1e-9 * max(abs(value), 1.0)), kind, _FILE_SAYS)
 
 
 def airplane_from_document(document: AirplaneDocument, name: str = "airplane.toml") -> Beliefs:
@@ -83,13 +37,13 @@ def airplane_from_document(document: AirplaneDocument, name: str = "airplane.tom
     Raises BadInputError (one sentence, file and field) for a wrong or missing unit, a number out of range, flap
     settings out of order or limits that contradict each other.
     """
-    read = _Reader(name)
+    read = FieldReader(name)
     base = _base_row(document, read)
     settings = _settings(document, read)
     limits = _limits(document, read)
     parameters = [
         *_drag_parameters(document, read),
-        *_flap_parameters(document, read, base, settings, limits.max_mass_kg),
+        *flap_parameters(document, read, base, settings, limits.max_mass_kg),
         *_power_parameters(document, read),
         *_travel_parameters(document, read),
         *_instrument_parameters(document, read),
@@ -111,7 +65,7 @@ def airplane_from_document(document: AirplaneDocument, name: str = "airplane.tom
     )
 
 
-def _base_row(document: AirplaneDocument, read: _Reader) -> v.FloatArray:
+def _base_row(document: AirplaneDocument, read: FieldReader) -> v.FloatArray:
     a = np.zeros(v.SIZE)
     a[v.WING_AREA] = read.positive(document.geometry.wing_area, "area", "geometry.wing_area", "174 ft2")
     a[v.SPAN] = read.positive(document.geometry.span, "length", "geometry.span", "33.5 ft")
@@ -126,7 +80,7 @@ def _base_row(document: AirplaneDocument, read: _Reader) -> v.FloatArray:
     return a
 
 
-def _settings(document: AirplaneDocument, read: _Reader) -> tuple[FlapSetting, ...]:
+def _settings(document: AirplaneDocument, read: FieldReader) -> tuple[FlapSetting, ...]:
     settings = [FlapSetting("up", 0.0)]
     for i, flap in enumerate(document.flaps, start=1):
         angle = read.positive(flap.angle, "angle", f"flaps / number {i} / angle", "20 deg")
@@ -152,7 +106,7 @@ def _settings(document: AirplaneDocument, read: _Reader) -> tuple[FlapSetting, .
     return tuple(settings)
 
 
-def _limits(document: AirplaneDocument, read: _Reader) -> Limits:
+def _limits(document: AirplaneDocument, read: FieldReader) -> Limits:
     gear, limits = document.gear, document.limits
     vfe = {
         flap.name: speed
@@ -182,7 +136,7 @@ def _limits(document: AirplaneDocument, read: _Reader) -> Limits:
     return result
 
 
-def _drag_parameters(document: AirplaneDocument, read: _Reader) -> list[Parameter]:
+def _drag_parameters(document: AirplaneDocument, read: FieldReader) -> list[Parameter]:
     section, out = document.drag, []
     if section.best_glide is not None:
         if section.clean_area is not None or section.span_efficiency is not None:
@@ -230,7 +184,7 @@ def _drag_parameters(document: AirplaneDocument, read: _Reader) -> list[Paramete
     return out
 
 
-def _clean_slope(document: AirplaneDocument, read: _Reader, first: Prior) -> Prior:
+def _clean_slope(document: AirplaneDocument, read: FieldReader, first: Prior) -> Prior:
     """Return the belief in how the clean area leans with CL: none, within a quarter of the area, when not given.
 
     ``first`` is the belief in the clean area, or in the best glide ratio when the polar is given that way.
@@ -248,84 +202,7 @@ def _clean_slope(document: AirplaneDocument, read: _Reader, first: Prior) -> Pri
     return Prior(0.0, 0.25 * area, "normal", "clean polars are not quite parabolas; width judged, no source")
 
 
-def _flap_parameters(
-    document: AirplaneDocument,
-    read: _Reader,
-    base: v.FloatArray,
-    settings: Sequence[FlapSetting],
-    max_mass_kg: float,
-) -> list[Parameter]:
-    wing = float(base[v.WING_AREA])
-    areas = [_flap_area(flap, read, i, settings[i].angle_rad, wing) for i, flap in enumerate(document.flaps, start=1)]
-    lifts = _lift_maxima(document, read, wing, max_mass_kg)
-    out: list[Parameter] = []
-    previous = 0.0
-    for i, area in enumerate(areas, start=1):
-        step = area.value - previous
-        if step <= 0.0:
-            raise BadInputError(
-                "the drag area is not more than that of the setting before it",
-                read.where(f"flaps / number {i} / area"),
-                "give areas that grow with travel",
-            )
-        out.append(
-            Parameter(
-                f"flap_area.{i}",
-                f"flap drag area, {settings[i - 1].name} to {settings[i].name}",
-                Prior(step, step * area.sd / area.value, "lognormal", area.source),
-                "ft2",
-            )
-        )
-        previous = area.value
-    for i, (flap, area) in enumerate(zip(document.flaps, areas, strict=True), start=1):
-        slope = _area_slope(flap, read, i, area)
-        out.append(Parameter(f"flap_lift_slope.{i}", f"flap area change per unit CL, {settings[i].name}", slope, "ft2"))
-    for i, lift in enumerate(lifts):
-        step = lift.value if i == 0 else max(lift.value - lifts[i - 1].value, 0.04)
-        label = "CLmax clean" if i == 0 else f"CLmax gain, {settings[i - 1].name} to {settings[i].name}"
-        out.append(Parameter(f"cl_max.{i}", label, Prior(step, lift.sd, "lognormal", lift.source)))
-    out.append(Parameter("stall_rate_slope", "stall speed change with entry rate", STALL_RATE_SLOPE))
-    return out
-
-
-def _area_slope(flap: FlapSection, read: _Reader, i: int, area: Prior) -> Prior:
-    """Return the belief in how a setting's area changes per unit CL: unknown within twice the area when not given."""
-    if flap.area_slope is None:
-        return Prior(-0.5 * area.value, 2.0 * area.value, "normal", "a flap moves the polar; width judged, no source")
-    return read.prior(flap.area_slope, "area", f"flaps / number {i} / area_slope", "-3 ± 4 ft2", "normal", 0.5)
-
-
-def _flap_area(flap: FlapSection, read: _Reader, i: int, angle_rad: float, wing_m2: float) -> Prior:
-    """Return the belief for one setting; without a stated area, the textbook form with half its value as spread.
-
-    ``lambda (cf/c)^1.38 (Sf/S) sin^2(delta)`` with lambda 1.3 (between slotted 0.9 and plain 1.7), cf/c 0.2,
-    Sf/S 0.5: textbook flap-drag formula for profile drag.
-    """
-    if flap.area is not None:
-        return read.prior(flap.area, "area", f"flaps / number {i} / area", "2.5 ± 1.5 ft2", "lognormal", 0.5)
-    value = 1.3 * 0.2**1.38 * 0.5 * math.sin(angle_rad) ** 2 * wing_m2
-    return Prior(value, 0.6 * value, "lognormal", "textbook flap-drag formula with invented-by-us typical flap, wide")
-
-
-def _lift_maxima(document: AirplaneDocument, read: _Reader, wing_m2: float, max_mass_kg: float) -> list[Prior]:
-    """Return CLmax beliefs, up first, from printed stall speeds at maximum weight; else typical values, wide."""
-    texts = [("stall_speed_clean", document.stall_speed_clean)]
-    texts += [(f"flaps / number {i} / stall_speed", flap.stall_speed) for i, flap in enumerate(document.flaps, start=1)]
-    out: list[Prior] = []
-    for i, (field, text) in enumerate(texts):
-        if text is None:
-            value = 1.4 if i == 0 else out[0].value + 0.55 * (i / (len(texts) - 1)) ** 0.5
-            out.append(Prior(value, 0.2, "lognormal", "typical of light airplanes; from memory, no source"))
-            continue
-        speed, sd = read.measured(text, "speed", field, "55 ± 2 kt")
-        if speed <= 0.0:
-            raise BadInputError(f"{text!r} is not above zero", read.where(field), 'write "55 ± 2 kt"')
-        lift = lift_coefficient_at(max_mass_kg, speed, wing_m2)
-        out.append(Prior(lift, 2.0 * lift * (sd if sd is not None else 0.03 * speed) / speed, "lognormal", _FILE_SAYS))
-    return out
-
-
-def _power_parameters(document: AirplaneDocument, read: _Reader) -> list[Parameter]:
+def _power_parameters(document: AirplaneDocument, read: FieldReader) -> list[Parameter]:
     section = document.propulsion
     text = section.efficiency_slope
     slope = (
@@ -344,7 +221,7 @@ def _power_parameters(document: AirplaneDocument, read: _Reader) -> list[Paramet
     ]
 
 
-def _travel_parameters(document: AirplaneDocument, read: _Reader) -> list[Parameter]:
+def _travel_parameters(document: AirplaneDocument, read: FieldReader) -> list[Parameter]:
     entries: list[tuple[str, str, object]] = [
         ("flap_down_time", "flap travel, up to full", document.flap_travel.down_time),
         ("flap_up_time", "flap travel, full to up", document.flap_travel.up_time),
@@ -360,7 +237,7 @@ def _travel_parameters(document: AirplaneDocument, read: _Reader) -> list[Parame
     ]
 
 
-def _instrument_parameters(document: AirplaneDocument, read: _Reader) -> list[Parameter]:
+def _instrument_parameters(document: AirplaneDocument, read: FieldReader) -> list[Parameter]:
     section = document.instrument
     bias = read.prior(section.bias, "speed", "instrument.bias", "0 ± 2 kt", "normal")
     weight = read.not_negative(section.weight_error, "number", "instrument.weight_error", "0.01")
@@ -369,12 +246,12 @@ def _instrument_parameters(document: AirplaneDocument, read: _Reader) -> list[Pa
         Parameter(
             "mass_factor",
             "true weight over stated weight",
-            Prior(1.0, max(weight, 1e-6), "normal", _FILE_SAYS),
+            Prior(1.0, max(weight, 1e-6), "normal", FILE_SAYS),
         ),
     ]
 
 
-def _instrument(document: AirplaneDocument, read: _Reader, settings: Sequence[FlapSetting]) -> Instrument:
+def _instrument(document: AirplaneDocument, read: FieldReader, settings: Sequence[FlapSetting]) -> Instrument:
     section = document.instrument
     return Instrument(
         reading_sd_mps=read.positive(section.reading, "speed", "instrument.reading", "1 kt"),
@@ -383,7 +260,9 @@ def _instrument(document: AirplaneDocument, read: _Reader, settings: Sequence[Fl
     )
 
 
-def _position_error(document: AirplaneDocument, read: _Reader, settings: Sequence[FlapSetting]) -> PositionErrorTable:
+def _position_error(
+    document: AirplaneDocument, read: FieldReader, settings: Sequence[FlapSetting]
+) -> PositionErrorTable:
     rows = []
     for i, entry in enumerate(document.instrument.position_error, start=1):
         field = f"instrument / position_error / number {i}"
@@ -423,7 +302,7 @@ def _position_error(document: AirplaneDocument, read: _Reader, settings: Sequenc
     return PositionErrorTable(tuple(rows))
 
 
-def _loading(document: AirplaneDocument, read: _Reader) -> Loading | None:
+def _loading(document: AirplaneDocument, read: FieldReader) -> Loading | None:
     section = document.loading
     if section is None:
         return None

@@ -18,7 +18,7 @@ SPAN_EFFICIENCY = Prior(0.75, 0.08, "lognormal", "common for light airplanes; va
 STALL_RATE_SLOPE = Prior(-0.02, 0.02, "normal", "stall speed per m/s2 of entry rate; from memory, no source")
 PROPELLER_SLOPE = {
     "constant speed": Prior(0.10, 0.15, "normal", "propeller losses grow at low speed; width judged, no source"),
-    "fixed pitch": Prior(0.040, 0.016, "lognormal", "propeller polar of light airplanes; from memory, wide, no source"),
+    "fixed pitch": Prior(0.040, 0.020, "lognormal", "propeller polar of light airplanes; from memory, wide, no source"),
 }
 
 
@@ -37,13 +37,24 @@ def lift_coefficient_at(mass_kg: float, equivalent_airspeed_mps: float, wing_are
 
 
 def polar_from_best_glide(
-    ratio: float, equivalent_airspeed_mps: float, mass_kg: float, span_m: float
+    ratio: float,
+    equivalent_airspeed_mps: float,
+    mass_kg: float,
+    span_m: float,
+    wing_area_m2: float = 1.0,
+    lean_m2: float = 0.0,
+    cl_reference: float = 0.0,
 ) -> tuple[float, float]:
-    """Return ``(clean area m2, span efficiency)`` of the parabolic polar with this best glide.
+    """Return ``(clean area m2, span efficiency)`` of the polar with this best glide.
 
-    At best glide parasite drag equals induced drag, each half of ``W / ratio``: ``f = W / (2 q ratio)`` and
-    ``e = (2 ratio)^2 f / (pi b^2)`` (from ``(L/D)max = b/2 sqrt(pi e / f)``, any performance textbook).
+    With ``S CD = f + s (CL - CL_ref) + S K CL^2`` and ``K = S / (pi e b^2)``, at best glide ``CD = CL / ratio`` and
+    ``dCD/dCL = CD / CL``; hence ``K = (CD - s CL / S) / (2 CL^2)`` and ``f = S K CL^2 + s CL_ref``. Without a lean
+    ``s`` this is the textbook result: parasite drag equals induced drag, ``(L/D)max = b/2 sqrt(pi e / f)``. A lean that
+    would leave less than a fifth of the drag to lift is held there.
     """
-    q = 0.5 * SEA_LEVEL_DENSITY_KGM3 * equivalent_airspeed_mps**2
-    area = mass_kg * STANDARD_GRAVITY / (2.0 * q * ratio)
-    return area, (2.0 * ratio) ** 2 * area / (math.pi * span_m**2)
+    lift = mass_kg * STANDARD_GRAVITY
+    cl = lift / (0.5 * SEA_LEVEL_DENSITY_KGM3 * equivalent_airspeed_mps**2 * wing_area_m2)
+    cd = cl / ratio
+    k = max((cd - lean_m2 * cl / wing_area_m2) / (2.0 * cl * cl), 0.1 * cd / (cl * cl))
+    area = wing_area_m2 * k * cl * cl + lean_m2 * cl_reference
+    return max(area, 0.1 * wing_area_m2 * cd), wing_area_m2 / (math.pi * k * span_m**2)

@@ -23,6 +23,9 @@ FLAGGED_SD_FACTOR = 30.0
 NOISE_PRIOR_READINGS = 10.0
 SCATTER_PRIOR_RUNS = 3.0
 MOST_ROUNDS = 6
+ROBUST_ROUNDS = 3
+ROBUST_SCALE = 2.0
+MOST_EVALUATIONS = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +104,8 @@ def fit(beliefs: Beliefs, runs: Sequence[StudyRun], progress: Progress | None = 
     rounds = 0
     for rounds in range(1, MOST_ROUNDS + 1):
         base = problem.reading_sds(z)
-        z = _solve(problem, z, _weighted(base, flagged, noise, problem), robust=rounds == 1)
+        solve = _solve_robustly if rounds == 1 else _solve
+        z = solve(problem, z, _weighted(base, flagged, noise, problem))
         base = problem.reading_sds(z)
         now_flagged = _flagged(problem, z, base, noise)
         now_noise = _noise(problem, z, base, now_flagged)
@@ -113,28 +117,43 @@ def fit(beliefs: Beliefs, runs: Sequence[StudyRun], progress: Progress | None = 
         if settled and rounds > 2:
             break
     sds = _weighted(problem.reading_sds(z), flagged, noise, problem)
-    z = _solve(problem, z, sds, robust=False)
+    z = _solve(problem, z, sds)
     jacobian = problem.jacobian(z, sds)
     covariance = np.asarray(np.linalg.inv(jacobian.T @ jacobian), dtype=np.float64)
     return _assemble(problem, z, covariance, flagged, noise, rounds)
 
 
-def _solve(problem: Problem, z: FloatArray, sds: Sequence[FloatArray], robust: bool) -> FloatArray:
+def _solve(problem: Problem, z: FloatArray, sds: Sequence[FloatArray]) -> FloatArray:
+    """Return the latents of least squares at fixed noise (MINPACK's Levenberg-Marquardt); raises FitError."""
     result = least_squares(
         lambda x: problem.residuals(x, sds),
         z,
         jac=lambda x: problem.jacobian(x, sds),
-        method="trf" if robust else "lm",
-        loss="soft_l1" if robust else "linear",
-        f_scale=2.0 if robust else 1.0,
-        xtol=1e-6 if robust else 1e-9,
-        ftol=1e-5 if robust else 1e-9,
+        method="lm",
+        xtol=1e-9,
+        ftol=1e-9,
         gtol=1e-6,
-        max_nfev=60,
+        max_nfev=MOST_EVALUATIONS,
     )
     if not np.all(np.isfinite(result.x)):
         raise FitError("the fit ran away", "reduction", "check weights, altitudes and units of the runs")
+    if not result.success:
+        raise FitError("the fit did not settle", "reduction", "set aside the run that lies farthest from its curve")
     return np.asarray(result.x, dtype=np.float64)
+
+
+def _solve_robustly(problem: Problem, z: FloatArray, sds: Sequence[FloatArray]) -> FloatArray:
+    """Return latents that one wild reading cannot drag along, as a start: readings reweighted by how far off they are.
+
+    Iteratively reweighted least squares with the weights of the smooth L1 loss, ``1 / sqrt(1 + (r/2)^2)``; priors keep
+    their weight.
+    """
+    weighted = list(sds)
+    for _ in range(ROBUST_ROUNDS):
+        z = _solve(problem, z, weighted)
+        off = _standardised(problem, z, sds)
+        weighted = [sd * (1.0 + (r / ROBUST_SCALE) ** 2) ** 0.25 for sd, r in zip(sds, off, strict=True)]
+    return z
 
 
 def _weighted(

@@ -131,6 +131,8 @@ def _why(results: Sequence[HandResult]) -> str:
             if a.strength < b.strength:
                 spread = float(np.hypot(a.value.standard_uncertainty, b.value.standard_uncertainty))
                 gaps.append((abs(a.value.value - b.value.value) / max(spread, 1e-9), a, b))
+    if not gaps:
+        return "They are of one kind and strength."
     worst, a, b = max(gaps, key=lambda gap: gap[0])
     if worst < 1.0:
         return "They agree within their intervals."

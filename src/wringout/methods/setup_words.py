@@ -54,7 +54,10 @@ def conditions_of(words: Mapping[str, str], name: str, max_mass_kg: float) -> Co
         deviation = parse_measured(text, "number", f"{name}, isa deviation", "+10")[0]
     elif "temperature" in words:
         kelvin = quantity(words, "temperature", "temperature", name, "8 C")
-        deviation = float(isa_deviation_k(altitude, kelvin))
+        try:
+            deviation = float(isa_deviation_k(altitude, kelvin))
+        except BadInputError as error:
+            raise error.at(f"{name}, temperature") from None
     if abs(deviation) > 50.0:
         seen = float(temperature_k(altitude, deviation)) - 273.15
         raise BadInputError(

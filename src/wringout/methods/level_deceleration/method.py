@@ -31,6 +31,7 @@ from wringout.methods.level_deceleration.run import (
     indicated_speeds,
     knots,
     motion_start_s,
+    true_entry_mps,
 )
 from wringout.methods.level_deceleration.words import deceleration_card, deceleration_guard
 from wringout.methods.speed_history import speed_history
@@ -94,7 +95,7 @@ class LevelDeceleration:
         return list(worst.values())
 
     def nuisances(self, run: DecelerationRun, beliefs: Beliefs) -> tuple[Nuisance, ...]:
-        """Entry speed, how well it was settled, the clock of each mark, and the unseen part of the climb.
+        """Entry speed as read, how well it was settled, the clock of each mark, and the unseen part of the climb.
 
         Where no speed was read before the device moved, the entry speed may be 1 kt more off for each second's delay.
         """
@@ -103,7 +104,7 @@ class LevelDeceleration:
             Nuisance(f"mark {i + 1}", 0.0, beliefs.instrument.clock_sd_s, "mark time") for i in range(len(run.moves))
         ]
         return (
-            Nuisance("entry speed", entry_speed_mps(run), (3.0 + late) * KNOT, "entry speed"),
+            Nuisance("entry speed", entry_speed_mps(run), (6.0 + late) * KNOT, "entry speed"),
             Nuisance("entry acceleration", 0.0, SETTLING_SD_MPS2, "settling at entry"),
             Nuisance("climb", 0.0, climb_sd_mps(run), "altitude drift"),
             Nuisance("propeller", 0.0, 1.0, "propeller at this power"),
@@ -149,7 +150,7 @@ class LevelDeceleration:
         speed_history(
             row,
             grid,
-            max(float(nuisance[0]), 20.0),
+            true_entry_mps(run, row, float(nuisance[0])),
             float(nuisance[1]),
             air.mass_kg * row[v.MASS_FACTOR],
             float(density_kgm3(air.pressure_altitude_m, air.isa_deviation_k)),

@@ -81,11 +81,25 @@ def resolution_of(speeds_mps: FloatArray) -> float:
 
 
 def entry_speed_mps(run: DecelerationRun) -> float:
-    """Return true airspeed, m/s, before the first move: mean of readings up to it, else the first reading."""
+    """Return true airspeed as read, m/s, before the first move: mean of readings up to it, else the first reading.
+
+    The candidate airplane takes its own indicator bias from it, so that reading it says nothing of the bias.
+    """
     before = run.ias_mps[run.time_s <= run.moves[0].select_s + 0.5]
     ias = float(np.mean(before)) if before.size else float(run.ias_mps[0])
     air = run.conditions
     return float(true_from_calibrated(ias, air.pressure_altitude_m, air.isa_deviation_k))
+
+
+def true_per_indicated(run: DecelerationRun) -> float:
+    """Return true over calibrated airspeed in the run's air, near its entry speed."""
+    air, at = run.conditions, 50.0
+    return float(true_from_calibrated(at, air.pressure_altitude_m, air.isa_deviation_k)) / at
+
+
+def true_entry_mps(run: DecelerationRun, row: FloatArray, as_read_mps: float) -> float:
+    """Return the candidate's true entry speed, m/s, from the one as read: less its own indicator bias; at least 20."""
+    return max(as_read_mps - float(row[v.IAS_BIAS]) * true_per_indicated(run), 20.0)
 
 
 def has_altitude(run: DecelerationRun) -> bool:

@@ -18,7 +18,13 @@ from wringout.airspeed import calibrated_from_true
 from wringout.atmosphere import density_kgm3
 from wringout.methods.level_deceleration.method import METHOD as SINGLE
 from wringout.methods.level_deceleration.method import with_device_scaled, with_propeller
-from wringout.methods.level_deceleration.run import climb_polynomial, indicated_speeds, knots, motion_start_s
+from wringout.methods.level_deceleration.run import (
+    climb_polynomial,
+    indicated_speeds,
+    knots,
+    motion_start_s,
+    true_entry_mps,
+)
 from wringout.methods.out_and_back.by_hand import hand_results
 from wringout.methods.out_and_back.run import KEY, OutAndBackRun, runs_from_recording
 from wringout.methods.out_and_back.words import pair_card, pair_guard
@@ -105,7 +111,7 @@ class OutAndBack:
             gear, flap = position_at(time, gear_t, gear_x), position_at(time, flap_t, flap_x)
             return float(forces.drag(moved, at, density, mass * STANDARD_GRAVITY, gear, flap))
 
-        start, entry = motion_start_s(gear_t, flap_t), max(named["entry speed"], 20.0)
+        start, entry = motion_start_s(gear_t, flap_t), true_entry_mps(run, row, named["entry speed"])
         mass = run.conditions.mass_kg * factor
         rising = STANDARD_GRAVITY / entry * climb_rate_at(start, climb)
         needed = drag(entry, mass, start) + mass * (named["entry acceleration"] + rising)

@@ -224,15 +224,11 @@ def _flap_travel(
 
 def _drag_share(middle: FlapSetting, last: FlapSetting, beliefs: Beliefs) -> Measured:
     """Return the believed flap drag area at ``middle`` as a percentage of that at ``last``."""
-    steps = {p.key: (p.prior.value, p.prior.sd) for p in beliefs.parameters if p.key.startswith("flap_area.")}
     names = [setting.name for setting in beliefs.settings]
-    upto, whole = names.index(middle.name), names.index(last.name)
-
-    def share(**area: float) -> float:
-        sums = [sum(area[f"flap_area.{i}"] for i in range(1, end + 1)) for end in (upto, whole)]
-        return 100.0 * sums[0] / sums[1]
-
-    return propagate(share, steps, "%")
+    between = range(names.index(middle.name), names.index(last.name))
+    shares = {f"flap_share.{i}" for i in between}
+    steps = {p.key: (p.prior.value, p.prior.sd) for p in beliefs.parameters if p.key in shares}
+    return propagate(lambda **share: 100.0 * math.prod(share.values()), steps, "%")
 
 
 def _travel_sentence(value: Measured, middle: FlapSetting, last: FlapSetting, beliefs: Beliefs) -> str:

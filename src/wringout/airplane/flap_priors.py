@@ -1,0 +1,112 @@
+"""What is believed of the flaps: drag area, how it changes with lift, and maximum lift of every setting."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from wringout.airplane import vector as v
+from wringout.airplane.beliefs import FlapSetting, Parameter
+from wringout.airplane.distribution import Prior
+from wringout.airplane.document import AirplaneDocument, FlapSection
+from wringout.airplane.field_reader import FILE_SAYS, FieldReader
+from wringout.airplane.textbook import STALL_RATE_SLOPE, lift_coefficient_at
+from wringout.errors import BadInputError
+
+SHARE_WIDTH = (0.3, 1.0)
+"""Least and greatest spread of the logit of a share, a middle setting of the next one (judged)."""
+
+
+def flap_parameters(
+    document: AirplaneDocument,
+    read: FieldReader,
+    base: v.FloatArray,
+    settings: Sequence[FlapSetting],
+    max_mass_kg: float,
+) -> list[Parameter]:
+    """Return the parameters of the flaps' drag and lift.
+
+    What is fitted is area and lift gain of full flap, and for each setting before it the share of the next one:
+    runs mostly fly full flap, and this way they speak of one number instead of a sum of steps.
+    """
+    wing = float(base[v.WING_AREA])
+    areas = [_flap_area(flap, read, i, settings[i].angle_rad, wing) for i, flap in enumerate(document.flaps, start=1)]
+    for i in range(1, len(areas)):
+        if areas[i].value <= areas[i - 1].value:
+            raise BadInputError(
+                "the drag area is not more than that of the setting before it",
+                read.where(f"flaps / number {i + 1} / area"),
+                "give areas that grow with travel",
+            )
+    full = settings[-1].name
+    out = [Parameter("flap_area", f"flap drag area, {full}", areas[-1], "ft2")]
+    for i, area in enumerate(areas[:-1], start=1):
+        width = 1.5 * max(area.sd / area.value, areas[i].sd / areas[i].value)
+        share = _share(area.value / areas[i].value, width, area.source)
+        label = f"share of the drag area of flaps {settings[i + 1].name} had at {settings[i].name}"
+        out.append(Parameter(f"flap_share.{i}", label, share))
+    for i, (flap, area) in enumerate(zip(document.flaps, areas, strict=True), start=1):
+        slope = _area_slope(flap, read, i, area)
+        out.append(Parameter(f"flap_lift_slope.{i}", f"flap area change per unit CL, {settings[i].name}", slope, "ft2"))
+    out += _lift_parameters(_lift_maxima(document, read, wing, max_mass_kg), settings)
+    out.append(Parameter("stall_rate_slope", "stall speed change with entry rate", STALL_RATE_SLOPE))
+    return out
+
+
+def _share(value: float, logit_sd: float, source: str) -> Prior:
+    """Return the belief in a share between 0 and 1, its median kept off the ends and its spread within SHARE_WIDTH."""
+    median = min(max(value, 0.03), 0.97)
+    width = min(max(logit_sd, SHARE_WIDTH[0]), SHARE_WIDTH[1])
+    return Prior(median, width * median * (1.0 - median), "share", source)
+
+
+def _lift_parameters(lifts: Sequence[Prior], settings: Sequence[FlapSetting]) -> list[Parameter]:
+    """Return clean CLmax, the gain of full flap and the middle settings' shares of the next one's gain."""
+    clean, last = lifts[0], lifts[-1]
+    gains = [max(lift.value - clean.value, 0.04 * i) for i, lift in enumerate(lifts)]
+    out = [Parameter("cl_max", "CLmax clean", clean)]
+    gain = Prior(gains[-1], math.hypot(clean.sd, last.sd), "lognormal", last.source)
+    out.append(Parameter("cl_gain", f"CLmax gain, flaps {settings[-1].name}", gain))
+    for i in range(1, len(lifts) - 1):
+        value = gains[i] / gains[i + 1]
+        spread = lifts[i].sd / gains[i + 1] / max(value * (1.0 - value), 0.05)
+        label = f"share of the CLmax gain of flaps {settings[i + 1].name} had at {settings[i].name}"
+        out.append(Parameter(f"cl_share.{i}", label, _share(value, spread, lifts[i].source)))
+    return out
+
+
+def _area_slope(flap: FlapSection, read: FieldReader, i: int, area: Prior) -> Prior:
+    """Return the belief in how a setting's area changes per unit CL: unknown within twice the area when not given."""
+    if flap.area_slope is None:
+        return Prior(-0.5 * area.value, 2.0 * area.value, "normal", "a flap moves the polar; width judged, no source")
+    return read.prior(flap.area_slope, "area", f"flaps / number {i} / area_slope", "-3 ± 4 ft2", "normal", 0.5)
+
+
+def _flap_area(flap: FlapSection, read: FieldReader, i: int, angle_rad: float, wing_m2: float) -> Prior:
+    """Return the belief for one setting; without a stated area, the textbook form with half its value as spread.
+
+    ``lambda (cf/c)^1.38 (Sf/S) sin^2(delta)`` with lambda 1.3 (between slotted 0.9 and plain 1.7), cf/c 0.2,
+    Sf/S 0.5: textbook flap-drag formula for profile drag.
+    """
+    if flap.area is not None:
+        return read.prior(flap.area, "area", f"flaps / number {i} / area", "2.5 ± 1.5 ft2", "lognormal", 0.5)
+    value = 1.3 * 0.2**1.38 * 0.5 * math.sin(angle_rad) ** 2 * wing_m2
+    return Prior(value, 0.6 * value, "lognormal", "textbook flap-drag formula with invented-by-us typical flap, wide")
+
+
+def _lift_maxima(document: AirplaneDocument, read: FieldReader, wing_m2: float, max_mass_kg: float) -> list[Prior]:
+    """Return CLmax beliefs, up first, from printed stall speeds at maximum weight; else typical values, wide."""
+    texts = [("stall_speed_clean", document.stall_speed_clean)]
+    texts += [(f"flaps / number {i} / stall_speed", flap.stall_speed) for i, flap in enumerate(document.flaps, start=1)]
+    out: list[Prior] = []
+    for i, (field, text) in enumerate(texts):
+        if text is None:
+            value = 1.4 if i == 0 else out[0].value + 0.55 * (i / (len(texts) - 1)) ** 0.5
+            out.append(Prior(value, 0.2, "lognormal", "typical of light airplanes; from memory, no source"))
+            continue
+        speed, sd = read.measured(text, "speed", field, "55 ± 2 kt")
+        if speed <= 0.0:
+            raise BadInputError(f"{text!r} is not above zero", read.where(field), 'write "55 ± 2 kt"')
+        lift = lift_coefficient_at(max_mass_kg, speed, wing_m2)
+        out.append(Prior(lift, 2.0 * lift * (sd if sd is not None else 0.03 * speed) / speed, "lognormal", FILE_SAYS))
+    return out
