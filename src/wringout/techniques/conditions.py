@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
 import numpy as np
 
@@ -54,13 +53,6 @@ def conditions_of(row: FloatArray) -> Conditions:
     reactions = tuple(float(x) for x in row[k.C_REACTIONS :])
     mass, altitude, deviation, entry = (float(x) for x in row[:4])
     return Conditions(mass, altitude, deviation, entry, reactions)
-
-
-def middle_of(situation: GoAround, domain: Domain, actions: int = MAX_ACTIONS) -> Conditions:
-    """Return the middle of the domain with mean reaction delays."""
-    ranges: Sequence[Range] = (domain.mass_kg, domain.pressure_altitude_m, domain.isa_deviation_k, domain.entry_speed)
-    mass, altitude, deviation, entry = (0.5 * (low + high) for low, high in ranges)
-    return Conditions(mass, altitude, deviation, entry, (situation.reaction_s[0],) * actions)
 
 
 def _conditions(situation: GoAround, stated: FloatArray, reactions: FloatArray) -> FloatArray:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from matplotlib.axes import Axes
 
-from wringout.briefs.house_style import FLAPS, GEAR, HAIR, INK, PAPER, QUIET, SMALL_PT, WASH
+from wringout.briefs.house_style import FLAPS, GEAR, HAIR, INK, PAPER, WASH
 from wringout.recordings.types import Device
 
 THIN, THICK = 0.9, 3.0
@@ -89,8 +89,3 @@ def rows_axes(axes: Axes) -> None:
 def unit_label(what: str, symbol: str) -> str:
     """Return an axis title with its unit, such as "drag area, ft²"."""
     return f"{what}, {symbol}" if symbol else what
-
-
-def quiet_text(axes: Axes, x: float, y: float, text: str, **more: object) -> None:
-    """Write a small quiet remark at data coordinates."""
-    axes.text(x, y, text, fontsize=SMALL_PT, color=more.pop("color", QUIET), **more)  # type: ignore[arg-type]

@@ -7,9 +7,6 @@ import math
 from wringout.atmosphere import SEA_LEVEL_DENSITY_KGM3
 from wringout.units import STANDARD_GRAVITY
 
-SLOW_RATIO = 3.0**0.25
-"""Speed of best glide over that of minimum sink (from the polar; 1.316)."""
-
 
 def speed_at(cl: float, mass_kg: float, wing_m2: float) -> float:
     """Return the equivalent airspeed, m/s, of level flight at ``cl``: ``sqrt(2 W / (rho0 S CL))``."""
