@@ -16,7 +16,15 @@ from wringout.airspeed import calibrated_from_true, true_from_calibrated
 from wringout.atmosphere import density_kgm3
 from wringout.errors import BadInputError
 from wringout.methods.level_deceleration.method import LevelDeceleration
-from wringout.methods.level_deceleration.run import DecelerationRun, true_per_indicated
+from wringout.methods.level_deceleration.run import (
+    ALTITUDE_READING_SD_M,
+    SEEN_CLIMB_SD_MPS,
+    DecelerationRun,
+    climb_polynomial,
+    climb_sd_mps,
+    mean_climb,
+    true_per_indicated,
+)
 from wringout.methods.types import HandResult, Nuisance
 from wringout.recordings.changes import marks_from_channels
 from wringout.recordings.reader import read_recording
@@ -126,6 +134,9 @@ def test_a_logger_table_is_taken_in_blocks_of_two_seconds() -> None:
         (HEADER + "0, 120\n6, 119, gear down\n12, 110\n", "gear.csv", "only 3 readings"),
         ("# altitude: 7000 ft\n0, 120\n6, 119, gear down\n12, 110\n18, 101\n", "gear.csv, weight", "its weight"),
         ("# weight: 3000 lb\n0, 120\n6, 119, gear down\n12, 110\n18, 101\n", "gear.csv, altitude", "its altitude"),
+        (HEADER.replace("8 C", "86 C") + "0, 120\n6, 9, gear down\n12, 9\n18, 9\n", "gear.csv, temperature", "+85 C"),
+        (HEADER.replace("8 C", "-150 C") + "0, 120\n6, 9, gear down\n12, 9\n18, 9\n", "gear.csv, temperature", "-151"),
+        (HEADER.replace("7000", "70000") + "0, 120\n6, 9, gear down\n12, 9\n18, 9\n", "gear.csv, altitude", "range"),
         (HEADER + "# isa deviation: 60\n0, 120\n6, 9, gear down\n12, 9\n18, 9\n", "gear.csv, temperature", "+60 C"),
         (
             HEADER.replace("3000 lb", "9000 lb") + "0, 120\n6, 9, gear down\n12, 9\n18, 9\n",
@@ -429,6 +440,35 @@ def test_an_altitude_that_was_not_read_widens_the_interval() -> None:
     assert climbs[0].sd == pytest.approx(0.05)
     # 50 ft either way, in the minute of the run.
     assert climbs[1].sd == pytest.approx(50 * 0.3048 / 60.0)
+
+
+@pytest.mark.parametrize("last_read", [8, 24])
+def test_a_level_altitude_read_for_a_part_of_the_run_is_no_climb_after_it(last_read: int) -> None:
+    # Read to 10 ft and level throughout, but only up to some reading: a polynomial carried on from there would claim
+    # thousands of feet a minute by the end of the run. One tenth of a knot a second is g/V times 25 ft/min.
+    rng, run = np.random.default_rng(2), run_of(GEAR_RUN)
+    height = np.full(run.time_s.size, np.nan)
+    height[:last_read] = np.round((ALTITUDE + rng.normal(0.0, 2.0, last_read)) / 3.048) * 3.048
+    climbs = climb_polynomial(replace(run, altitude_m=height))
+    after = run.time_s[last_read:]
+    rates = np.polynomial.polynomial.polyval(after, climbs)
+    assert after.size >= 5
+    assert np.abs(rates).max() < 0.3
+    assert (climb_sd_mps(replace(run, altitude_m=height)) > 0.05) == (last_read == 8)
+
+
+def test_the_mean_climb_by_hand_has_the_doubt_of_the_readings_it_is_made_of() -> None:
+    # Two thousand sets of noisy altitudes against the stated uncertainty, over the last 20 s and over the whole run.
+    rng, run = np.random.default_rng(3), run_of(GEAR_RUN)
+    end = float(run.time_s[-1])
+    for start in (0.0, end - 20.0):
+        found = []
+        for _ in range(2000):
+            noise = rng.normal(0.0, ALTITUDE_READING_SD_M, run.time_s.size)
+            found.append(mean_climb(replace(run, altitude_m=ALTITUDE + 0.4 * run.time_s + noise), start, end)[0])
+        _, stated = mean_climb(replace(run, altitude_m=ALTITUDE + 0.4 * run.time_s), start, end)
+        assert np.mean(found) == pytest.approx(0.4, abs=0.01)
+        assert np.hypot(np.std(found), SEEN_CLIMB_SD_MPS) == pytest.approx(stated, rel=0.05)
 
 
 # ---- limits ---------------------------------------------------------------------------------------------------------

@@ -13,7 +13,7 @@ import numpy as np
 
 from wringout.airplane.beliefs import Beliefs, FlapSetting
 from wringout.airplane.quantity import parse_measured
-from wringout.atmosphere import isa_deviation_k, temperature_k
+from wringout.atmosphere import standard_temperature_k
 from wringout.errors import BadInputError
 from wringout.methods.types import Conditions
 from wringout.recordings.types import Recording
@@ -48,18 +48,19 @@ def conditions_of(words: Mapping[str, str], name: str, max_mass_kg: float) -> Co
             f"{name}, weight",
             "give the weight at the run, in lb or kg",
         )
+    try:
+        standard = float(standard_temperature_k(altitude))
+    except BadInputError as error:
+        raise error.at(f"{name}, altitude") from None
     deviation = 0.0
     if "isa deviation" in words:
         text = re.sub(r"\s*(deg\s*)?[CK]$", "", words["isa deviation"].replace("°", ""), flags=re.IGNORECASE)
         deviation = parse_measured(text, "number", f"{name}, isa deviation", "+10")[0]
     elif "temperature" in words:
         kelvin = quantity(words, "temperature", "temperature", name, "8 C")
-        try:
-            deviation = float(isa_deviation_k(altitude, kelvin))
-        except BadInputError as error:
-            raise error.at(f"{name}, temperature") from None
+        deviation = kelvin - standard
     if abs(deviation) > 50.0:
-        seen = float(temperature_k(altitude, deviation)) - 273.15
+        seen = standard + deviation - 273.15
         raise BadInputError(
             f"{seen:.0f} C at {altitude / FOOT:.0f} ft is {deviation:+.0f} C from standard",
             f"{name}, temperature",

@@ -20,11 +20,9 @@ from wringout.atmosphere import density_kgm3
 from wringout.methods.level_deceleration.run import (
     SETTLING_SD_MPS2,
     DecelerationRun,
-    climb_polynomial,
-    climb_sd_mps,
+    mean_climb,
     travel_time,
 )
-from wringout.methods.speed_history import climb_rate_at
 from wringout.methods.types import FloatArray, HandResult
 from wringout.propagation import Measured, propagate, straight_line_fit
 from wringout.recordings.types import Device
@@ -70,10 +68,12 @@ def _last_time(run: DecelerationRun) -> float:
 
 @dataclass(frozen=True, slots=True)
 class _Settled:
-    """Last stretch of a run: true airspeed, m/s, and what is left of its change, m/s2, each with its uncertainty."""
+    """Last stretch of a run, between two times: true airspeed, m/s, and its change, m/s2, each with its uncertainty."""
 
     speed: tuple[float, float]
     slope: tuple[float, float]
+    from_s: float
+    to_s: float
 
 
 def _settled(run: DecelerationRun, true_mps: FloatArray, beliefs: Beliefs) -> _Settled | None:
@@ -92,7 +92,7 @@ def _settled(run: DecelerationRun, true_mps: FloatArray, beliefs: Beliefs) -> _S
     if abs(slope) > SETTLED_SLOPE_MPS2 + slope_sd:
         return None
     speed = float(np.mean(true_mps[window])), beliefs.instrument.reading_sd_mps / math.sqrt(window.sum())
-    return _Settled(speed, (slope, slope_sd))
+    return _Settled(speed, (slope, slope_sd), last - spread, last)
 
 
 LEANED_ON = ("clean_area", "span_efficiency", "clean_slope", "glide_ratio", "glide_speed", "efficiency_slope")
@@ -132,12 +132,12 @@ def _common_inputs(
     bias = beliefs.parameters[beliefs.index("ias_bias")].prior
     share = beliefs.parameters[beliefs.index("mass_factor")].prior
     rise = STANDARD_GRAVITY / entry[0]
-    at_entry = float(climb_rate_at(0.0, climb_polynomial(run)))
+    at_entry, climb_sd = mean_climb(run, 0.0, 1.0)
     return {
         "mass": (run.conditions.mass_kg * share.value, run.conditions.mass_kg * share.sd),
         "entry_speed": entry,
         "dial_bias": (bias.value, bias.sd),
-        "settling": (rise * at_entry, math.hypot(SETTLING_SD_MPS2, rise * climb_sd_mps(run))),
+        "settling": (rise * at_entry, math.hypot(SETTLING_SD_MPS2, rise * climb_sd)),
         **_believed(beliefs),
     }
 
@@ -179,7 +179,7 @@ def _start_slope(
 
     entry_ias = _mean_before(run, run.ias_mps)
     per_ias = entry[0] / entry_ias  # true over indicated speed, for the dial bias
-    climb = float(climb_rate_at(middle, climb_polynomial(run)))
+    climb = mean_climb(run, float(run.time_s[window][0]), float(run.time_s[window][-1]))
 
     def area(**x: float) -> float:
         at, before = speed - per_ias * x["dial_bias"], x["entry_speed"] - per_ias * x["dial_bias"]
@@ -189,7 +189,7 @@ def _start_slope(
 
     inputs = {
         "slope": (line.slope, noise / spread),
-        "climb": (climb, climb_sd_mps(run)),
+        "climb": climb,
         **_common_inputs(run, entry, beliefs),
     }
     value = _in_square_feet(propagate(area, inputs, "m2"))
@@ -217,8 +217,6 @@ def _settled_speeds(
     density = float(density_kgm3(run.conditions.pressure_altitude_m, run.conditions.isa_deviation_k))
 
     per_ias = entry[0] / _mean_before(run, run.ias_mps)
-    last = float(run.time_s[run.time_s < _last_time(run)][-1])
-    climb = float(climb_rate_at(last, climb_polynomial(run)))
 
     def area(**x: float) -> float:
         at, before = x["settled_speed"] - per_ias * x["dial_bias"], x["entry_speed"] - per_ias * x["dial_bias"]
@@ -229,7 +227,7 @@ def _settled_speeds(
     inputs = {
         "settled_speed": settled.speed,
         "slope": settled.slope,
-        "climb": (climb, climb_sd_mps(run)),
+        "climb": mean_climb(run, settled.from_s, settled.to_s),
         **_common_inputs(run, entry, beliefs),
     }
     return HandResult(

@@ -17,13 +17,18 @@ from wringout.airspeed import (
 )
 from wringout.methods.types import Conditions, FloatArray, IntArray, Source
 from wringout.recordings.types import Device
-from wringout.units import DEGREE, KNOT
+from wringout.units import DEGREE, FOOT, KNOT
 
 KEY = "level deceleration"
 SETTLING_SD_MPS2 = 0.01
 """How far from steady an entry called stable may be, standard deviation [m/s2] (judged, no source)."""
 SEEN_CLIMB_SD_MPS = 0.05
 """Doubt left in the climb rate when the altitude was read through the run [m/s] (judged, no source)."""
+
+ALTITUDE_READING_SD_M = 5.0 * FOOT
+"""Standard deviation of an altitude read to half a division of 20 ft [m] (judged, no source)."""
+MOST_OF_RUN = 0.7
+"""Share of a run over which altitude must have been read to be followed (judged)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,8 +108,9 @@ def true_entry_mps(run: DecelerationRun, row: FloatArray, as_read_mps: float) ->
 
 
 def has_altitude(run: DecelerationRun) -> bool:
-    """Return whether altitude was read often enough (three times) to follow the climb."""
-    return int(np.isfinite(run.altitude_m).sum()) >= 3
+    """Return whether altitude was read often enough (three times, over most of the run) to follow the climb."""
+    read = run.time_s[np.isfinite(run.altitude_m)]
+    return read.size >= 3 and float(np.ptp(read)) >= MOST_OF_RUN * float(np.ptp(run.time_s))
 
 
 def climb_sd_mps(run: DecelerationRun) -> float:
@@ -117,22 +123,58 @@ def climb_sd_mps(run: DecelerationRun) -> float:
     return run.conditions.altitude_band_m / max(float(run.time_s[-1]), 20.0)
 
 
-def climb_polynomial(run: DecelerationRun) -> FloatArray:
-    """Return climb-rate coefficients about time 0 from the altitude readings: a smooth quartic at most, else zero.
+@dataclass(frozen=True, slots=True)
+class _AltitudeFit:
+    """The polynomial through the altitudes read: ``basis`` (n, degree + 1) in time over ``scale_s``, heights in m."""
 
-    Only the change of altitude matters (energy h + V^2/2g), so a smooth curve through readings is enough. The rate
-    follows geometric height: pressure-altitude rate times T/T_standard is within 2 % of it near
-    standard and is ignored.
+    basis: FloatArray
+    heights_m: FloatArray
+    scale_s: float
+    degree: int
+
+
+def _altitude_fit(run: DecelerationRun) -> _AltitudeFit:
+    """Return a smooth quartic at most; altitude is held where reading had not begun or had ended.
+
+    A polynomial would run away there: ten feet of noise become thousands of feet a minute within half a minute.
     """
     good = np.isfinite(run.altitude_m)
-    n = int(good.sum())
-    if n < 3:
+    read, n = run.time_s[good], int(good.sum())
+    beyond = run.time_s[(run.time_s < read[0]) | (run.time_s > read[-1])]
+    times = np.concatenate((read, beyond))
+    scale, degree = max(float(run.time_s[-1]), 1.0), min(4, n - 1, max(1, n // 3))
+    basis = np.asarray(np.polynomial.polynomial.polyvander(times / scale, degree), dtype=np.float64)
+    return _AltitudeFit(basis, np.interp(times, read, run.altitude_m[good]), scale, degree)
+
+
+def climb_polynomial(run: DecelerationRun) -> FloatArray:
+    """Return climb-rate coefficients about time 0 from the altitude readings, zero where they do not tell.
+
+    Only the change of altitude matters (energy h + V^2/2g), so a smooth curve through readings is enough. The rate
+    follows geometric height: pressure-altitude rate times T/T_standard, which is within 4 % of it up to 10 degrees from
+    standard and is ignored.
+    """
+    if not has_altitude(run):
         return np.zeros(1)
-    t, h = run.time_s[good], run.altitude_m[good]
-    scale = max(float(t[-1]), 1.0)
-    degree = min(4, n - 1, max(1, n // 3))
-    coefficients = np.polynomial.polynomial.polyfit(t / scale, h, degree)
-    return np.polynomial.polynomial.polyder(coefficients) / scale ** np.arange(1, degree + 1)
+    line = _altitude_fit(run)
+    coefficients = np.linalg.lstsq(line.basis, line.heights_m, rcond=None)[0]
+    rates = np.polynomial.polynomial.polyder(coefficients) / line.scale_s ** np.arange(1, line.degree + 1)
+    return np.asarray(rates, dtype=np.float64)
+
+
+def mean_climb(run: DecelerationRun, from_s: float, to_s: float) -> tuple[float, float]:
+    """Return the mean climb rate between two times and its standard uncertainty, m/s.
+
+    From the same curve through the altitudes read, each with ALTITUDE_READING_SD_M; nil, within what the band allows,
+    where they do not tell. It is a weighted sum of the readings, so its uncertainty is exact for that curve.
+    """
+    if not has_altitude(run):
+        return 0.0, climb_sd_mps(run)
+    line = _altitude_fit(run)
+    start, end = np.polynomial.polynomial.polyvander(np.array([from_s, to_s]) / line.scale_s, line.degree)
+    weights = (end - start) / (to_s - from_s) @ np.linalg.pinv(line.basis)
+    noise = ALTITUDE_READING_SD_M * float(np.linalg.norm(weights))
+    return float(weights @ line.heights_m), float(np.hypot(SEEN_CLIMB_SD_MPS, noise))
 
 
 def travel_time(row: FloatArray, move: Move) -> float:
