@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
-
-import numpy as np
 
 from wringout.briefs import words
 from wringout.briefs.content import BriefContent
 from wringout.briefs.document import Line, text_of
 from wringout.briefs.evidence import Evidence, gather
-from wringout.briefs.numbers import MINUS, NO_BREAK, THIN
+from wringout.briefs.knots_lost import mean_over_runs, ratio_of_losses
+from wringout.briefs.numbers import MINUS, NO_BREAK, THIN, number, places_for
 from wringout.estimate.reduction import Reduction
-from wringout.estimate.strengths import RunReport
+from wringout.propagation import Measured
 
 KNOTS_LOST = "knots lost"
 WHY_KNOTS_DIFFER = (
@@ -36,8 +34,7 @@ class KnotsLost:
     """Mean knots lost in the runs of one device alone, kt, with its standard uncertainty."""
 
     label: str
-    knots: float
-    uncertainty: float
+    mean: Measured
     runs: tuple[str, ...]
 
 
@@ -109,31 +106,32 @@ def knots_lost(reduction: Reduction) -> tuple[KnotsLost, ...]:
     for device in ("gear", full):
         if device not in wanted:
             continue
-        lost = [_lost(report) for report in reduction.reports if report.key in wanted[device].runs]
-        values = [pair for pair in lost if pair is not None]
-        if values:
-            mean = float(np.mean([value for value, _ in values]))
-            sd = math.sqrt(sum(u**2 for _, u in values)) / len(values)
-            out.append(KnotsLost(wanted[device].label, mean, sd, wanted[device].runs))
+        found = {
+            report.key: result.value
+            for report in reduction.reports
+            if report.key in wanted[device].runs
+            for result in report.results
+            if result.key == KNOTS_LOST
+        }
+        if found:
+            out.append(KnotsLost(wanted[device].label, mean_over_runs(list(found.values())), tuple(found)))
     return tuple(out)
-
-
-def _lost(report: RunReport) -> tuple[float, float] | None:
-    for result in report.results:
-        if result.key == KNOTS_LOST:
-            return result.value.value, result.value.standard_uncertainty
-    return None
 
 
 def knots_sentence(reduction: Reduction) -> str:
     """Return the ratio of knots lost beside the ratio of the drags with the reason they differ, or nothing."""
     lost = knots_lost(reduction)
     ratio = next((finding for finding in reduction.findings if finding.key == "ratio.flaps_gear"), None)
-    if len(lost) < 2 or ratio is None or min(item.knots for item in lost) <= 0.0:
+    if len(lost) < 2 or ratio is None:
         return ""
     gear, flaps = lost
-    return (
-        f"In knots lost {flaps.label} look {flaps.knots / gear.knots:.2f} times as costly as the gear "
-        f"({flaps.knots:.0f} kt against {gear.knots:.0f} kt, not a drag); the ratio of the drags is {ratio.value:.2f}. "
-        f"{WHY_KNOTS_DIFFER}"
+    quotient = ratio_of_losses(flaps.mean, gear.mean)
+    if quotient is None:
+        return ""
+    places = max(places_for(quotient.standard_uncertainty), 1)
+    low, high = (number(bound, places) for bound in quotient.interval())
+    return plain_text(
+        f"In knots lost {flaps.label} look {low} to {high} times as costly as the gear (95 % interval; "
+        f"{number(flaps.mean.value)} kt against {number(gear.mean.value)} kt, not a drag); the ratio of the drags is "
+        f"{number(ratio.value, 2)}. {WHY_KNOTS_DIFFER}"
     )

@@ -96,8 +96,8 @@ def knots_document(lost: KnotsLost) -> Json:
     return {
         "label": lost.label,
         "is_drag": False,
-        "value": number(lost.knots),
-        "standard_uncertainty": number(lost.uncertainty),
+        "value": number(lost.mean.value),
+        "standard_uncertainty": number(lost.mean.standard_uncertainty),
         "unit": "kt",
         "runs": list(lost.runs),
     }

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import math
-
-import numpy as np
-
 from wringout.briefs.document import Block, Drawing, Paragraph, Section, line
 from wringout.briefs.evidence import Evidence, finding_anchor
 from wringout.briefs.figures.areas import ForestRow, caption_of_weights, curves_figure, forest_figure
+from wringout.briefs.knots_lost import mean_over_runs, ratio_of_losses
 from wringout.briefs.numbers import NO_BREAK, count, number, places_for
 from wringout.briefs.story.notes import note_of, note_of_runs
 from wringout.briefs.words import area_sentence, interaction_sentence, ratio_sentence
 from wringout.estimate.findings import Finding
 from wringout.methods.types import HandResult
+from wringout.propagation import Measured
 
 
 def device_of(finding: Finding) -> str:
@@ -92,7 +90,8 @@ def knots(evidence: Evidence) -> Section | None:
     lost = _knots_ratio(evidence)
     if ratio is None or lost is None:
         return None
-    value, sd, gear_keys, flap_keys = lost
+    quotient, gear_keys, flap_keys = lost
+    value, sd = quotient.value, quotient.standard_uncertainty
     label = f"flaps {evidence.content.reduction.beliefs.settings[-1].name}"
     places = max(places_for(sd), 1)
     low, high = value - 1.96 * sd, value + 1.96 * sd
@@ -127,24 +126,18 @@ def hand_result(evidence: Evidence, key: str, name: str) -> HandResult | None:
     return next((r for r in evidence.runs[key].report.results if r.key == name), None)
 
 
-def _knots_ratio(evidence: Evidence) -> tuple[float, float, list[str], list[str]] | None:
-    """Return knots lost with full flap over knots lost with the gear: value, standard uncertainty, and the runs."""
-    gear, flap = evidence.finding("area.gear.middle"), None
+def _knots_ratio(evidence: Evidence) -> tuple[Measured, list[str], list[str]] | None:
+    """Return knots lost with full flap over knots lost with the gear, and the runs of gear and of flaps."""
     last = evidence.content.reduction.beliefs.settings[-1].name
-    flap = evidence.finding(f"area.flaps.{last}.middle")
+    gear, flap = evidence.finding("area.gear.middle"), evidence.finding(f"area.flaps.{last}.middle")
     if gear is None or flap is None:
         return None
-    sides = []
+    means, runs = [], []
     for keys in (gear.runs, flap.runs):
-        found = [(key, hand_result(evidence, key, "knots lost")) for key in keys]
-        known = [(key, result.value) for key, result in found if result is not None]
-        if not known:
+        found = {key: result.value for key in keys if (result := hand_result(evidence, key, "knots lost")) is not None}
+        if not found:
             return None
-        values = np.array([m.value for _, m in known])
-        reading = math.sqrt(sum(m.standard_uncertainty**2 for _, m in known)) / len(known)
-        scatter = float(np.std(values, ddof=1)) / math.sqrt(len(known)) if len(known) > 1 else 0.0
-        sides.append((float(np.mean(values)), max(reading, scatter), [key for key, _ in known]))
-    (g, g_sd, g_keys), (f, f_sd, f_keys) = sides
-    if g <= 0.0:
-        return None
-    return f / g, abs(f / g) * math.hypot(f_sd / max(f, 1e-9), g_sd / g), g_keys, f_keys
+        means.append(mean_over_runs(list(found.values())))
+        runs.append(list(found))
+    quotient = ratio_of_losses(means[1], means[0])
+    return None if quotient is None else (quotient, runs[0], runs[1])
