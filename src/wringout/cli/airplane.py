@@ -1,4 +1,4 @@
-"""Commands about the airplane of a study: ``airplane put``, ``airplane show``."""
+"""Commands about airplanes: ``airplane from-handbook``, ``airplane put``, ``airplane show``."""
 
 from __future__ import annotations
 
@@ -18,7 +18,55 @@ if TYPE_CHECKING:
 
 @click.group("airplane")
 def airplane_command() -> None:
-    """Put an airplane file into a study, or show what is believed of the airplane."""
+    """Make an airplane file from a handbook, put one into a study, or show what is believed of the airplane."""
+
+
+@airplane_command.command("from-handbook")
+@shared(study=False, database=False)
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option(
+    "-o", "--output", type=click.Path(path_type=Path), help="The airplane file to write. Default: standard output."
+)
+def from_handbook(wanted: Wanted, file: Path, output: Path | None) -> None:
+    """Make an airplane file from the figures a flight manual prints, and say which of them contradict each other.
+
+    FILE is TOML as docs/handbook.md describes. Every belief gets an honest width; what contradicts is said with its
+    size in sigma, the doubts of both figures taken together. Without -o the airplane file goes to the standard output
+    and what contradicts to the error stream.
+
+    \b
+    Examples:
+      wringout airplane from-handbook handbook.toml -o my-airplane.toml
+      wringout airplane from-handbook handbook.toml > my-airplane.toml
+    """
+    from wringout.services.airplanes import LONGEST_AIRPLANE_BYTES
+    from wringout.services.handbooks import handbook_document, handbook_reading, write_airplane_file
+
+    reading = handbook_reading(read_whole(file, LONGEST_AIRPLANE_BYTES), file.name)
+    if output is not None:
+        write_airplane_file(reading, output)
+    document = handbook_document(reading)
+    if wanted.as_json:
+        page.document("handbook", None, {**document, "file": None if output is None else str(output)})
+        return
+    said = _contradiction_lines(document)
+    if output is None:
+        page.raw(document["toml"])
+        for sentence in said:
+            page.complain(sentence)
+        return
+    page.say(*said)
+    page.heading("Where the beliefs come from")
+    page.items(document["notes"])
+    page.say("", f"The airplane file is {output}. Next: wringout airplane put {output}")
+
+
+def _contradiction_lines(document: dict[str, Any]) -> list[str]:
+    found, checks = document["contradictions"], len(document["checks"])
+    if not found:
+        return [f"{document['name']}: no two of the printed figures contradict each other ({checks} were compared)."]
+    many = "contradict each other in one place" if len(found) == 1 else f"contradict each other in {len(found)} places"
+    return [f"{document['name']}: the printed figures {many} of {checks}.", *(check["sentence"] for check in found)]
 
 
 @airplane_command.command("put")

@@ -24,7 +24,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "Begin": ("demo", "new", "studies", "show", "history"),
     "Airplane and cards": ("airplane", "methods", "card"),
     "Recordings and runs": ("take-in", "recordings", "mapping", "runs", "run"),
-    "Results": ("reduce", "findings", "plan", "compare", "verdict"),
+    "Results": ("reduce", "findings", "calibration", "plan", "compare", "verdict"),
     "Pass on": ("brief", "export", "import"),
     "Help": ("completion",),
 }
@@ -46,6 +46,7 @@ _HOMES: dict[str, str] = {
     "run": "runs",
     "reduce": "reduction",
     "findings": "reduction",
+    "calibration": "calibration",
     "plan": "matchup",
     "compare": "matchup",
     "verdict": "matchup",

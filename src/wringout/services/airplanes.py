@@ -26,16 +26,16 @@ class StudyAirplane:
     is_new: bool = False
 
 
-def decoded(data: bytes, name: str) -> str:
-    """Return an airplane file's bytes as text.
+def decoded(data: bytes, name: str, wanted: str = "an airplane file as docs/airplane.md shows") -> str:
+    """Return the bytes of an airplane file, or of what else is ``wanted``, as text.
 
     Raises:
         BadInputError: it is too large, empty or not UTF-8.
     """
     if len(data) > LONGEST_AIRPLANE_BYTES:
-        raise BadInputError("the file is larger than 1 MB", name, "an airplane file is a page of text")
+        raise BadInputError("the file is larger than 1 MB", name, "it should be a page of text")
     if not data.strip():
-        raise BadInputError("the file is empty", name, "write an airplane file as docs/airplane.md shows")
+        raise BadInputError("the file is empty", name, f"write {wanted}")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError:
