@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 
 import pytest
 
@@ -10,8 +11,11 @@ from tests.services.texts import AIRPLANE, GEAR_RUN
 from wringout.airplane.document import parse_airplane
 from wringout.airplane.from_document import airplane_from_document
 from wringout.errors import BadInputError
+from wringout.recordings.cutting import cut
 from wringout.recordings.reader import read_recording
+from wringout.recordings.types import Recording
 from wringout.services.recordings import take_in_recording
+from wringout.services.runs import add_run_to
 from wringout.services.weights import Weighing, weigh
 from wringout.store import Store
 from wringout.units import INCH, POUND
@@ -55,6 +59,61 @@ def test_the_fuel_a_recording_shows_is_used() -> None:
     found = weigh({"start weight": "3,000 lb"}, BURNING, BELIEFS, "burning.csv")
     assert pounds(found) == pytest.approx(3000.0 - 7.0 * 6.0, abs=0.01)
     assert "by the recording" in found.basis
+
+
+def logged(column: str, unit: str, values: list[float], step_s: float = 60.0) -> Recording:
+    rows = "".join(f"{i * step_s:g};120;{value:g}\n" for i, value in enumerate(values))
+    return read_recording(f"time;ias;{column}\ns;kt;{unit}\n{rows}".encode(), "logged.csv")
+
+
+def test_the_fuel_remaining_gives_the_weight() -> None:
+    whole = logged("fuel remaining", "gal", [50, 49, 48, 46, 44, 43, 42])
+    run = cut(whole, 120.0, 240.0, "G1")
+    # From 50 gal at the first row to the median of 48, 46 and 44 gal: 4 gal of 6 lb.
+    found = weigh({"start weight": "3,000 lb"}, run, BELIEFS, "logged.csv", whole)
+    assert pounds(found) == pytest.approx(3000.0 - 4.0 * 6.0, abs=0.01)
+    assert "by the fuel remaining in the recording" in found.basis
+    # 52 gal were written down: 6 gal are gone.
+    told = weigh({"start weight": "3,000 lb", "fuel": "52 gal"}, run, BELIEFS, "logged.csv", whole)
+    assert pounds(told) == pytest.approx(3000.0 - 6.0 * 6.0, abs=0.01)
+
+
+def test_the_fuel_remaining_stands_in_for_the_fuel_at_the_start() -> None:
+    whole = logged("fuel quantity", "lb", [300, 290, 280, 270, 260, 250, 240])
+    run = cut(whole, 120.0, 240.0, "G1")
+    found = weigh({"load": "front seats 360 lb; baggage 40 lb"}, run, BELIEFS, "logged.csv", whole)
+    # Empty 2130 lb (airplane file) + 360 + 40, and the median of 280, 270 and 260 lb at the run.
+    assert pounds(found) == pytest.approx(2130.0 + 360.0 + 40.0 + 270.0, abs=0.01)
+    assert found.balance is not None
+
+
+def test_the_fuel_flow_is_summed_to_the_middle_of_the_run() -> None:
+    whole = logged("fuel flow", "gal/h", [6, 12, 12, 12, 12, 12, 12], 600.0)
+    run = cut(whole, 1800.0, 3000.0, "G1")
+    found = weigh({"start weight": "3,000 lb"}, run, BELIEFS, "logged.csv", whole)
+    # 10 min at 9 gal/h on the mean, then 30 min at 12 gal/h: 1.5 + 6 gal of 6 lb, to 2,400 s.
+    assert pounds(found) == pytest.approx(3000.0 - 7.5 * 6.0, abs=0.01)
+    assert "the fuel flow since the recording began, 40 min before" in found.basis
+    # Or it has run for an hour at the run's 12 gal/h.
+    since = weigh({"start weight": "3,000 lb", "since start": "1:00:00"}, run, BELIEFS, "logged.csv", whole)
+    assert pounds(since) == pytest.approx(3000.0 - 12.0 * 6.0, abs=0.01)
+
+
+def test_gaps_in_the_fuel_flow_are_bridged() -> None:
+    whole = logged("fuel flow", "lb/h", [72.0, math.nan, math.nan, 72.0, 72.0, 72.0, 72.0], 600.0)
+    found = weigh({"start weight": "3,000 lb"}, cut(whole, 1800.0, 3000.0, "G1"), BELIEFS, "logged.csv", whole)
+    assert pounds(found) == pytest.approx(3000.0 - 72.0 * 40.0 / 60.0, abs=0.01)
+
+
+def test_a_run_cut_from_a_long_recording_counts_the_fuel_from_its_beginning(store: Store) -> None:
+    rows = "".join(f"{t};{90 if t < 3000 else 90 + (t - 3000) / 2:.0f};12\n" for t in range(0, 3081, 10))
+    text = f"time;ias;fuel flow\ns;kt;gal/h\n{rows}"
+    take_in_recording(store, None, io.BytesIO(text.encode()), "log.csv", make_run=False)
+    setup = {"start weight": "3,000 lb", "altitude": "6000 ft", "power": "full"}
+    added = add_run_to(store, None, "log.csv", "level acceleration", (3000.0, 3060.0), setup)
+    # 3,030 s at 12 gal/h are 10.1 gal, 60.6 lb.
+    assert added.weighing is not None
+    assert pounds(added.weighing) == pytest.approx(3000.0 - 12.0 * 6.0 * 3030.0 / 3600.0, abs=0.05)
 
 
 def test_the_loading_gives_weight_and_centre_of_gravity() -> None:

@@ -23,7 +23,7 @@ Json = dict[str, Any]
 @click.option(
     "--second-opinion",
     is_flag=True,
-    help="Sample the posterior by a Markov chain too (a minute or so), and use it where it differs.",
+    help="Sample the posterior by a Markov chain too (minutes), and use it where it differs.",
 )
 def reduce_command(wanted: Wanted, draws: int, seed: int, second_opinion: bool) -> None:
     """Fit one airplane to all runs in use, and say what was found.

@@ -104,8 +104,9 @@ def add(
     """Add a run: a RECORDING of the study, or a stretch of it, flown for a method.
 
     Set-up words go before those in the recording's header: altitude, temperature, weight (or start weight with fuel
-    burned, or fuel flow with since start; or load with fuel), altitude held, entry flaps, entry gear. "marks=columns"
-    takes the movement of gear and flaps from a logger's own columns.
+    burned, or fuel flow with since start; or load with fuel), altitude held, entry flaps, entry gear. A
+    logger's column of fuel used, fuel remaining or fuel flow stands in for the fuel burned. "marks=columns" takes the
+    movement of gear and flaps from a logger's own columns.
 
     \b
     Examples:

@@ -98,7 +98,7 @@ def reduce_study(
         draws: posterior draws to take and keep.
         seed: of the draws.
         progress: see :data:`Progress`.
-        second_opinion: sample the posterior by a Markov chain too, a minute or so, and use it where it differs.
+        second_opinion: sample the posterior by a Markov chain too, which takes minutes, and use it where it differs.
 
     Raises:
         BadInputError: a run cannot be built, or the number of draws or the seed is out of range.

@@ -169,9 +169,10 @@ def build(
     if words.get(MARKS_WORD, "").lower() == MARKS_FROM_COLUMNS:
         marks = sorted((*recording.marks, *marks_from_channels(recording)), key=lambda mark: mark.time_s)
         recording = dataclasses.replace(recording, marks=tuple(marks))
+    whole = recording
     if span_s is not None:
         recording = dataclasses.replace(cut(recording, span_s[0], span_s[1], key), name=recording.name)
-    weighing = weigh(words, recording, beliefs, recording.name)
+    weighing = weigh(words, recording, beliefs, recording.name, whole)
     given = dict(setup)
     if weighing.mass_kg is not None and "weight" not in words:
         given["weight"] = f"{weighing.mass_kg / POUND:.3f} lb"

@@ -6,14 +6,13 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-import numpy as np
-
 from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.limits import Limits
 from wringout.airplane.loading import Balance, Loading, balance
 from wringout.airplane.quantity import parse_measured
 from wringout.errors import BadInputError
 from wringout.recordings.types import Recording
+from wringout.services.fuel_channels import FuelChannels, at_start_kg, burned_by_channels
 from wringout.units import INCH, POUND, US_GALLON, find_unit, parse_quantity
 
 USUAL_FUEL_KGM3 = 6.0 * POUND / US_GALLON
@@ -39,12 +38,15 @@ class Weighing:
     notices: tuple[str, ...]
 
 
-def weigh(words: Mapping[str, str], recording: Recording, beliefs: Beliefs, name: str) -> Weighing:
+def weigh(
+    words: Mapping[str, str], recording: Recording, beliefs: Beliefs, name: str, whole: Recording | None = None
+) -> Weighing:
     """Find the weight at a run from its set-up words.
 
     ``weight`` is taken as it stands. Otherwise the start is ``start weight``, or ``load`` ("front seats 340 lb; baggage
     20 lb") with ``fuel`` (weight or volume) on the airplane's weighed stations; and from it goes ``fuel burned``
-    (weight or volume), or ``fuel flow`` times ``since start``, or what the recording's fuel channels show.
+    (weight or volume), or ``fuel flow`` times ``since start``, or what the recording's fuel channels show: used,
+    remaining, or the flow summed from the first row on. ``whole`` is the recording the run was cut from.
 
     Raises:
         BadInputError: a word cannot be read, names no station, or the fuel burned is missing.
@@ -58,7 +60,11 @@ def weigh(words: Mapping[str, str], recording: Recording, beliefs: Beliefs, name
         return Weighing(mass, "", None, said + _too_heavy(mass, beliefs.limits))
     if not {"start weight", "load", "fuel"} & set(words):
         return Weighing(None, "", None, ())
-    burned, burned_words = _burned(words, recording, density, name)
+    channels = FuelChannels(recording, whole or recording, density)
+    words = dict(words)
+    if "start weight" not in words and "fuel" not in words and (on_board := at_start_kg(channels)) is not None:
+        words["fuel"] = f"{on_board / POUND:.6f} lb"
+    burned, burned_words = _burned(words, channels, name)
     if "start weight" in words:
         start, _ = parse_measured(words["start weight"], "mass", f"{name}, start weight", "3,000 lb")
         return _after_burn(start, burned, f"{start / POUND:,.0f} lb at the start", burned_words, beliefs, name)
@@ -144,8 +150,9 @@ def _loads(text: str, loading: Loading, name: str) -> dict[str, float]:
     return loads
 
 
-def _burned(words: Mapping[str, str], recording: Recording, density: float, name: str) -> tuple[float, str]:
+def _burned(words: Mapping[str, str], channels: FuelChannels, name: str) -> tuple[float, str]:
     """Return the fuel burned up to the run, kg, and how it is known."""
+    density = channels.density_kgm3
     if "fuel burned" in words:
         found = fuel_mass_kg(words["fuel burned"], density, f"{name}, fuel burned")
         return found, f"{found / POUND:.0f} lb of fuel burned"
@@ -153,14 +160,16 @@ def _burned(words: Mapping[str, str], recording: Recording, density: float, name
         flow = _flow_kgps(words["fuel flow"], density, f"{name}, fuel flow")
         elapsed = _elapsed_s(words, name)
         return flow * elapsed, f"{flow * elapsed / POUND:.0f} lb burned in {elapsed / 60.0:.0f} min"
-    measured = _from_channels(recording, density)
+    at_start = fuel_mass_kg(words["fuel"], density, f"{name}, fuel") if "fuel" in words else None
+    elapsed_s = _elapsed_s(words, name) if "since start" in words else None
+    measured = burned_by_channels(channels, at_start, elapsed_s)
     if measured is None:
         raise BadInputError(
             "the fuel burned before the run is missing",
             f"{name}, fuel burned",
             'add "# fuel burned: 8 gal", or "# fuel flow: 12 gal/h" with "# since start: 0:40:00"',
         )
-    return measured, f"{measured / POUND:.0f} lb burned by the recording"
+    return measured[0], f"{measured[0] / POUND:.0f} lb burned by {measured[1]}"
 
 
 def _flow_kgps(text: str, density: float, where: str) -> float:
@@ -181,12 +190,3 @@ def _elapsed_s(words: Mapping[str, str], name: str) -> float:
     if elapsed < 0.0:
         raise BadInputError(f"{text!r} is negative", where, "write for example 40 min")
     return elapsed
-
-
-def _from_channels(recording: Recording, density: float) -> float | None:
-    """Return the fuel used that the recording shows, kg: its median over the run; None without such a channel."""
-    for quantity, factor in (("fuel_mass_used", 1.0), ("fuel_used", density)):
-        channel = recording.channels.get(quantity)
-        if channel is not None and np.isfinite(channel.values).any():
-            return max(float(np.nanmedian(channel.values)) * factor, 0.0)
-    return None
