@@ -7,8 +7,8 @@ it is enlarged to what was seen and the fit says so. It is never reduced.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import least_squares
@@ -17,11 +17,11 @@ from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.vector import FloatArray
 from wringout.errors import FitError
 from wringout.estimate.problem import Problem, StudyRun, pose
+from wringout.estimate.widths import with_widths
 
 FLAG_AT = 4.0
 FLAGGED_SD_FACTOR = 30.0
 NOISE_PRIOR_READINGS = 10.0
-SCATTER_PRIOR_RUNS = 3.0
 MOST_ROUNDS = 6
 ROBUST_ROUNDS = 3
 ROBUST_SCALE = 2.0
@@ -90,7 +90,8 @@ def fit(beliefs: Beliefs, runs: Sequence[StudyRun], progress: Progress | None = 
     """Fit one airplane to all runs.
 
     Rounds of: solve at fixed reading noise, flag readings beyond FLAG_AT standard deviations (the first round uses a
-    robust loss, so that one wrong call cannot drag the curve), re-state the noise; until nothing changes.
+    robust loss, so that one wrong call cannot drag the curve), re-state the noise and how much repeats scatter; until
+    nothing changes.
     Raises FitError when there are no runs or the solver fails.
     """
     if not runs:
@@ -109,8 +110,9 @@ def fit(beliefs: Beliefs, runs: Sequence[StudyRun], progress: Progress | None = 
         base = problem.reading_sds(z)
         now_flagged = _flagged(problem, z, base, noise)
         now_noise = _noise(problem, z, base, now_flagged)
-        problem, z = _with_widths(problem, z, _weighted(base, now_flagged, now_noise, problem))
-        settled = now_flagged == flagged and all(abs(now_noise[k] / noise[k] - 1.0) < 0.01 for k in noise)
+        widths = problem.widths
+        problem, z = with_widths(problem, z, _weighted(base, now_flagged, now_noise, problem))
+        settled = now_flagged == flagged and _alike(now_noise, noise) and _alike(problem.widths, widths)
         flagged, noise = now_flagged, now_noise
         if progress is not None:
             progress(rounds / MOST_ROUNDS, f"joint fit, round {rounds}")
@@ -121,6 +123,11 @@ def fit(beliefs: Beliefs, runs: Sequence[StudyRun], progress: Progress | None = 
     jacobian = problem.jacobian(z, sds)
     covariance = np.asarray(np.linalg.inv(jacobian.T @ jacobian), dtype=np.float64)
     return _assemble(problem, z, covariance, flagged, noise, rounds)
+
+
+def _alike(one: Mapping[str, float], other: Mapping[str, float]) -> bool:
+    """Return whether two sets of scales name the same things and differ by less than 1 % each."""
+    return one.keys() == other.keys() and all(abs(one[name] / other[name] - 1.0) < 0.01 for name in one)
 
 
 def _solve(problem: Problem, z: FloatArray, sds: Sequence[FloatArray]) -> FloatArray:
@@ -216,34 +223,6 @@ def _scatter(residual: FloatArray) -> tuple[float, int]:
     at = np.arange(residual.size, dtype=np.float64)
     trend = np.polynomial.polynomial.polyval(at, np.polynomial.polynomial.polyfit(at, residual, degree))
     return float(np.sum((residual - trend) ** 2)), residual.size - degree - 1
-
-
-def _with_widths(problem: Problem, z: FloatArray, sds: Sequence[FloatArray]) -> tuple[Problem, FloatArray]:
-    """Return the problem with each group's run-to-run scatter re-estimated, and latents that mean the same as before.
-
-    One step of expectation-maximisation: the variance is the mean of value squared plus its posterior variance over the
-    group, with the stated variance counting as SCATTER_PRIOR_RUNS runs (a scaled inverse chi square prior).
-    """
-    jacobian = problem.jacobian(z, sds)
-    variance = np.diag(np.linalg.inv(jacobian.T @ jacobian))
-    sums: dict[str, list[float]] = {}
-    stated: dict[str, float] = {}
-    for group, offset in zip(problem.nuisances, problem.offsets, strict=True):
-        for k, nuisance in enumerate(group):
-            if nuisance.group:
-                width = problem.width(nuisance)
-                sums.setdefault(nuisance.group, []).append(width**2 * (z[offset + k] ** 2 + variance[offset + k]))
-                stated[nuisance.group] = nuisance.sd
-    widths = {
-        name: float(np.sqrt((SCATTER_PRIOR_RUNS * stated[name] ** 2 + sum(parts)) / (SCATTER_PRIOR_RUNS + len(parts))))
-        for name, parts in sums.items()
-    }
-    moved = z.copy()
-    for group, offset in zip(problem.nuisances, problem.offsets, strict=True):
-        for k, nuisance in enumerate(group):
-            if nuisance.group:
-                moved[offset + k] *= problem.width(nuisance) / widths[nuisance.group]
-    return replace(problem, widths=widths), moved
 
 
 def _assemble(
