@@ -19,13 +19,49 @@ from wringout.methods.types import Conditions
 from wringout.recordings.types import Recording
 from wringout.units import DEGREE, FOOT
 
+_SAME_WORDS = {
+    "oat": "temperature",
+    "outside air temperature": "temperature",
+    "pressure altitude": "altitude",
+    "mass": "weight",
+    "gross weight": "weight",
+}
+"""Other words that people write for a key."""
 _GEAR_WORDS = {"up": 0.0, "retracted": 0.0, "down": 1.0, "extended": 1.0, "out": 1.0}
 
 
 def words_of(recording: Recording, setup: Mapping[str, str]) -> dict[str, str]:
-    """Return header words of the recording overlaid with ``setup``; keys lower-case, values stripped."""
-    merged = {**recording.header, **setup}
-    return {key.strip().lower(): value.strip() for key, value in merged.items() if value.strip()}
+    """Return header words of the recording overlaid with ``setup``; keys lower-case, values stripped.
+
+    Of two words for one key, such as ``oat`` and ``temperature``, the key itself counts.
+    """
+    return {**_by_key(recording.header), **_by_key(setup)}
+
+
+def _by_key(words: Mapping[str, str]) -> dict[str, str]:
+    given = {key.strip().lower(): value.strip() for key, value in words.items() if value.strip()}
+    for other, key in _SAME_WORDS.items():
+        if other in given:
+            given.setdefault(key, given[other])
+            del given[other]
+    return given
+
+
+def with_columns(words: Mapping[str, str], recording: Recording) -> dict[str, str]:
+    """Return the words with altitude and temperature from the recording's own columns, where no word states them.
+
+    The mean over the rows of the recording is taken; GPS altitude, which is no pressure altitude, is not.
+    """
+    filled = dict(words)
+    for stands, channels, unit in (
+        (("altitude",), ("pressure_altitude", "altitude"), "m"),
+        (("temperature", "isa deviation"), ("oat",), "K"),
+    ):
+        columns = [recording.channels[name].values for name in channels if name in recording.channels]
+        read = next((values for values in columns if np.isfinite(values).any()), None)
+        if read is not None and not any(word in filled for word in stands):
+            filled[stands[0]] = f"{float(np.nanmean(read)):.6f} {unit}"
+    return filled
 
 
 def quantity(words: Mapping[str, str], key: str, dimension: str, name: str, example: str) -> float:

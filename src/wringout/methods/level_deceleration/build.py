@@ -9,7 +9,14 @@ import numpy as np
 from wringout.airplane.beliefs import Beliefs
 from wringout.errors import BadInputError
 from wringout.methods.level_deceleration.run import DecelerationRun, Move, resolution_of, title_of
-from wringout.methods.setup_words import block_means, conditions_of, flap_setting, gear_position, words_of
+from wringout.methods.setup_words import (
+    block_means,
+    conditions_of,
+    flap_setting,
+    gear_position,
+    with_columns,
+    words_of,
+)
 from wringout.methods.types import Source
 from wringout.recordings.types import Device, EventKind, Mark, Recording
 
@@ -20,7 +27,7 @@ def runs_from_recording(
     key: str, recording: Recording, setup: dict[str, str], beliefs: Beliefs
 ) -> list[DecelerationRun]:
     """Return the run. Needs a time, an indicated airspeed and a mark for each device that moved."""
-    words = words_of(recording, setup)
+    words = with_columns(words_of(recording, setup), recording)
     name = recording.name
     if recording.time_s is None or "ias" not in recording.channels:
         raise BadInputError("a level deceleration needs time and indicated airspeed", name, "give both columns")
