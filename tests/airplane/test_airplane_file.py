@@ -131,13 +131,35 @@ def change(old: str, new: str, text: str = QUILLBACK) -> str:
     return text.replace(old, new, 1)
 
 
+SMALLEST = """
+format = "wringout airplane, version 1"
+name = "Smallest (invented)"
+geometry = { wing_area = "150 ft2", span = "32 ft" }
+propulsion = { propeller = "fixed pitch", diameter = "72 in", rated_power = "160 hp" }
+drag = { clean_area = "5 ± 1 ft2" }
+flaps = [{ name = "full", angle = "30 deg" }]
+limits = { max_weight = "2300 lb" }
+gear = { down_time = "7 ± 2 s" }
+"""
+
+
+def test_only_what_the_file_states_is_said_to_come_from_it() -> None:
+    sources = {p.key: p.prior.source for p in quillback(SMALLEST).parameters}
+    stated = {key for key, source in sources.items() if source == "airplane file"}
+    assert stated == {"clean_area", "rated_power", "gear_down_time"}
+    assert sources["gear_area"] == sources["gear_up_time"] == "not in the file; judged, wide, no source"
+    with_bias = quillback(SMALLEST + 'instrument = { bias = "0 ± 1.5 kt" }\n')
+    assert {p.key for p in with_bias.parameters if p.prior.source == "airplane file"} == stated | {"ias_bias"}
+
+
 BAD: dict[str, tuple[str, str, str]] = {
     # what is wrong: (file, the field named, a word of the complaint)
     "not TOML": ("wing area = 174 square feet", "airplane.toml", "not TOML"),
     "empty": ("", "airplane.toml, format", "None"),
     "another format": (change("version 1", "version 2"), "airplane.toml, format", "version 2"),
     "no format": (change('format = "wringout airplane, version 1"\n', ""), "airplane.toml, format", "None"),
-    "missing section": (change("[geometry]", "[geomtry]"), "geometry", "missing"),
+    "missing section": (change("[geometry]", "[geomtry]"), "airplane.toml, geometry", "a line [geometry];"),
+    "missing flaps": (QUILLBACK.replace("[[flaps]]", "[[flap]]"), "airplane.toml, flaps", "a line [[flaps]];"),
     "missing field": (change('span = "33.5 ft"\n', ""), "geometry / span", "missing"),
     "missing name": (change('name = "Quillback 230 (invented)"\n', ""), "airplane.toml, name", "missing"),
     "empty name": (change('name = "Quillback 230 (invented)"', 'name = ""'), "airplane.toml, name", "''"),
@@ -161,7 +183,8 @@ BAD: dict[str, tuple[str, str, str]] = {
     "not a number in words": (change('"174 ft2"', '"nan ft2"'), "geometry.wing_area", "not a quantity"),
     "infinite": (change('"174 ft2"', "inf"), "geometry.wing_area", "not a quantity"),
     "too large for a number": (change('"174 ft2"', '"1e999 ft2"'), "geometry.wing_area", "not finite"),
-    "a decimal comma": (change('"33.5 ft"', '"33,5 ft"'), "geometry.span", "not a quantity"),
+    "a decimal comma": (change('"33.5 ft"', '"33,5 ft"'), "geometry.span", 'write a point for the decimals, "33.5 ft"'),
+    "nothing": (change('"33.5 ft"', '""'), "geometry.span", 'nothing is stated; write "33.5 ft"'),
     "a comma out of place": (change('"3200 lb"', '"32,00 lb"'), "limits.max_weight", "not a quantity"),
     "a comma in a spread": (change('"4.2 ± 2 ft2"', '"4.2 ± 0,5 ft2"'), "drag.gear_area", "not a quantity"),
     "an endless spread": (change('"4.2 ± 2 ft2"', '"4.2 ± 1e999 ft2"'), "drag.gear_area", "not finite"),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from typing import Annotated, Any, Literal, TypeVar
+from typing import Annotated, Any, Literal, TypeVar, get_origin
 
 from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt, StrictStr, ValidationError
 
@@ -197,7 +197,20 @@ def validated(model: type[Document], raw: Mapping[str, Any], name: str, page: st
     except ValidationError as error:
         first = error.errors()[0]
         what, advice = _complaint(first, page)
+        if first["type"] == "missing" and (head := _head(model, first["loc"])):
+            what, advice = "this section is missing", f"begin it with a line {head}; {page} shows its fields"
         raise BadInputError(what, f"{name}, {_path(first['loc'], between)}", advice) from None
+
+
+def _head(model: type[BaseModel], location: tuple[int | str, ...]) -> str:
+    """Return the line that begins a section of the document, such as ``[geometry]``; "" for what is none."""
+    if len(location) != 1:
+        return ""
+    name = str(location[0])
+    kind = model.model_fields[name].annotation
+    if isinstance(kind, type) and issubclass(kind, BaseModel):
+        return f"[{name}]"
+    return f"[[{name}]]" if get_origin(kind) is list else ""
 
 
 _SCALARS = {"str", "int", "float", "constrained-str"}
@@ -213,7 +226,7 @@ def _complaint(first: Any, page: str) -> tuple[str, str]:
     given = f"{str(first['input'])[:60]!r}"
     match first["type"]:
         case "missing":
-            return "this field is missing", "add it, with its unit"
+            return "this field is missing", f"add it, as {page} shows"
         case "extra_forbidden":
             return "this field is not known", f"check the spelling against {page}, or take it out"
         case "literal_error":

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -29,6 +30,21 @@ from wringout.units import DEGREE, US_GALLON
 
 CL_REFERENCE = 0.5
 MOST_FLAP_RAD = 90.0 * DEGREE
+_JUDGED = "not in the file; judged, no source"
+_WIDE = "not in the file; judged, wide, no source"
+_LEFT_OUT = {
+    "gear_area": ("drag", "gear_area", _WIDE),
+    "door_bump": ("drag", "door_bump", _JUDGED),
+    "interaction": ("drag", "interaction", "not in the file; U.S. Naval Academy note on partial-span flaps, wide"),
+    "disk_efficiency": ("propulsion", "disk_efficiency", _JUDGED),
+    "gear_down_time": ("gear", "down_time", _WIDE),
+    "gear_up_time": ("gear", "up_time", _WIDE),
+    "flap_down_time": ("flap_travel", "down_time", _WIDE),
+    "flap_up_time": ("flap_travel", "up_time", _WIDE),
+    "ias_bias": ("instrument", "bias", _JUDGED),
+    "mass_factor": ("instrument", "weight_error", _JUDGED),
+}
+"""Section and field behind a parameter, and where its belief comes from when the file leaves that field out."""
 
 
 def airplane_from_document(document: AirplaneDocument, name: str = "airplane.toml") -> Beliefs:
@@ -41,13 +57,16 @@ def airplane_from_document(document: AirplaneDocument, name: str = "airplane.tom
     base = _base_row(document, read)
     settings = _settings(document, read)
     limits = _limits(document, read)
-    parameters = [
-        *_drag_parameters(document, read),
-        *flap_parameters(document, read, base, settings, limits.max_mass_kg),
-        *_power_parameters(document, read),
-        *_travel_parameters(document, read),
-        *_instrument_parameters(document, read),
-    ]
+    parameters = _said_where_from(
+        document,
+        [
+            *_drag_parameters(document, read),
+            *flap_parameters(document, read, base, settings, limits.max_mass_kg),
+            *_power_parameters(document, read),
+            *_travel_parameters(document, read),
+            *_instrument_parameters(document, read),
+        ],
+    )
     glide = document.drag.best_glide
     return Beliefs(
         name=document.name,
@@ -63,6 +82,17 @@ def airplane_from_document(document: AirplaneDocument, name: str = "airplane.tom
         if glide is None
         else read.positive(glide.weight, "mass", "drag.best_glide.weight", "3100 lb"),
     )
+
+
+def _said_where_from(document: AirplaneDocument, parameters: Sequence[Parameter]) -> list[Parameter]:
+    """Return the parameters, those whose field the file leaves out with the source of what stands in its place."""
+    out = []
+    for parameter in parameters:
+        section, field, instead = _LEFT_OUT.get(parameter.key, ("", "", ""))
+        if field and field not in getattr(document, section).model_fields_set:
+            parameter = replace(parameter, prior=replace(parameter.prior, source=instead))
+        out.append(parameter)
+    return out
 
 
 def _base_row(document: AirplaneDocument, read: FieldReader) -> v.FloatArray:

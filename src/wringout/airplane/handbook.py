@@ -103,10 +103,13 @@ def reading_of(handbook: HandbookDocument, name: str = "handbook.toml") -> Handb
 
 
 def airplane_toml(reading: HandbookReading) -> str:
-    """Return the airplane file of a reading as TOML text, with its notes and contradictions as comments."""
+    """Return the airplane file of a reading as TOML text, with its notes and contradictions as comments.
+
+    What the handbook leaves open is left out, so that nothing judged is taken for something stated.
+    """
     lines = [f"# {note}" for note in reading.notes]
     lines += [f"# Contradiction: {check.sentence}" for check in reading.contradictions]
-    return "\n".join(lines) + "\n" + tomli_w.dumps(reading.document.model_dump(exclude_none=True))
+    return "\n".join(lines) + "\n" + tomli_w.dumps(reading.document.model_dump(exclude_none=True, exclude_unset=True))
 
 
 def _shown(value_si: float, sd_si: float, unit: str) -> str:

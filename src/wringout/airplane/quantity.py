@@ -31,7 +31,7 @@ def parse_measured(text: object, dimension: str, where: str, example: str) -> tu
         raise BadInputError(what=f"{text!r} is not a quantity", where=where, expected=f'write "{example}"')
     found = _PATTERN.match(str(text))
     if found is None:
-        raise BadInputError(what=f"{str(text)!r} is not a quantity", where=where, expected=f'write "{example}"')
+        raise _not_a_quantity(str(text), where, example)
     value_text, first_unit, sd_text, last_unit = found.groups()
     unit_name = (last_unit or first_unit or "").strip()
     value, sd = _number(value_text), None if sd_text is None else _number(sd_text)
@@ -51,6 +51,16 @@ def parse_measured(text: object, dimension: str, where: str, example: str) -> tu
     factor, offset = unit.factor, unit.offset
     si = _finite(value * factor + offset, where, example)
     return si, None if sd is None else sd * factor
+
+
+def _not_a_quantity(text: str, where: str, example: str) -> BadInputError:
+    if not text.strip():
+        return BadInputError(what="nothing is stated", where=where, expected=f'write "{example}"')
+    pointed = re.sub(r"(?<=\d),(?=\d)", ".", text)
+    advice = f'write "{example}"'
+    if pointed != text and _PATTERN.match(pointed):
+        advice = f'write a point for the decimals, "{pointed}"; commas stand between thousands only'
+    return BadInputError(what=f"{text!r} is not a quantity", where=where, expected=advice)
 
 
 def _finite(value: float, where: str, example: str) -> float:
