@@ -2,23 +2,32 @@
 
 from __future__ import annotations
 
+import dataclasses
 import io
 import json
 import re
 from collections.abc import Iterator
 from typing import Any
 
+import numpy as np
 import pytest
 
 from tests.services.every_method import BY_METHOD, FLAPS, GEAR_AND_BACK, LEGS, PAIRS
 from tests.services.texts import AIRPLANE, MOMENT
+from wringout.airplane.beliefs import Beliefs
+from wringout.airplane.document import parse_airplane
+from wringout.airplane.from_document import airplane_from_document
 from wringout.briefs.content import BriefContent
 from wringout.briefs.document import Document, Paragraph, text_of
 from wringout.briefs.html import html_of
 from wringout.briefs.story.build import build_document
+from wringout.methods.go_around_pairs.entry import corrections
+from wringout.methods.go_around_pairs.run import GoAroundRun
 from wringout.methods.register import METHODS
+from wringout.recordings.reader import read_recording
 from wringout.services.airplanes import put_airplane_file
 from wringout.services.documents import observed_documents, run_document
+from wringout.services.flown_entries import entry_model
 from wringout.services.go_arounds import go_around_documents
 from wringout.services.opening import open_studies
 from wringout.services.recordings import Arrival, take_in_recording
@@ -27,6 +36,7 @@ from wringout.services.runs import add_run_to, study_run, study_runs
 from wringout.services.studies import make_study
 from wringout.store import Store
 
+BELIEFS = airplane_from_document(parse_airplane(AIRPLANE))
 KEYS = {
     "airspeed calibration": "C1",
     "climb": "CL1",
@@ -126,6 +136,59 @@ def test_go_arounds_are_shown_as_what_they_are(everything: Everything) -> None:
         },
     }
     assert all(item.is_fitted for item in study_runs(everything[0], None) if item.stored.key != "GA1")
+
+
+def test_pairs_are_brought_to_one_entry_by_the_fitted_airplane(everything: Everything) -> None:
+    run = next(run for run in body_of(everything)["runs"] if run["method"] == "go around pairs")
+    results = {one["key"]: one for one in run["results"]}
+    assert "by flying the fitted airplane at other entries" in results["height at 30 s, at equal entry"]["sentence"]
+    assert results["height lost, at equal entry"]["budget"]["entry correction"] >= 0.0
+    assert min(one["strength"] for one in run["results"]) == 1
+
+
+def pairs_run(text: str = PAIRS, beliefs: Beliefs = BELIEFS) -> GoAroundRun:
+    recording = read_recording(text.encode(), "pairs.csv")
+    (run,) = METHODS["go around pairs"].from_recording("GA1", recording, {}, beliefs)
+    assert isinstance(run, GoAroundRun)
+    return run
+
+
+def test_a_faster_entry_is_worth_at_most_its_energy() -> None:
+    run, row = pairs_run(), BELIEFS.prior_row()
+    model = entry_model(run, row, BELIEFS)
+    assert model is not None
+    speed, descent = float(run.entry_speed_mps.mean()), float(run.entry_descent_mps.mean())
+    for technique in run.techniques:
+        usual = model.scores(technique, speed, descent)["height at 30 s"]
+        gained = model.scores(technique, speed + 1.0, descent)["height at 30 s"] - usual
+        # One m/s more is V/g = 4.1 m of energy height; one law keeps it as speed, the other makes it height.
+        assert 0.2 * speed / 9.80665 < gained < 0.8 * speed / 9.80665
+        # A steeper entry of 1 m/s costs at least the second until the power comes and the two it takes to rise.
+        steeper = model.scores(technique, speed, descent + 1.0)["height at 30 s"] - usual
+        assert -6.0 < steeper < -1.0
+    assert 0.25 <= model.share_sd <= 1.0
+
+
+def test_the_same_entry_needs_no_correction() -> None:
+    run = pairs_run()
+    n = run.pair.size
+    even = dataclasses.replace(
+        run, entry_speed_mps=np.full(n, run.entry_speed_mps.mean()), entry_descent_mps=np.full(n, 2.8)
+    )
+    model = entry_model(even, BELIEFS.prior_row(), BELIEFS)
+    assert model is not None
+    assert np.abs(corrections(even, model)).max() < 1e-9
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        PAIRS.replace("1, gear first, 77, 550,", "1, gear first, 77, ,"),  # an entry is not written
+        PAIRS.replace(" 7", " 4"),  # below the stall speed in the landing configuration
+    ],
+)
+def test_without_an_entry_that_can_be_flown_energy_arguments_stay(text: str) -> None:
+    assert entry_model(pairs_run(text), BELIEFS.prior_row(), BELIEFS) is None
 
 
 def test_a_score_that_was_not_read_is_null(store: Store) -> None:

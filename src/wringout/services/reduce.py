@@ -16,6 +16,7 @@ from wringout.errors import BadInputError, FitError, NotFoundError
 from wringout.estimate.problem import StudyRun
 from wringout.estimate.reduction import Reduction, reduce_runs
 from wringout.services.airplanes import study_airplane
+from wringout.services.flown_entries import with_flown_entries
 from wringout.services.inputs import inputs_hash
 from wringout.services.opening import the_study
 from wringout.services.reduction_document import reduction_document
@@ -110,6 +111,7 @@ def reduce_study(
     with store.reading() as view:
         gathered = gather(view, slug)
     reduction = reduce_runs(gathered.beliefs, gathered.runs, draws, seed, progress, second_opinion)
+    reduction = with_flown_entries(reduction, gathered.runs)
     body = reduction_document(reduction, gathered.runs)
     settings: dict[str, Any] = {"draws": draws, "study_inputs": gathered.inputs_hash}
     if second_opinion:
