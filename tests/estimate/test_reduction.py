@@ -219,3 +219,9 @@ def test_drag_is_quoted_at_the_calibrated_speed(truth: np.ndarray) -> None:
     assert plain is not None
     assert corrected is not None
     assert corrected - plain == pytest.approx(6.0 * KNOT, abs=0.01)
+
+
+def test_where_flap_travel_buys_lift_and_drag_names_the_runs_that_tell(reduction: Reduction) -> None:
+    # Decelerations say nothing of CLmax and stalls nothing of drag, so neither stands beside the other's share.
+    assert reduction.finding("share.drag").runs == ("G1", "G2", "F1", "F2")
+    assert reduction.finding("share.lift").runs == ()

@@ -282,7 +282,8 @@ def _travel_findings(evidence: Evidence, prior: FloatArray, runs: Sequence[Study
     """Return the share of full flap's lift gain and drag area already had at the middle setting."""
     settings = evidence.joint.problem.beliefs.settings
     i, last = len(settings) // 2, len(settings) - 1
-    names = tuple(r.run.key for r in runs if r.method.key in (STALLS, *FROZEN_POWER))
+    stalled = tuple(r.run.key for r in runs if r.method.key == STALLS)
+    slowed = tuple(run.key for run in _decelerations(runs))
 
     def lift(rows: FloatArray) -> FloatArray:
         clean = rows[:, v.CL_MAXES]
@@ -299,7 +300,7 @@ def _travel_findings(evidence: Evidence, prior: FloatArray, runs: Sequence[Study
             "",
             lift(evidence.posterior.rows),
             evidence,
-            names,
+            stalled,
             lift(prior),
         ),
         summarise(
@@ -308,7 +309,7 @@ def _travel_findings(evidence: Evidence, prior: FloatArray, runs: Sequence[Study
             "",
             drag(evidence.posterior.rows),
             evidence,
-            names,
+            slowed,
             drag(prior),
         ),
     ]
