@@ -114,6 +114,15 @@ def test_an_error_has_one_sentence_one_code_and_one_json_shape(
     assert found["error"]["sentence"] == lines[0]
 
 
+@pytest.mark.parametrize("words", [(), ("run",), ("airplane",)])
+def test_a_command_that_asks_for_nothing_gets_the_help_as_it_is(desk: Desk, words: tuple[str, ...]) -> None:
+    told = desk.run(*words)
+    assert told.exit_code == 2
+    assert told.stderr == ""
+    assert told.stdout.strip() == desk.ok(*words, "--help").strip()
+    assert len(told.stdout.splitlines()) > 8
+
+
 def test_every_kind_of_error_has_its_code() -> None:
     found = [codes.code_of(kind("x")) for kind in (BadInputError, LimitError, StoreError, NotFoundError, FitError)]
     assert found == [3, 4, 5, 5, 6]

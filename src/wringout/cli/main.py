@@ -144,6 +144,9 @@ def _outcome(given: Sequence[str], call: Callable[[], Any]) -> int:
         return ending.exit_code
     except (click.Abort, KeyboardInterrupt):
         return _tell(as_json, "stopped", codes.STOPPED, "Stopped; nothing half-written was left behind.")
+    except click.exceptions.NoArgsIsHelpError as error:  # nothing was asked for: the help, as it is
+        click.echo(error.format_message())
+        return codes.USAGE
     except click.UsageError as error:
         return _usage(as_json, error)
     except click.ClickException as error:
