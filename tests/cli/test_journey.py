@@ -110,7 +110,7 @@ def test_a_changed_study_must_be_reduced_again_before_it_is_published(tmp_path: 
         ("photo.csv", BINARY, 3, "this is an image, not a table"),
         ("swapped.csv", SWAPPED.encode(), 3, "the columns look swapped"),
         ("odd.csv", ODD_UNIT.encode(), 3, "kt, mph or km/h would fit"),
-        ("typo.csv", GEAR_RUN.replace("6000 ft", "6000 lb").encode(), 0, "'lb' is not a unit of length"),
+        ("typo.csv", GEAR_RUN.replace("6000 ft", "6000 lb").encode(), 3, "'lb' is not a unit of length"),
         ("cut.csv", "\n".join(GEAR_RUN.splitlines()[:11]).encode(), 0, "Run G1: gear down."),
         ("gap.csv", GEAR_RUN.replace("0:26, 108\n0:32, 104\n0:38, 101\n", "").encode(), 0, "nothing is called for"),
         ("fast.csv", FLAP_RUN.replace(", 107", ", 119").encode(), 0, "VFE (full) is 110 kt and 119 kt was read"),
@@ -178,7 +178,9 @@ def test_a_run_from_a_logger_with_its_own_columns(study: Desk) -> None:
         rows.append(f"{4 * i},{speed},{'UP' if i < 2 else 'TRANSIT' if i < 4 else 'DOWN'}")
     header = "# method: level deceleration\n# altitude: 6000 ft\n# weight: 3000 lb\n"
     file = study.file("logger.csv", header + "\n".join(rows) + "\n")
-    assert 'set "marks=columns"' in study.ok("take-in", file)
+    taken = study.run("take-in", file)
+    assert taken.exit_code == 3
+    assert 'set "marks=columns"' in taken.stdout
     added = study.ok("run", "add", "logger.csv", "--set", "marks=columns", "--run", "L1")
     assert "Run L1 is added: gear down" in added
 

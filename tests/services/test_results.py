@@ -116,6 +116,7 @@ def test_a_method_that_reads_something_else_needs_no_change_here(store: Store) -
 
 def test_what_changes_the_inputs_hash_and_what_does_not(store: Store) -> None:
     take_in_recording(store, None, io.BytesIO(GEAR_RUN.encode()), "G1.csv")
+    take_in_recording(store, None, io.BytesIO(f"// flown again\n{GEAR_RUN}".encode()), "G2.csv", make_run=False)
 
     def now() -> str:
         with store.reading() as view:
@@ -125,7 +126,7 @@ def test_what_changes_the_inputs_hash_and_what_does_not(store: Store) -> None:
     with store.writing() as work:
         edit_study(work, dataclasses.replace(get_study(work, "gear-or-flaps"), title="Renamed", question="Other?"))
     assert now() == seen[0]
-    add_run_to(store, None, "G1.csv", None, (0.0, 62.0), None, "G2")
+    add_run_to(store, None, "G2.csv", None, (0.0, 62.0), None, "G2")
     seen.append(now())
     set_run_aside(store, None, "G2", "gust")
     assert now() == seen[0]

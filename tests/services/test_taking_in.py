@@ -11,7 +11,7 @@ from tests.services.texts import AIRPLANE, BINARY, FLAP_RUN, GEAR_RUN, MOMENT, O
 from wringout.errors import BadInputError, NotFoundError
 from wringout.services.airplanes import put_airplane_file
 from wringout.services.opening import open_studies
-from wringout.services.recordings import Arrival, study_recordings, take_in_recording, use_mapping
+from wringout.services.recordings import Arrival, study_recording, study_recordings, take_in_recording, use_mapping
 from wringout.services.runs import add_run_to, put_run_back, set_run_aside, study_run, study_runs
 from wringout.services.studies import history, make_study
 from wringout.store import RunState, Store, read_recording_bytes
@@ -70,6 +70,8 @@ def test_the_same_bytes_are_noticed_and_make_no_second_run(store: Store) -> None
     assert again.item.name == "a.csv"
     assert again.run is None
     assert again.no_run == "It has the run G1 already."
+    told = take(store, GEAR_RUN, "c.csv", setup={"weight": "2800 lb"})
+    assert told.no_run == "It has the run G1 already. It keeps its set-up words; those given now are not used."
     assert len(study_runs(store, None)) == 1
 
 
@@ -98,6 +100,7 @@ def test_an_incomplete_header_is_read_and_says_what_is_missing(store: Store, tex
     assert arrival.run is None
     assert arrival.no_run.startswith("No run was made")
     assert words in arrival.no_run
+    assert arrival.run_refused == ("says what was flown" not in words)
 
 
 def test_a_user_completes_what_the_header_lacks(store: Store) -> None:
@@ -115,6 +118,30 @@ def test_a_run_cut_from_its_recording_keeps_the_rows_and_the_clock(store: Store)
     assert (added.stored.from_s, added.stored.to_s) == (0.0, 44.0)
     with pytest.raises(BadInputError, match="no row lies between"):
         add_run_to(store, None, "run.csv", None, (500.0, 600.0))
+
+
+def test_no_reading_counts_twice(store: Store) -> None:
+    take(store, GEAR_RUN, make_run=False)
+    add_run_to(store, None, "run.csv", None, (0.0, 62.0))
+    with pytest.raises(BadInputError, match=r"run\.csv: run G1 has these readings already.*set G1 aside first"):
+        add_run_to(store, None, "run.csv")
+    with pytest.raises(BadInputError, match="run G1 has these readings already"):
+        add_run_to(store, None, "run.csv", None, (0.0, 44.0))
+    set_run_aside(store, None, "G1", "wrong weight")
+    assert add_run_to(store, None, "run.csv", None, None, {"weight": "2900 lb"}).stored.key == "G2"
+    with pytest.raises(BadInputError, match="run G2 has these readings already"):
+        put_run_back(store, None, "G1")
+
+
+def test_recordings_of_one_name_are_told_apart_by_their_hashes(store: Store) -> None:
+    first = take(store, GEAR_RUN).item.recording.sha256
+    again = take(store, f"// corrected\n{GEAR_RUN}")
+    assert again.earlier_runs == ("G1",)
+    second = again.item.recording.sha256
+    with pytest.raises(NotFoundError, match="name it by its hash, newest first: ") as told:
+        study_recording(store, None, "run.csv")
+    assert {first[:12], second[:12]} <= set(told.value.advice.replace(",", "").split())
+    assert study_recording(store, None, second[:12]).item.recording.sha256 == second
 
 
 def test_a_run_cut_short_is_still_a_run(store: Store) -> None:

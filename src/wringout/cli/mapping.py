@@ -90,6 +90,6 @@ def _tell(wanted: Wanted, recording: str) -> None:
     page.say(f"{found.item.name} is read with this mapping; {len(columns)} columns are used.")
     page.table(("measures", "column", "unit"), [(c.quantity, c.column, c.unit) for c in columns])
     if found.recording is not None:
-        tell_notices(found.recording.notices)
+        tell_notices(found.recording.notices, f'wringout mapping confirm "{recording}"')
     if not found.runs:
         page.say(f'Next: wringout run add "{found.item.name}" --method "level deceleration"')

@@ -75,17 +75,20 @@ def take_in_command(
         found = summary(store, study)
     _tell(wanted, study, arrivals)
     if not wanted.as_json:
-        page.say(f"The study has {found.recordings} recordings and {found.runs_in_use} runs in use.")
+        page.say(
+            f"The study has {_count(found.recordings, 'recording')} and {_count(found.runs_in_use, 'run')} in use."
+        )
     code = max((_code(outcome) for _, outcome in arrivals), default=codes.DONE)
     if code:
         raise click.exceptions.Exit(code)
 
 
 def _code(outcome: Arrival | WringoutError) -> int:
-    """Return the exit code for one file: bad input where it could not be read or an answer is waited for."""
+    """Return the exit code for one file: bad input where it, or its run, cannot be used, or an answer is waited for."""
     if isinstance(outcome, WringoutError):
         return codes.code_of(outcome)
-    return codes.BAD_INPUT if outcome.problem or outcome.questions else codes.DONE
+    waits = outcome.problem or outcome.questions or outcome.run_refused
+    return codes.BAD_INPUT if waits else codes.DONE
 
 
 def _tell(wanted: Wanted, study: str, arrivals: list[tuple[Path, Arrival | WringoutError]]) -> None:
@@ -94,7 +97,7 @@ def _tell(wanted: Wanted, study: str, arrivals: list[tuple[Path, Arrival | Wring
             if isinstance(outcome, WringoutError):
                 page.complain(str(outcome))
             else:
-                _tell_one(file.name, outcome)
+                _tell_one(file, outcome)
         return
     from wringout.services.documents import arrival_document
 
@@ -115,19 +118,34 @@ def _tell(wanted: Wanted, study: str, arrivals: list[tuple[Path, Arrival | Wring
     page.document("take-in", study, {"files": files})
 
 
-def _tell_one(name: str, arrival: Arrival) -> None:
+def _tell_one(file: Path, arrival: Arrival) -> None:
+    name = file.name
     again = " These bytes were taken in before; nothing was stored twice." if arrival.already_in_study else ""
     kept = f"{name}: kept as {arrival.item.recording.sha256[:12]}."
     if arrival.recording is None:
         page.say(f"{kept}{again} It could not be read: {arrival.problem}")
         return
     read = arrival.recording
-    page.say(f"{kept}{again} {_kind(read.kind)}, {len(read)} rows, {len(read.marks)} marks. {_run_words(arrival)}")
-    tell_notices(read.notices)
+    size = f"{_count(len(read), 'row')}, {_count(len(read.marks), 'mark')}"
+    page.say(f"{kept}{again} {_kind(read.kind)}, {size}. {_run_words(arrival)}")
+    tell_notices(read.notices, f'wringout take-in "{file}" --confirm')
+    if arrival.earlier_runs:
+        had = ", ".join(arrival.earlier_runs)
+        page.items(
+            [
+                f"From an earlier {name} there is {had}, in use as well; if this file corrects that one: "
+                f'wringout run aside {arrival.earlier_runs[0]} "corrected".'
+            ],
+            "  !",
+        )
     if arrival.run is not None:
         tell_exceedances(arrival.run.stored.key, [found.sentence() for found in arrival.run.exceedances])
         if arrival.run.weighing is not None:
             page.items([f"Run {arrival.run.stored.key}: {text}" for text in arrival.run.weighing.notices], "  !")
+
+
+def _count(n: int, word: str) -> str:
+    return f"{n} {word}" if n == 1 else f"{n} {word}s"
 
 
 def _run_words(arrival: Arrival) -> str:
@@ -153,16 +171,16 @@ def _kind(kind: str) -> str:
 _SIGNS = {"note": "  -", "caution": "  !", "question": "  ?"}
 
 
-def tell_notices(notices: tuple[Notice, ...]) -> None:
-    """Print what a reader noticed, questions last, with how to answer them."""
+def tell_notices(notices: tuple[Notice, ...], answer_with: str) -> None:
+    """Print what a reader noticed, questions last, with how to answer them: ``answer_with`` begins that command."""
     for severity, sign in _SIGNS.items():
         page.items([_capital(notice.sentence) for notice in notices if str(notice.severity) == severity], sign)
     asked = [notice for notice in notices if str(notice.severity) == "question"]
     if asked:
         column = asked[0].field or "COLUMN"
         page.say(
-            f'    Answer with: wringout take-in FILE --confirm "{column}=UNIT" (or "{column}=ias:kt" to say what it '
-            f'measures, or "{column}=ignore").'
+            f'    Answer with: {answer_with} "{column}=UNIT"; or, where it measures something else, '
+            f'"{column}=QUANTITY:UNIT", such as "{column}=ias:kt"; or "{column}=ignore".'
         )
 
 
@@ -208,7 +226,11 @@ def recordings_command(wanted: Wanted, name: str | None, rows: bool) -> None:
     if wanted.as_json:
         page.document("recordings", study, {"recordings": [recording_document(item) for item in found]})
         return
-    page.say(f"{len(found)} recordings." if found else "There is no recording yet. Next: wringout take-in my-run.csv")
+    page.say(
+        f"{_count(len(found), 'recording')}."
+        if found
+        else "There is no recording yet. Next: wringout take-in my-run.csv"
+    )
     if found:
         page.table(("name", "hash", "kind", ">rows", "runs", "state"), [_row(item) for item in found])
 
@@ -218,7 +240,8 @@ def _row(found: ReadRecording) -> tuple[str, str, str, str, str, str]:
     if read is None:
         return item.name, item.recording.sha256[:12], "", "", ", ".join(found.runs), f"cannot be read: {found.problem}"
     asked = sum(str(notice.severity) == "question" for notice in read.notices)
-    state = f"{asked} questions wait for an answer" if asked else ("read" if found.runs else "read, no run yet")
+    waiting = f"{_count(asked, 'question')} {'waits' if asked == 1 else 'wait'} for an answer"
+    state = waiting if asked else ("read" if found.runs else "read, no run yet")
     return item.name, item.recording.sha256[:12], read.kind, str(len(read)), ", ".join(found.runs), state
 
 
@@ -228,7 +251,7 @@ def _show(found: ReadRecording, rows: bool) -> None:
     if read is None:
         page.say(f"It cannot be read: {found.problem}")
         return
-    page.say(f"{_kind(read.kind)}, {len(read)} rows; runs: {', '.join(found.runs) or 'none yet'}.")
+    page.say(f"{_kind(read.kind)}, {_count(len(read), 'row')}; runs: {', '.join(found.runs) or 'none yet'}.")
     if read.header:
         page.heading("Header")
         page.table(("word", "value"), list(read.header.items()))
@@ -239,7 +262,7 @@ def _show(found: ReadRecording, rows: bool) -> None:
         page.table((">time, s", "words", ">row"), [(f"{m.time_s:.1f}", m.label, str(m.row)) for m in read.marks])
     if read.notices:
         page.heading("Noticed")
-        tell_notices(read.notices)
+        tell_notices(read.notices, f'wringout mapping confirm "{item.name}"')
     if rows:
         _rows(found)
 

@@ -176,6 +176,7 @@ def arrival_document(arrival: Arrival) -> Json:
         "read": None if read is None else read_document(read, rows=False),
         "run": None if arrival.run is None else run_document(arrival.run),
         "no_run": arrival.no_run or None,
+        "earlier_runs": list(arrival.earlier_runs),
     }
 
 

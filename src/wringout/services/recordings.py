@@ -15,6 +15,7 @@ from wringout.services.mappings import as_document, confirm_columns, from_docume
 from wringout.services.opening import the_study
 from wringout.services.runs import BuiltRun, add_run_to, find_recording, method_of, read_study_recording
 from wringout.store import (
+    RunState,
     Store,
     StudyRecording,
     edit_recording,
@@ -39,6 +40,8 @@ class Arrival:
         problem: the sentence that says why it cannot be read, or "".
         run: the run that was made at once, or None.
         no_run: the sentence that says why no run was made, "" where one was.
+        run_refused: no run was made because a word or a reading of it cannot be used as it stands.
+        earlier_runs: with ``run``, the runs in use of other recordings of the same name, which this one may replace.
     """
 
     item: StudyRecording
@@ -48,6 +51,8 @@ class Arrival:
     problem: str
     run: BuiltRun | None
     no_run: str
+    run_refused: bool
+    earlier_runs: tuple[str, ...]
 
     @property
     def questions(self) -> tuple[Notice, ...]:
@@ -107,12 +112,22 @@ def take_in_recording(
     if mapping is not None or answers:
         item = use_mapping(store, study.slug, item.recording.sha256, mapping, answers)
     recording, problem = _read(store, item)
-    run, no_run = None, problem
+    run, no_run, refused = None, problem, False
     if recording is not None:
         with store.writing() as work:
             name_kind(work, item.recording.sha256, recording.kind)
-        run, no_run = _run_at_once(store, study.id, study.slug, item, recording, setup or {}, key, make_run)
-    return Arrival(item, taken.already_kept, taken.already_in_study, recording, problem, run, no_run)
+        run, no_run, refused = _run_at_once(store, study.id, study.slug, item, recording, setup or {}, key, make_run)
+    earlier = () if run is None else _earlier_runs(store, study.id, item)
+    return Arrival(item, taken.already_kept, taken.already_in_study, recording, problem, run, no_run, refused, earlier)
+
+
+def _earlier_runs(store: Store, study_id: int, item: StudyRecording) -> tuple[str, ...]:
+    """Return the runs in use of other recordings that came under the same name."""
+    with store.reading() as view:
+        same = {other.recording.sha256 for other in list_recordings(view, study_id) if other.name == item.name}
+        runs = list_runs(view, study_id)
+    same.discard(item.recording.sha256)
+    return tuple(run.key for run in runs if run.recording_sha256 in same and run.state is RunState.IN_USE)
 
 
 def _read(store: Store, item: StudyRecording) -> tuple[Recording | None, str]:
@@ -132,23 +147,24 @@ def _run_at_once(
     setup: Mapping[str, str],
     key: str | None,
     make_run: bool,
-) -> tuple[BuiltRun | None, str]:
-    """Make a run where the words suffice; else say in a sentence why not."""
+) -> tuple[BuiltRun | None, str, bool]:
+    """Make a run where the words suffice; else say in a sentence why not, and whether something must be put right."""
     if not make_run:
-        return None, "No run was made, as asked."
+        return None, "No run was made, as asked.", False
     with store.reading() as view:
         had = [run.key for run in list_runs(view, study_id) if run.recording_sha256 == item.recording.sha256]
         airplane = latest_airplane(view, study_id)
     if had:
-        return None, f"It has {'the run' if len(had) == 1 else 'the runs'} {', '.join(had)} already."
+        unused = " It keeps its set-up words; those given now are not used." if setup else ""
+        return None, f"It has {'the run' if len(had) == 1 else 'the runs'} {', '.join(had)} already.{unused}", False
     if airplane is None:
-        return None, "No run was made: the study has no airplane yet; put one in, then add the run."
+        return None, "No run was made: the study has no airplane yet; put one in, then add the run.", False
     try:
         if method_of(recording, setup) is None:
-            return None, 'No run was made: no line such as "# method: level deceleration" says what was flown.'
-        return add_run_to(store, slug, item.recording.sha256, None, None, setup, key), ""
+            return None, 'No run was made: no line such as "# method: level deceleration" says what was flown.', False
+        return add_run_to(store, slug, item.recording.sha256, None, None, setup, key), "", False
     except (BadInputError, NotFoundError) as error:
-        return None, f"No run was made: {error}{_hint(recording)}"
+        return None, f"No run was made: {error}{_hint(recording)}", True
 
 
 def _hint(recording: Recording) -> str:

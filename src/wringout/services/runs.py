@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -38,6 +38,7 @@ from wringout.store import (
 )
 from wringout.units import POUND
 
+Span = tuple[float, float]
 METHOD_WORD, KEY_WORD, MARKS_WORD = "method", "run", "marks"
 MARKS_FROM_COLUMNS = "columns"
 _STALL_CHANNELS = {"ias", "entry_rate", "mass"}
@@ -124,9 +125,13 @@ def find_recording(view: View, study_id: int, wanted: str) -> StudyRecording:
         found = [item for item in items if item.recording.sha256.startswith(wanted.lower())]
     if len(found) == 1:
         return found[0]
+    if found:
+        hashes = ", ".join(item.recording.sha256[:12] for item in found[::-1][:12])
+        raise NotFoundError(
+            f"more than one recording is called '{wanted[:80]}'", advice=f"name it by its hash, newest first: {hashes}"
+        )
     names = ", ".join(item.name for item in items[:12]) or "nothing; take one in first"
-    what = f"more than one recording is called '{wanted[:80]}'" if found else f"there is no recording '{wanted[:80]}'"
-    raise NotFoundError(what, advice="name it by its hash" if found else f"there is {names}")
+    raise NotFoundError(f"there is no recording '{wanted[:80]}'", advice=f"there is {names}")
 
 
 def method_of(recording: Recording, setup: Mapping[str, str]) -> Method | None:
@@ -226,7 +231,7 @@ def add_run_to(
         key: its short name; chosen when not given.
 
     Raises:
-        BadInputError: it cannot be built, or the key is taken.
+        BadInputError: it cannot be built, the key is taken, or a run in use has some of its readings already.
         NotFoundError: there is no such study or recording, or no airplane yet.
     """
     words = {k.strip().lower(): v for k, v in (setup or {}).items()}
@@ -235,15 +240,37 @@ def add_run_to(
         item = find_recording(view, study.id, recording_name)
         beliefs = study_airplane(view, study.id).beliefs
         recording = read_study_recording(view, item)
-        taken = {run.key for run in list_runs(view, study.id)}
+        others = list_runs(view, study.id)
+    taken = {run.key for run in others}
     flown = method(method_key) if method_key else method_of(recording, words)
     if flown is None:
         raise BadInputError("nothing says which method was flown", item.name, f"name one of {', '.join(METHODS)}")
+    _refuse_twice(others, item, flown.key, span_s)
     name = key or free_key(taken, recording, flown)
     runs, weighing = build(name, flown, recording, span_s, words, beliefs)
     with store.writing() as work:
         stored = add_run(work, study.id, name, flown.key, item.recording.sha256, span_s, dict(words))
     return BuiltRun(stored, item.name, runs, "", _exceedances(runs, beliefs), weighing)
+
+
+def _refuse_twice(others: Sequence[Run], item: StudyRecording, method_key: str, span_s: Span | None) -> None:
+    """Raise BadInputError where a run in use rests on the same readings: what is counted twice looks twice as sure."""
+    for run in others:
+        same = run.recording_sha256 == item.recording.sha256 and run.method == method_key
+        if same and run.state is RunState.IN_USE and _overlap(_span(run), span_s):
+            raise BadInputError(
+                f"run {run.key} has these readings already, and nothing may count twice",
+                item.name,
+                f"set {run.key} aside first, or give another stretch of the recording",
+            )
+
+
+def _span(run: Run) -> Span | None:
+    return None if run.from_s is None or run.to_s is None else (run.from_s, run.to_s)
+
+
+def _overlap(one: Span | None, other: Span | None) -> bool:
+    return one is None or other is None or (one[0] < other[1] and other[0] < one[1])
 
 
 def set_run_aside(store: Store, slug: str | None, key: str, reason: str) -> Run:
@@ -262,10 +289,15 @@ def put_run_back(store: Store, slug: str | None, key: str) -> Run:
     """Put a run back in use.
 
     Raises:
+        BadInputError: another run in use has some of its readings.
         NotFoundError: there is no such study or run.
     """
     with store.writing() as work:
-        known = get_run(work, the_study(work, slug).id, key)
+        study_id = the_study(work, slug).id
+        known = get_run(work, study_id, key)
+        items = {item.recording.sha256: item for item in list_recordings(work, study_id)}
+        others = [run for run in list_runs(work, study_id) if run.key != known.key]
+        _refuse_twice(others, items[known.recording_sha256], known.method, _span(known))
         return edit_run(work, dataclasses.replace(known, state=RunState.IN_USE, reason=""))
 
 
@@ -322,9 +354,10 @@ def _built(
     recording = cache[sha256]
     if isinstance(recording, str):
         return BuiltRun(stored, item.name, (), recording, (), None)
-    span = None if stored.from_s is None or stored.to_s is None else (stored.from_s, stored.to_s)
     try:
-        runs, weighing = build(stored.key, method(stored.method), recording, span, _words(stored.setup), beliefs)
+        runs, weighing = build(
+            stored.key, method(stored.method), recording, _span(stored), _words(stored.setup), beliefs
+        )
     except BadInputError as error:
         return BuiltRun(stored, item.name, (), str(error), (), None)
     return BuiltRun(stored, item.name, runs, "", _exceedances(runs, beliefs), weighing)
