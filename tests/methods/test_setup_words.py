@@ -8,7 +8,7 @@ from tests.airplane.quillback import quillback
 from wringout.errors import BadInputError
 from wringout.methods.level_deceleration.method import LevelDeceleration
 from wringout.methods.level_deceleration.run import DecelerationRun
-from wringout.methods.setup_words import words_of
+from wringout.methods.setup_words import conditions_of, words_of
 from wringout.recordings.reader import read_recording
 
 FOOT = 0.3048
@@ -58,3 +58,22 @@ def test_a_loggers_own_altitude_and_temperature_stand_in_for_words_that_are_miss
 def test_an_altitude_by_satellite_is_no_pressure_altitude() -> None:
     with pytest.raises(BadInputError, match="does not say its altitude"):
         run_of(LOGGER.replace("Altitude", "GPS Altitude"))
+
+
+def test_an_altimeter_setting_brings_the_altitude_to_standard_pressure() -> None:
+    # Source: FAA-H-8083-25, density-altitude sample problem: 30.10 inHg is -165 ft (recomputed, standard atmosphere).
+    words = {"altitude": "5883 ft", "altimeter setting": "30.10 inHg", "weight": "3000 lb"}
+    seen = conditions_of(words, "run.csv", 1450.0).pressure_altitude_m / 0.3048
+    assert seen == pytest.approx(5883.0 - 165.0, abs=1.0)
+
+
+def test_an_impossible_altimeter_setting_is_one_sentence() -> None:
+    words = {"altitude": "5883 ft", "altimeter setting": "20.10 inHg", "weight": "3000 lb"}
+    with pytest.raises(BadInputError, match=r"^run\.csv, altimeter setting") as caught:
+        conditions_of(words, "run.csv", 1450.0)
+    assert str(caught.value).count(". ") == 0
+
+
+def test_a_setting_does_not_move_a_pressure_altitude() -> None:
+    run = run_of("# pressure altitude: 6500 ft\n# altimeter setting: 30.40 inHg\n# weight: 2900 lb\n" + ROWS)
+    assert run.conditions.pressure_altitude_m == pytest.approx(6500 * FOOT)

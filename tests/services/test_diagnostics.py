@@ -120,7 +120,7 @@ def test_the_second_opinion_is_kept_and_asked_for_again(
 
     def not_mixed(joint: JointFit, seed: int) -> ChainCheck:
         asked.append(seed)
-        return ChainCheck(np.zeros((1, 1)), (Opinion(joint.problem.beliefs.parameters[0].key, 0.1, 1.1),), 3.0)
+        return ChainCheck(np.zeros((1, 1)), (Opinion(joint.problem.beliefs.parameters[0].key, 0.1, 1.1),), 3.0, 2.0)
 
     monkeypatch.setattr("wringout.estimate.reduction.check_with_chain", not_mixed)
     store = agreeing[0]
@@ -172,7 +172,7 @@ def test_a_chain_that_differs_names_the_beliefs_in_words(agreeing: tuple[Store, 
     reduction = agreeing[1].reduction
     key = reduction.beliefs.parameters[0].key
     label = reduction.beliefs.parameters[0].label
-    chain = ChainCheck(np.zeros((1, 1)), (Opinion(key, 0.5, 1.0),), 500.0)
+    chain = ChainCheck(np.zeros((1, 1)), (Opinion(key, 0.5, 1.0),), 500.0, 30.0)
     found = dataclasses.replace(reduction, diagnostics=dataclasses.replace(reduction.diagnostics, chain=chain))
     said = words.chain_sentence(evidence_of(found))
     assert said == f"A Markov chain differs from the Gaussian approximation for {label}; intervals come from the chain."

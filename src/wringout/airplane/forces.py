@@ -84,7 +84,7 @@ def flap_area(a: FloatArray, flap_rad: float, cl: float) -> float:
 def gear_area(a: FloatArray, gear: float, flap_rad: float) -> float:
     """Return the gear's equivalent parasite area, m2, at position ``gear`` (0 up, 1 down) behind the flap."""
     bump = 4.0 * a[GEAR_BUMP] * gear * (1.0 - gear)
-    return a[F_GEAR] * (gear + bump) * (1.0 - a[KAPPA] * flap_share(a, flap_rad))
+    return a[F_GEAR] * (gear + bump) * max(1.0 - a[KAPPA] * flap_share(a, flap_rad), 0.0)
 
 
 @njit(cache=True, error_model="numpy")

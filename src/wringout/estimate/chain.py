@@ -28,6 +28,7 @@ TOLD = 0.01
 DIFFER_SHIFT_SDS = 0.3
 DIFFER_WIDTH = 1.3
 ENOUGH_INDEPENDENT = 150.0
+ENOUGH_LENGTHS = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,18 +52,20 @@ class Opinion:
 class ChainCheck:
     """The chain's draws (latents of all airplane parameters, (n, p)), its opinions, and how far it can be trusted.
 
-    ``independent`` is the number of effectively independent draws of the slowest parameter. ``usable`` is False when it
-    is too small, and the Gaussian draws should then be kept.
+    ``independent`` is the number of effectively independent draws of the slowest parameter, ``lengths`` how many times
+    its correlation time fits into the chain. ``usable`` is False when either is too small, and the Gaussian draws
+    should then be kept.
     """
 
     z: FloatArray
     opinions: tuple[Opinion, ...]
     independent: float
+    lengths: float
 
     @property
     def usable(self) -> bool:
         """Whether the chain mixed well enough to be used."""
-        return self.independent >= ENOUGH_INDEPENDENT
+        return self.independent >= ENOUGH_INDEPENDENT and self.lengths >= ENOUGH_LENGTHS
 
     @property
     def differs(self) -> bool:
@@ -137,7 +140,7 @@ def check_with_chain(joint: JointFit, seed: int, steps: int = 1200, burn: int = 
         )
         for k, j in enumerate(places)
     )
-    return ChainCheck(z, opinions, chain.shape[0] / max(slowest, 1.0))
+    return ChainCheck(z, opinions, chain.shape[0] / max(slowest, 1.0), (steps - burn) / max(slowest, 1.0))
 
 
 def better_draws(joint: JointFit, check: ChainCheck, n: int, seed: int) -> Posterior:

@@ -13,7 +13,7 @@ import numpy as np
 
 from wringout.airplane.beliefs import Beliefs, FlapSetting
 from wringout.airplane.quantity import parse_measured
-from wringout.atmosphere import standard_temperature_k
+from wringout.atmosphere import pressure_altitude_from_setting_m, standard_temperature_k
 from wringout.errors import BadInputError
 from wringout.methods.types import Conditions
 from wringout.recordings.types import Recording
@@ -40,6 +40,8 @@ def words_of(recording: Recording, setup: Mapping[str, str]) -> dict[str, str]:
 
 def _by_key(words: Mapping[str, str]) -> dict[str, str]:
     given = {key.strip().lower(): value.strip() for key, value in words.items() if value.strip()}
+    if "pressure altitude" in given and "altitude" not in given:
+        given.pop("altimeter setting", None)  # it is standard pressure already
     for other, key in _SAME_WORDS.items():
         if other in given:
             given.setdefault(key, given[other])
@@ -61,6 +63,8 @@ def with_columns(words: Mapping[str, str], recording: Recording) -> dict[str, st
         read = next((values for values in columns if np.isfinite(values).any()), None)
         if read is not None and not any(word in filled for word in stands):
             filled[stands[0]] = f"{float(np.nanmean(read)):.6f} {unit}"
+            if "pressure_altitude" in recording.channels:
+                filled.pop("altimeter setting", None)
     return filled
 
 
@@ -76,7 +80,7 @@ def conditions_of(words: Mapping[str, str], name: str, max_mass_kg: float) -> Co
 
     Raises BadInputError for a missing or impossible altitude, temperature or weight.
     """
-    altitude = quantity(words, "altitude", "length", name, "7000 ft")
+    altitude = _pressure_altitude_m(words, name)
     mass = quantity(words, "weight", "mass", name, "3000 lb")
     if not 0.2 * max_mass_kg <= mass <= 1.5 * max_mass_kg:
         raise BadInputError(
@@ -104,6 +108,18 @@ def conditions_of(words: Mapping[str, str], name: str, max_mass_kg: float) -> Co
         )
     band = quantity(words, "altitude held", "length", name, "50 ft") if "altitude held" in words else 50.0 * FOOT
     return Conditions(altitude, deviation, mass, abs(band))
+
+
+def _pressure_altitude_m(words: Mapping[str, str], name: str) -> float:
+    """Return pressure altitude, m: the altitude word, brought to 29.92 inHg where an altimeter setting is stated."""
+    altitude = quantity(words, "altitude", "length", name, "7000 ft")
+    if "altimeter setting" not in words:
+        return altitude
+    setting = quantity(words, "altimeter setting", "pressure", name, "30.10 inHg")
+    try:
+        return float(pressure_altitude_from_setting_m(altitude, setting))
+    except BadInputError as error:
+        raise error.at(f"{name}, altimeter setting") from None
 
 
 def flap_setting(text: str, beliefs: Beliefs, where: str) -> FlapSetting:

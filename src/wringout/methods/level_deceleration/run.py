@@ -15,6 +15,7 @@ from wringout.airspeed import (
     indicated_from_calibrated,
     true_from_calibrated,
 )
+from wringout.atmosphere import standard_temperature_k
 from wringout.methods.types import Conditions, FloatArray, IntArray, Source
 from wringout.recordings.types import Device
 from wringout.units import DEGREE, FOOT, KNOT
@@ -150,16 +151,22 @@ def _altitude_fit(run: DecelerationRun) -> _AltitudeFit:
 def climb_polynomial(run: DecelerationRun) -> FloatArray:
     """Return climb-rate coefficients about time 0 from the altitude readings, zero where they do not tell.
 
-    Only the change of altitude matters (energy h + V^2/2g), so a smooth curve through readings is enough. The rate
-    follows geometric height: pressure-altitude rate times T/T_standard, which is within 4 % of it up to 10 degrees from
-    standard and is ignored.
+    Only the change of altitude matters (energy h + V^2/2g), so a smooth curve through readings is enough. The rate is
+    that of geometric height: pressure-altitude rate times T/T_standard.
     """
     if not has_altitude(run):
         return np.zeros(1)
     line = _altitude_fit(run)
     coefficients = np.linalg.lstsq(line.basis, line.heights_m, rcond=None)[0]
     rates = np.polynomial.polynomial.polyder(coefficients) / line.scale_s ** np.arange(1, line.degree + 1)
-    return np.asarray(rates, dtype=np.float64)
+    return np.asarray(rates * _geometric(run), dtype=np.float64)
+
+
+def _geometric(run: DecelerationRun) -> float:
+    """Return geometric over pressure-altitude rate, T/T_standard (hydrostatic equation)."""
+    air = run.conditions
+    standard = float(standard_temperature_k(air.pressure_altitude_m))
+    return (standard + air.isa_deviation_k) / standard
 
 
 def mean_climb(run: DecelerationRun, from_s: float, to_s: float) -> tuple[float, float]:
@@ -174,7 +181,7 @@ def mean_climb(run: DecelerationRun, from_s: float, to_s: float) -> tuple[float,
     start, end = np.polynomial.polynomial.polyvander(np.array([from_s, to_s]) / line.scale_s, line.degree)
     weights = (end - start) / (to_s - from_s) @ np.linalg.pinv(line.basis)
     noise = ALTITUDE_READING_SD_M * float(np.linalg.norm(weights))
-    return float(weights @ line.heights_m), float(np.hypot(SEEN_CLIMB_SD_MPS, noise))
+    return _geometric(run) * float(weights @ line.heights_m), float(np.hypot(SEEN_CLIMB_SD_MPS, noise))
 
 
 def travel_time(row: FloatArray, move: Move) -> float:
