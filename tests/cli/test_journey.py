@@ -103,6 +103,14 @@ def test_a_changed_study_must_be_reduced_again_before_it_is_published(tmp_path: 
     assert desk.json("findings")["current"] is True
 
 
+def test_the_next_step_names_a_database_that_must_be_named_again(desk: Desk, tmp_path: Path) -> None:
+    other = str(tmp_path / "other studies.db")
+    assert f"Next: wringout airplane put my-airplane.toml --database '{other}'\n" in desk.ok(
+        "new", "T", "--database", other
+    )
+    assert desk.ok("new", "T").endswith("Next: wringout airplane put my-airplane.toml\n")
+
+
 @pytest.mark.parametrize(
     ("name", "data", "code", "words"),
     [

@@ -94,7 +94,7 @@ def put(wanted: Wanted, file: Path) -> None:
     kept = f"kept as version {found.version.version}" if found.is_new else "as it was: no new version"
     invented = ", invented" if found.beliefs.invented else ""
     page.say(f"{found.beliefs.name}{invented}: {kept}; {len(found.beliefs.parameters)} beliefs to be tested by runs.")
-    page.say("Next: wringout take-in my-run.csv")
+    page.say(wanted.next_step("wringout take-in my-run.csv"))
 
 
 @airplane_command.command("show")

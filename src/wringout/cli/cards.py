@@ -34,8 +34,11 @@ def methods_command(wanted: Wanted) -> None:
 def card_command(wanted: Wanted, method: str, words: tuple[str, ...]) -> None:
     """Print the test card of a METHOD, held against the airplane's limits.
 
-    A point beyond a limit is refused. Words: device, to, entry speed, altitude (level deceleration); flaps, height
-    above ground, weight, entry speed (stall series); device, speed, altitude (transit timing).
+    A point beyond a limit is refused. Words: device, to, entry speed, altitude (level deceleration, out and back);
+    flaps, height above ground, weight, entry speed (stall series); device, speed, altitude (transit timing); speeds,
+    flaps, gear, power, altitude (glide, climb, level acceleration, level power); speed, flaps, gear, altitude (airspeed
+    calibration); from speed, to speed, flaps, gear, power (slow down); techniques, entry speed, hard deck, hard deck
+    above ground (go-around pairs).
 
     \b
     Examples:

@@ -22,7 +22,7 @@ from wringout.cli.options import Wanted, now, shared
 def demo_command(wanted: Wanted, folder: Path) -> None:
     """Work the bundled study from question to brief, and say what it found.
 
-    The study is invented: airplane, recordings, numbers. It is said where everything is. Running it it again changes
+    The study is invented: airplane, recordings, numbers. It is said where everything is. Running it again changes
     nothing. The study can then be looked at with every other command.
 
     \b

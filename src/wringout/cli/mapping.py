@@ -92,4 +92,4 @@ def _tell(wanted: Wanted, recording: str) -> None:
     if found.recording is not None:
         tell_notices(found.recording.notices, f'wringout mapping confirm "{recording}"')
     if not found.runs:
-        page.say(f'Next: wringout run add "{found.item.name}" --method "level deceleration"')
+        page.say(wanted.next_step(f'wringout run add "{found.item.name}" --method "level deceleration"'))

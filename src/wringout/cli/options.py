@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import functools
+import os
+import shlex
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -44,6 +46,11 @@ class Wanted:
         from wringout.services.opening import open_studies
 
         return open_studies(self.database, now, create)
+
+    def next_step(self, command: str) -> str:
+        """Return the line that names the next command, with the database where it must be named again."""
+        named = self.database is not None and os.environ.get(DATABASE_VARIABLE) != str(self.database)
+        return f"Next: {command} --database {shlex.quote(str(self.database))}" if named else f"Next: {command}"
 
 
 def now() -> datetime:

@@ -108,4 +108,4 @@ def import_command(wanted: Wanted, file: Path) -> None:
         return
     if not found.already_there:
         page.say(f"The study '{found.study.slug}' is taken in from {file}.")
-    page.say(*found.notices, f"Next: wringout show --study {found.study.slug}")
+    page.say(*found.notices, wanted.next_step(f"wringout show --study {found.study.slug}"))

@@ -226,12 +226,10 @@ def recordings_command(wanted: Wanted, name: str | None, rows: bool) -> None:
     if wanted.as_json:
         page.document("recordings", study, {"recordings": [recording_document(item) for item in found]})
         return
-    page.say(
-        f"{_count(len(found), 'recording')}."
-        if found
-        else "There is no recording yet. Next: wringout take-in my-run.csv"
-    )
-    if found:
+    if not found:
+        page.say(f"There is no recording yet. {wanted.next_step('wringout take-in my-run.csv')}")
+    else:
+        page.say(f"{_count(len(found), 'recording')}.")
         page.table(("name", "hash", "kind", ">rows", "runs", "state"), [_row(item) for item in found])
 
 

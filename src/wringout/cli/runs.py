@@ -37,9 +37,9 @@ def runs_command(wanted: Wanted) -> None:
         return
     used = sum(str(item.stored.state) == "in use" for item in found)
     if not found:
-        page.say("There is no run yet. Next: wringout take-in my-run.csv")
+        page.say(f"There is no run yet. {wanted.next_step('wringout take-in my-run.csv')}")
         return
-    page.say(f"{used} runs in use, {len(found) - used} set aside.")
+    page.say(f"{used} {'run' if used == 1 else 'runs'} in use, {len(found) - used} set aside.")
     columns = ("run", "flown", "method", ">weight", "", ">readings", "recording", "state")
     page.table(columns, [_row(item, wanted.metric) for item in found])
     for item in found:
@@ -131,7 +131,7 @@ def add(
     page.say(f"Run {found.stored.key} is added: {found.title}, {rest}.")
     _tell_weight(found, wanted.metric)
     tell_exceedances(found.stored.key, [e.sentence() for e in found.exceedances])
-    page.say("Next: wringout reduce")
+    page.say(wanted.next_step("wringout reduce"))
 
 
 def _tell_weight(found: BuiltRun, metric: bool) -> None:
@@ -269,4 +269,4 @@ def _tell_run(wanted: Wanted, key: str, words: str) -> None:
     if wanted.as_json:
         page.document("run", study, run_document(found))
         return
-    page.say(f"Run {key} {words}", "Next: wringout reduce")
+    page.say(f"Run {key} {words}", wanted.next_step("wringout reduce"))

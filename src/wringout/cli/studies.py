@@ -50,7 +50,7 @@ def new_command(
     if wanted.as_json:
         _as_json("study", found)
         return
-    page.say(f"The study '{study.slug}' is made.", f"Next: {next_step(found)}")
+    page.say(f"The study '{study.slug}' is made.", wanted.next_step(next_step(found)))
 
 
 @click.command("studies")
@@ -72,7 +72,7 @@ def studies_command(wanted: Wanted) -> None:
         page.document("studies", None, {"studies": [study_document(item) for item in found]})
         return
     if not found:
-        page.say("There is no study yet.", 'Next: wringout new "Gear or flaps first?"')
+        page.say("There is no study yet.", wanted.next_step('wringout new "Gear or flaps first?"'))
         return
     page.say(f"{len(found)} {'study' if len(found) == 1 else 'studies'}.")
     rows = [
@@ -117,7 +117,7 @@ def show_command(wanted: Wanted) -> None:
             ("brief", found.brief_path or "none yet"),
         ],
     )
-    page.say(f"Next: {next_step(found)}")
+    page.say(wanted.next_step(next_step(found)))
 
 
 @click.command("history")
