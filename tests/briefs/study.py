@@ -199,6 +199,15 @@ def one_run_study(key: str = "G1", name: str = "gear-1.csv") -> Study:
 
 
 @cache
+def flap_run_study() -> Study:
+    """One run with full flaps and nothing else."""
+    form = _called("flaps-1.csv", "flaps full", 108, 130)
+    return _reduce(
+        [("F1", "level deceleration", "flaps-1.csv", _filled(form, "F1", "flaps-1.csv", 4, true_row(), None))]
+    )
+
+
+@cache
 def matchups() -> tuple[Matchup, ...]:
     known = beliefs()
     detents = [Detent(s.name, s.angle_rad) for s in known.settings]

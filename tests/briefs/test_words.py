@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.briefs import study
 from tests.briefs.made import evidence, finding
 from wringout.briefs import words
 from wringout.briefs.content import Units
@@ -164,3 +165,11 @@ def test_numbers_in_sentences_are_the_findings_own() -> None:
         assert told == pytest.approx(value, abs=0.006)
         assert low == pytest.approx(made.most[0], abs=0.006)
         assert high == pytest.approx(made.most[1], abs=0.006)
+
+
+def test_flaps_flown_without_a_gear_run_are_cautioned_and_only_they() -> None:
+    caution = words.propeller_caution(study.flap_run_study().reduction)
+    assert caution is not None
+    assert "interval may be too narrow" in caution
+    assert words.propeller_caution(study.full_study().reduction) is None
+    assert words.propeller_caution(study.one_run_study().reduction) is None

@@ -13,6 +13,7 @@ from wringout.briefs.evidence import Evidence, finding_anchor
 from wringout.briefs.numbers import NO_BREAK, Shown, amount, count
 from wringout.estimate.findings import Finding
 from wringout.estimate.posterior import Learned
+from wringout.estimate.reduction import Reduction
 
 TOO_CLOSE = "too close to call"
 
@@ -224,6 +225,23 @@ def learned_sentence(learned: Sequence[Learned]) -> str:
         return moved
     verb = "are" if len(left) > 1 else "is"
     return f"{moved} Still the prior, that is not identified by these runs, {verb} {listed(left)}."
+
+
+TEACHES_THE_PROPELLER = ("out and back", "level acceleration", "level power")
+"""Methods that tell how thrust changes with speed, or need not know it."""
+
+
+def propeller_caution(reduction: Reduction) -> str | None:
+    """Say that flap drag leans on a belief about the propeller, where no run tells how its pull grows at low speed."""
+    devices = [curve.device for curve in reduction.curves]
+    taught = "gear" in devices or any(report.method in TEACHES_THE_PROPELLER for report in reduction.reports)
+    if taught or not devices:
+        return None
+    return (
+        "No run here tells how the propeller's pull grows as the airplane slows: a gear run or an out-and-back pair "
+        "would. The flaps' drag at the slow end of their runs leans on what was believed of it, and the interval may "
+        "be too narrow there."
+    )
 
 
 def _amount(labels: Sequence[str]) -> str:

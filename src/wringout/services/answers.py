@@ -59,7 +59,8 @@ def reduction_sentences(reduction: Reduction, title: str = "", question: str = "
     if knots:
         found.insert(1, knots)
     answer = found[0] if found else "The runs in use say nothing of a device, a stall or a travel time yet."
-    return Sentences(answer, tuple(found[1:]), plain_text(words.learned_sentence(reduction.learned)))
+    kept = [words.learned_sentence(reduction.learned), words.propeller_caution(reduction)]
+    return Sentences(answer, tuple(found[1:]), plain_text(" ".join(text for text in kept if text)))
 
 
 def _ratio_lines(evidence: Evidence) -> list[Line]:

@@ -22,7 +22,7 @@ from wringout.briefs.figures.beliefs import beliefs_figure
 from wringout.briefs.numbers import MINUS, count, number
 from wringout.briefs.story.pairs import go_arounds_table
 from wringout.briefs.together_words import disagreement_sentences
-from wringout.briefs.words import capital, device_words, learned_sentence
+from wringout.briefs.words import capital, device_words, learned_sentence, propeller_caution
 from wringout.methods.go_around_pairs.run import GoAroundRun
 
 
@@ -44,6 +44,9 @@ def limits(evidence: Evidence) -> Section:
             )
         )
     lines = _remarks(evidence)
+    caution = propeller_caution(reduction)
+    if caution:
+        lines.insert(0, line(caution))
     blocks.append(Items(tuple(lines)))
     return Section("limits", "Limits of the study", tuple(blocks))
 
