@@ -30,6 +30,10 @@ from wringout.recordings.clocks import (
         ("61:12", 3672.0, TimeStyle.MINUTES),
         ("1:01:12", 3672.0, TimeStyle.HOURS),
         ("23:59:59.9", 86399.9, TimeStyle.HOURS),
+        ("11:59:54 AM", 43194.0, TimeStyle.HOURS),
+        ("12:00:06 p.m.", 43206.0, TimeStyle.HOURS),  # noon begins the afternoon, midnight the morning
+        ("12:00:06am", 6.0, TimeStyle.HOURS),
+        ("1:00:06 PM", 46806.0, TimeStyle.HOURS),
     ],
 )
 def test_times_as_people_write_them(text: str, seconds: float, style: TimeStyle) -> None:
@@ -39,7 +43,27 @@ def test_times_as_people_write_them(text: str, seconds: float, style: TimeStyle)
     assert time.style is style
 
 
-@pytest.mark.parametrize("text", ["", "1:75", "1:61:00", "1:2:3:4", "12O", "nan", "inf", "1e5", "1:", ":12", "9" * 30])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "1:75",
+        "1:61:00",
+        "1:2:3:4",
+        "12O",
+        "nan",
+        "inf",
+        "1e5",
+        "1:",
+        ":12",
+        "9" * 30,
+        "13:00:00 PM",
+        "0:00:01 AM",
+        "2:05 PM",
+        "72 PM",
+        "PM",
+    ],
+)
 def test_what_is_not_a_time(text: str) -> None:
     assert read_time(text) is None
 

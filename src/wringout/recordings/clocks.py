@@ -31,10 +31,11 @@ class ClockTime:
 
 _SECONDS = re.compile(r"[+-]?\d{1,9}(?:[.,]\d{1,9})?")
 _CLOCK = re.compile(r"(?:(\d{1,3}):)?(\d{1,4}):(\d{1,2}(?:[.,]\d{1,9})?)")
+_HALF_DAY = re.compile(r"(.*\d)\s*([ap])\.?m\.?")
 
 
 def read_time(text: str, unit_s: float = 1.0) -> ClockTime | None:
-    """Read seconds, ``m:ss``, ``m:ss.s`` or ``h:mm:ss``; None if the text is none of them.
+    """Read seconds, ``m:ss``, ``m:ss.s``, ``h:mm:ss`` or ``h:mm:ss PM``; None if the text is none of them.
 
     Args:
         text: as written; a decimal comma is accepted, and a trailing ``s``.
@@ -43,12 +44,17 @@ def read_time(text: str, unit_s: float = 1.0) -> ClockTime | None:
     text = re.sub(r"(?<=\d)\s*(s|sec|secs)$", "", text.strip().casefold())
     if _SECONDS.fullmatch(text):
         return ClockTime(float(text.replace(",", ".")) * unit_s, TimeStyle.SECONDS)
-    match = _CLOCK.fullmatch(text)
+    half = _HALF_DAY.fullmatch(text)
+    match = _CLOCK.fullmatch(half.group(1) if half else text)
     if match is None:
         return None
     hours, minutes, seconds = match.group(1), int(match.group(2)), float(match.group(3).replace(",", "."))
     if seconds >= 60.0 or (hours is not None and minutes >= 60):
         return None
+    if half:
+        if hours is None or not 1 <= int(hours) <= 12:
+            return None
+        hours = str(int(hours) % 12 + (12 if half.group(2) == "p" else 0))
     if hours is None:
         return ClockTime(60.0 * minutes + seconds, TimeStyle.MINUTES)
     return ClockTime(3600.0 * int(hours) + 60.0 * minutes + seconds, TimeStyle.HOURS)
