@@ -173,3 +173,11 @@ def test_flaps_flown_without_a_gear_run_are_cautioned_and_only_they() -> None:
     assert "interval may be too narrow" in caution
     assert words.propeller_caution(study.full_study().reduction) is None
     assert words.propeller_caution(study.one_run_study().reduction) is None
+
+
+def test_labels_with_commas_stay_apart_in_a_sentence() -> None:
+    labels = ["flap travel, up to full", "gear travel up", "rated power", "CLmax clean"]
+    assert words.listed_labels(labels[:2]) == "flap travel (up to full) and gear travel up"
+    assert words.listed_labels(labels, 2) == "flap travel (up to full), gear travel up and two more"
+    assert words.listed_labels(labels, 3) == "flap travel (up to full), gear travel up, rated power and one more"
+    assert words.listed_labels(labels[:1], 4) == "flap travel (up to full)"

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from wringout.briefs.evidence import Evidence
 from wringout.briefs.numbers import NO_BREAK, Scale, count, number
-from wringout.briefs.words import capital, listed
+from wringout.briefs.words import capital, listed, listed_labels
 from wringout.estimate.diagnostics import Diagnostics, main_quantities
 from wringout.estimate.influence import MethodCheck, Pull, Tension
 
@@ -124,12 +124,8 @@ def pull_sentence(evidence: Evidence) -> str:
         by_run.setdefault(pull.run, []).append(labels[pull.parameter])
     if not by_run:
         return "No answer rests on one run: without any one of them none would move by a standard deviation."
-    said = [f"{listed(names[:_MOST])}{_more(names)} on {run}" for run, names in by_run.items()]
-    return f"Without one run these would move by more than a standard deviation, or their doubt double: {listed(said)}."
-
-
-def _more(names: Sequence[str]) -> str:
-    return f" and {count(len(names) - _MOST, 'more')}" if len(names) > _MOST else ""
+    said = "; ".join(f"{run}: {listed_labels(names, _MOST)}" for run, names in by_run.items())
+    return f"Without this one run, these would move by more than a standard deviation, or their doubt double: {said}."
 
 
 def scatter_rows(evidence: Evidence) -> tuple[tuple[str, float, float, int], ...]:

@@ -30,6 +30,17 @@ def listed(parts: Sequence[str]) -> str:
     return f"{', '.join(parts[:-1])} and {parts[-1]}"
 
 
+def listed_labels(labels: Sequence[str], most: int = 0) -> str:
+    """Return labels in a sentence: "flap travel (up to full) and rated power"; beyond ``most`` how many more there are.
+
+    What stands behind a comma in a label goes in brackets, so that the commas of the sentence part the labels.
+    """
+    plain = [f"{head} ({tail})" if tail else head for head, _, tail in (label.partition(", ") for label in labels)]
+    if 0 < most < len(plain):
+        plain = [*plain[:most], f"{amount(len(plain) - most)} more"]
+    return listed(plain)
+
+
 def where_words(finding: Finding, evidence: Evidence) -> str:
     """Return the speed and mass a finding holds at, such as " at 95 kt calibrated and 2,950 lb", or nothing."""
     parts = []
@@ -224,7 +235,7 @@ def learned_sentence(learned: Sequence[Learned]) -> str:
     if not left:
         return moved
     verb = "are" if len(left) > 1 else "is"
-    return f"{moved} Still the prior, that is not identified by these runs, {verb} {listed(left)}."
+    return f"{moved} Still the prior, that is not identified by these runs, {verb} {listed_labels(left)}."
 
 
 TEACHES_THE_PROPELLER = ("out and back", "level acceleration", "level power")
