@@ -122,7 +122,7 @@ class Method(Protocol):
     title: str
     observed_unit: str
     ignores: frozenset[int]
-    """Places of the parameter row that never matter to this method's runs, so that the fit need not try them."""
+    """Places of the parameter row that never matter to this method's runs: a promise that its tests hold it to."""
 
     def from_recording(self, key: str, recording: Recording, setup: dict[str, str], beliefs: Beliefs) -> list[Any]:
         """Build runs from a recording and its set-up words; raises BadInputError with one sentence."""
