@@ -21,7 +21,7 @@ from tests.outside.truth import stall_kcas
 from wringout.airplane.vector import FloatArray
 
 EVERY_S, BEFORE_S = 6.0, 18.0
-STALL_ALTITUDE_FT, CLIMB_ALTITUDE_FT, GLIDE_ALTITUDE_FT = 6000.0, 6000.0, 5000.0
+STALL_ALTITUDE_FT, GLIDE_ALTITUDE_FT = 6000.0, 5000.0
 STOP_FACTOR = 1.2
 """A run ends where the speed comes down to this times the clean stall speed, as a card would have it."""
 BIAS_KT, READING_KT, CLOCK_S, WEIGHT_SHARE, CHART_SHARE = 0.5, 1.0, 0.5, 0.01, 0.02
@@ -36,7 +36,10 @@ POSITION = {  # indicated less calibrated, knots, at calibrated speeds in knots;
 
 @dataclass(frozen=True, slots=True)
 class Programme:
-    """What is flown: entry speeds, knots, of each device; when a pair turns back, s; speeds of glides and climbs."""
+    """What is flown: entry speeds, knots, of each device; speeds of glides and climbs.
+
+    ``back_s`` says which devices are flown as pairs and when each turns back, ``pair_s`` when the record ends.
+    """
 
     airplane: Outside
     altitude_ft: float
@@ -45,6 +48,8 @@ class Programme:
     pair_s: float
     glides: tuple[float, ...]
     climbs: tuple[float, ...]
+    climb_altitude_ft: float = 6000.0
+    climb_throttle: float = 1.0
 
     @property
     def devices(self) -> tuple[str, ...]:
@@ -68,13 +73,15 @@ THE_L17 = Programme(
     {"gear": 90.0, "half": 90.0, "full": 90.0},
     200.0,
     (80.0, 88.0, 97.0, 106.0, 116.0),
-    (80.0, 88.0, 96.0, 104.0, 114.0),
+    (76.0, 82.0, 89.0, 97.0, 106.0),
+    climb_altitude_ft=4000.0,
+    climb_throttle=0.78,  # full throttle turns this engine 300 rpm over its rated 2,625
 )
 THE_PC7 = Programme(
     PC7,
     3000.0,
-    {"gear": (130.0, 127.0, 124.0), "half": (112.0, 110.0, 108.0), "full": (112.0, 110.0, 108.0)},
-    {"gear": 36.0, "half": 48.0, "full": 36.0},
+    {"gear": (130.0, 127.0, 124.0), "half": (104.0, 102.0, 100.0), "full": (104.0, 102.0, 100.0)},
+    {"gear": 36.0},  # with flaps out it comes back too slowly: at these speeds it is behind the power curve
     150.0,
     (82.0, 92.0, 103.0, 115.0, 128.0),
     (100.0, 110.0, 120.0, 130.0, 140.0),
@@ -82,9 +89,9 @@ THE_PC7 = Programme(
 THE_C310 = Programme(
     C310,
     3000.0,
-    {"gear": (150.0, 145.0, 140.0), "full": (136.0, 133.0, 130.0)},
-    {"gear": 90.0, "full": 60.0},
-    200.0,
+    {"gear": (128.0, 125.0, 122.0), "full": (128.0, 125.0, 122.0)},
+    {"gear": 22.0},
+    160.0,
     (94.0, 104.0, 115.0, 127.0, 140.0),
     (92.0, 100.0, 108.0, 116.0, 126.0),
 )
@@ -93,13 +100,17 @@ PROGRAMMES = {p.airplane.model: p for p in (THE_L17, THE_PC7, THE_C310)}
 
 @dataclass(frozen=True, slots=True)
 class Crew:
-    """The errors of one repeat: ``severity`` of the gusts (0 for still air), dial bias, true over stated weight."""
+    """The errors of one repeat: ``severity`` of the gusts (0 for still air), dial bias, true over stated weight.
+
+    ``chart`` is the error of the engine's power chart in its own standard deviations.
+    """
 
     rng: np.random.Generator
     severity: int
     position_error: bool
     bias_kt: float
     weight_factor: float
+    chart: float = 0.0
 
     def gusts(self) -> Gusts | None:
         """Return gusts for one flight, of its own seed."""
@@ -109,7 +120,8 @@ class Crew:
 def new_crew(seed: int, severity: int = 0, *, position_error: bool = True) -> Crew:
     """Return the crew of one repeat."""
     rng = np.random.default_rng(seed)
-    return Crew(rng, severity, position_error, rng.normal(0.0, BIAS_KT), rng.normal(1.0, WEIGHT_SHARE))
+    bias, weight, chart = rng.standard_normal(3)
+    return Crew(rng, severity, position_error, BIAS_KT * bias, 1.0 + WEIGHT_SHARE * weight, chart)
 
 
 # --- flights -----------------------------------------------------------------------------------------------------
@@ -213,23 +225,24 @@ def timings_text(programme: Programme, crew: Crew) -> str:
 
 
 def _steady_text(
-    method: str, power: str, altitude_ft: float, flights: list[Flight], programme: Programme, crew: Crew
+    head: list[str], altitude_ft: float, flights: list[Flight], programme: Programme, crew: Crew, *, rpm: bool = False
 ) -> str:
+    """Return steady flights, one after the other on one clock, with rpm read beside them if wanted."""
     lines, clock = [], 0.0
     for flight in flights:
         times, knots, height = _read(flight, float(flight.time_s[-1]), 0.0, crew)
+        turns = f", {10.0 * round(float(flight.rpm.mean()) / 10.0):.0f}" if rpm else ""
         last = len(times) - 1
         for i, (t, v, h) in enumerate(zip(times, knots, height, strict=True)):
-            mark = ", start" if i == 0 else ", end" if i == last else ""
-            lines.append(f"{clock + t:g}, {v:g}, {h:g}{mark}")
+            mark = "start" if i == 0 else "end" if i == last else ""
+            lines.append(f"{clock + t:g}, {v:g}, {h:g}{turns}, {mark}")
         clock += 300.0
     return "\n".join(
         [
-            f"# method: {method}",
-            f"# power: {power}",
+            *head,
             f"# altitude: {altitude_ft:g} ft",
             f"# weight: {stated_weight_lb(programme, crew):.0f} lb",
-            "time, speed, altitude, mark",
+            f"time, speed, altitude, {'rpm, ' if rpm else ''}mark",
             *lines,
             "",
         ]
@@ -239,14 +252,33 @@ def _steady_text(
 def glides_text(programme: Programme, crew: Crew) -> str:
     """Return five clean glides at zero thrust, speed and altitude every 6 s."""
     flights = [_flown(fly_glide, crew, programme.airplane, v, GLIDE_ALTITUDE_FT) for v in programme.glides]
-    return _steady_text("glide", "zero thrust", GLIDE_ALTITUDE_FT, flights, programme, crew)
+    return _steady_text(["# method: glide", "# power: zero thrust"], GLIDE_ALTITUDE_FT, flights, programme, crew)
 
 
 def climbs_text(programme: Programme, crew: Crew) -> str:
-    """Return five clean climbs at full throttle, whose power is read off a chart."""
-    flights = [_flown(fly_climb, crew, programme.airplane, v, CLIMB_ALTITUDE_FT) for v in programme.climbs]
-    power = float(np.mean([f.power_hp.mean() for f in flights])) * (1.0 + CHART_SHARE * crew.rng.standard_normal())
-    return _steady_text("climb", f"{power:.0f} hp", CLIMB_ALTITUDE_FT, flights, programme, crew)
+    """Return five clean climbs of a minute at one throttle, their power off a chart: by rpm for a fixed pitch."""
+    flights = [
+        _flown(
+            fly_climb,
+            crew,
+            programme.airplane,
+            v,
+            programme.climb_altitude_ft,
+            throttle=programme.climb_throttle,
+            run_s=60.0,
+        )
+        for v in programme.climbs
+    ]
+    powers = [float(f.power_hp.mean()) * (1.0 + CHART_SHARE * crew.chart) for f in flights]
+    fixed = programme.airplane.rpm_lever is None
+    if fixed:
+        turns = (f"{10.0 * round(float(f.rpm.mean()) / 10.0):.0f} rpm" for f in flights)
+        said = "power chart: " + "; ".join(f"{t} = {p:.0f} hp" for t, p in zip(turns, powers, strict=True))
+    else:
+        said = f"power: {np.mean(powers):.0f} hp"
+    return _steady_text(
+        ["# method: climb", f"# {said}"], programme.climb_altitude_ft, flights, programme, crew, rpm=fixed
+    )
 
 
 def stalls_text(programme: Programme, crew: Crew) -> str:
@@ -272,9 +304,7 @@ def _stall(airplane: Outside, flap_deg: float, rate_kt_s: float, crew: Crew) -> 
     gusts = crew.gusts()
     if gusts is None:
         return fly_stall(airplane, STALL_ALTITUDE_FT, flap_deg=flap_deg, entry_rate_kt_s=rate_kt_s)
-    return fly_stall.__wrapped__(
-        airplane, STALL_ALTITUDE_FT, flap_deg=flap_deg, entry_rate_kt_s=rate_kt_s, gusts=gusts
-    )
+    return fly_stall.__wrapped__(airplane, STALL_ALTITUDE_FT, flap_deg=flap_deg, entry_rate_kt_s=rate_kt_s, gusts=gusts)
 
 
 # --- the airplane file -----------------------------------------------------------------------------------------

@@ -13,7 +13,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from tests.accuracy.outside_programme import (
-    CLIMB_ALTITUDE_FT,
     GLIDE_ALTITUDE_FT,
     PROGRAMMES,
     STALL_ALTITUDE_FT,
@@ -64,6 +63,10 @@ class Campaign:
     stalls: bool = False
     climbs: bool = False
     devices: tuple[str, ...] = ()
+
+    def moved(self, programme: Programme) -> tuple[str, ...]:
+        """Return the devices moved: those named, else all that the programme flies this way."""
+        return self.devices or (tuple(programme.back_s) if self.pairs else programme.devices)
 
 
 THREE_RUNS = Campaign(runs=3)
@@ -126,7 +129,7 @@ def taken_in(key: str, text: str, beliefs: Beliefs) -> StudyRun:
 def texts(programme: Programme, campaign: Campaign, crew: Crew) -> dict[str, str]:
     """Return the recordings of one repeat by their key."""
     out: dict[str, str] = {}
-    for device in campaign.devices or programme.devices:
+    for device in campaign.moved(programme):
         for i in range(campaign.runs):
             entry = programme.entries[device][i % 3]
             out[f"{device}-{i + 1}"] = deceleration_text(programme, device, entry, crew)
@@ -168,7 +171,7 @@ def true_values(programme: Programme, campaign: Campaign) -> dict[str, tuple[flo
     airplane, key = programme.airplane, programme.airplane.model
     out: dict[str, tuple[float, str]] = {}
     if campaign.runs or campaign.pairs:
-        for device in campaign.devices or programme.devices:
+        for device in campaign.moved(programme):
             gear = 1.0 if device == "gear" else 0.0
             speeds = speeds_kias(key, device)
             areas = device_area(airplane, speeds, programme.altitude_ft, programme.flap_deg(device), gear)
@@ -181,7 +184,7 @@ def true_values(programme: Programme, campaign: Campaign) -> dict[str, tuple[flo
         for name, flap in (("up", 0.0), *zip(programme.settings, airplane.flap_settings_deg, strict=True)):
             out[f"stall {name}"] = stall_kias(airplane, STALL_ALTITUDE_FT, flap), "kt"
     if campaign.climbs:
-        out["best rate"] = best_rate(airplane, CLIMB_ALTITUDE_FT)[0], "kt"
+        out["best rate"] = best_rate(airplane, programme.climb_altitude_ft, programme.climb_throttle)[0], "kt"
     return out
 
 
@@ -192,7 +195,7 @@ def found_values(
     airplane, rows = programme.airplane, posterior.rows
     out: dict[str, FloatArray] = {}
     if campaign.runs or campaign.pairs:
-        for device in campaign.devices or programme.devices:
+        for device in campaign.moved(programme):
             speeds = np.array(speeds_kias(airplane.model, device)) * KNOT
             at = np.asarray(equivalent_from_calibrated(speeds, programme.altitude_ft * FOOT))
             gear = 1.0 if device == "gear" else 0.0
@@ -232,7 +235,7 @@ def _best_rate_draws(programme: Programme, joint: JointFit, posterior: Posterior
     shaft = float(np.mean(run.points.shaft_w))
     knots = np.arange(programme.climbs[0] - 24.0, programme.climbs[-1] + 40.0, 4.0)
     same = np.ones(knots.size)
-    airs = airs_at(knots * KNOT, CLIMB_ALTITUDE_FT * FOOT * same, 0.0 * same, 0.0 * same)
+    airs = airs_at(knots * KNOT, programme.climb_altitude_ft * FOOT * same, 0.0 * same, 0.0 * same)
     out = []
     for z, row in zip(posterior.z, posterior.rows, strict=True):
         named = dict(zip((n.key for n in joint.problem.nuisances[i]), joint.problem.nuisance(z, i), strict=True))

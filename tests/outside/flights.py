@@ -30,6 +30,7 @@ COLUMNS = (
     "flap_pos_deg",
     "thrust_lbf",
     "power_hp",
+    "rpm",
     "throttle",
     "alpha_rad",
     "drag_lbf",
@@ -70,6 +71,7 @@ class Flight:
     flap_pos_deg: Array
     thrust_lbf: Array
     power_hp: Array
+    rpm: Array
     throttle: Array
     alpha_rad: Array
     drag_lbf: Array
@@ -99,6 +101,7 @@ def _row(pilot: Pilot, time_s: float) -> tuple[float, ...]:
         fdm["fcs/flap-pos-deg"],
         thrust_lbf(fdm, airplane),
         power_hp(fdm, airplane),
+        fdm["propulsion/engine/propeller-rpm"],
         pilot.throttle,
         fdm["aero/alpha-rad"],
         fdm["forces/fwx-aero-lbs"],

@@ -10,12 +10,10 @@ import functools
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
 from .airplanes import Array, Outside
 from .flight_dynamics_model import trimmed, weight_lb, wing_area_ft2
 from .flights import fly_glide, fly_stall
-from .truth import stall_kcas
 
 
 @functools.cache
@@ -32,43 +30,34 @@ def coefficients(
     return float(lift.mean()), float(drag.mean())
 
 
-@functools.cache
-def _drag_at_lift(airplane: Outside, altitude_ft: float, flap_deg: float, gear: float) -> PchipInterpolator:
-    """Drag coefficient against lift coefficient of one configuration, through points 4 kt apart."""
-    slowest = max(airplane.lowest_kias, 1.08 * stall_kcas(airplane, 0.0))
-    points = [
-        coefficients(airplane, float(v), altitude_ft, flap_deg, gear)
-        for v in np.arange(slowest, airplane.fastest_kias - 20.0, 4.0)
-    ]
-    cl, cd = np.array(points)[::-1].T
-    return PchipInterpolator(cl, cd, extrapolate=False)
+def _drag_at_lift(
+    airplane: Outside, kias: float, lift_coefficient: float, altitude_ft: float, flap_deg: float, gear: float
+) -> float:
+    """Drag coefficient at a lift coefficient near that flown at a speed: along the line through two glides near it."""
+    (cl, cd), (more_cl, more_cd) = (
+        coefficients(airplane, round(v, 2), altitude_ft, flap_deg, gear) for v in (kias, 0.985 * kias)
+    )
+    return cd + (lift_coefficient - cl) * (more_cd - cd) / (more_cl - cl)
 
 
 def device_area(
     airplane: Outside, speeds_kias: Sequence[float], altitude_ft: float, flap_deg: float, gear: float
 ) -> Array:
-    """Equivalent parasite area, square feet, that flaps and gear add to the clean airplane at equal speed and lift.
-
-    Raises:
-        ValueError: a speed is outside what was looked up.
-    """
+    """Equivalent parasite area, square feet, that flaps and gear add to the clean airplane at equal speed and lift."""
     area = wing_area_ft2(airplane)
     out = []
     for speed in speeds_kias:
-        if not airplane.blown:
-            (_, clean), (_, dirty) = (
-                coefficients(airplane, float(speed), altitude_ft),
-                coefficients(airplane, float(speed), altitude_ft, flap_deg, gear),
-            )
+        clean = trimmed(float(speed), altitude_ft, 0.0, 0.0, airplane)
+        if airplane.blown:
+            cl = weight_lb(airplane) / (clean.qbar_psf * area)
+            both = [
+                _drag_at_lift(airplane, float(speed), cl, altitude_ft, flap, down)
+                for flap, down in ((0.0, 0.0), (flap_deg, gear))
+            ]
+            out.append((both[1] - both[0]) * area)
         else:
-            qbar = trimmed(float(speed), altitude_ft, 0.0, 0.0, airplane).qbar_psf
-            cl = weight_lb(airplane) / (qbar * area)
-            clean = float(_drag_at_lift(airplane, altitude_ft, 0.0, 0.0)(cl))
-            dirty = float(_drag_at_lift(airplane, altitude_ft, flap_deg, gear)(cl))
-        if not np.isfinite(dirty - clean):
-            message = f"{speed:g} kt is outside the polar of {airplane.model}."
-            raise ValueError(message)
-        out.append((dirty - clean) * area)
+            dirty = trimmed(float(speed), altitude_ft, flap_deg, gear, airplane)
+            out.append((dirty.drag_lbf - clean.drag_lbf) / clean.qbar_psf)
     return np.array(out)
 
 
