@@ -57,6 +57,10 @@ _HOMES: dict[str, str] = {
 }
 
 
+class _ReaderGone(Exception):
+    """Whoever read our output has read enough; click would end with 1 on the error this stands for."""
+
+
 class Commands(click.Group):
     """A group that shows its commands in sections and loads each one only when it is used."""
 
@@ -71,6 +75,13 @@ class Commands(click.Group):
         module = importlib.import_module(f"wringout.cli.{_HOMES[cmd_name]}")
         found: click.Command = getattr(module, cmd_name.replace("-", "_") + "_command")
         return found
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; a reader that has gone is told apart from other errors of the system."""
+        try:
+            return super().invoke(ctx)
+        except BrokenPipeError as error:
+            raise _ReaderGone from error
 
     def main(
         self,
@@ -154,7 +165,7 @@ def _outcome(given: Sequence[str], call: Callable[[], Any]) -> int:
     except WringoutError as error:
         parts = {"what": error.what, "where": error.where, "advice": error.advice}
         return _tell(as_json, codes.kind_of(error), codes.code_of(error), str(error), **parts)
-    except BrokenPipeError:  # whoever read our output has read enough
+    except (_ReaderGone, BrokenPipeError):
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return codes.DONE
     except Exception as error:  # the last resort: a person never gets a traceback unasked
