@@ -57,7 +57,7 @@ _HOMES: dict[str, str] = {
 }
 
 
-class _ReaderGone(Exception):
+class _ReaderGoneError(Exception):
     """Whoever read our output has read enough; click would end with 1 on the error this stands for."""
 
 
@@ -81,7 +81,7 @@ class Commands(click.Group):
         try:
             return super().invoke(ctx)
         except BrokenPipeError as error:
-            raise _ReaderGone from error
+            raise _ReaderGoneError from error
 
     def main(
         self,
@@ -165,7 +165,7 @@ def _outcome(given: Sequence[str], call: Callable[[], Any]) -> int:
     except WringoutError as error:
         parts = {"what": error.what, "where": error.where, "advice": error.advice}
         return _tell(as_json, codes.kind_of(error), codes.code_of(error), str(error), **parts)
-    except (_ReaderGone, BrokenPipeError):
+    except (_ReaderGoneError, BrokenPipeError):
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return codes.DONE
     except Exception as error:  # the last resort: a person never gets a traceback unasked
