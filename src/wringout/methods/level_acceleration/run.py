@@ -76,6 +76,7 @@ def runs_from_recording(
             entry_gear=gear,
             entry_flap_rad=flap,
             whole_units_mps=step_of(readings.ias_mps),
+            geometric=readings.geometric,
             power=Power(power.kind, known, power.words),
         )
     ]

@@ -48,7 +48,8 @@ class Move:
 class DecelerationRun:
     """One near-level run at frozen power. Times in s from its first reading; indicated airspeeds in m/s, shape (n,).
 
-    ``altitude_m`` is NaN where no altitude was read. ``whole_units_mps`` is the step the dial was read to.
+    ``altitude_m`` is NaN where no altitude was read; ``geometric`` tells GPS heights from pressure altitudes.
+    ``whole_units_mps`` is the step the dial was read to.
     """
 
     key: str
@@ -64,6 +65,7 @@ class DecelerationRun:
     entry_flap_rad: float
     whole_units_mps: float = KNOT
     method: str = KEY
+    geometric: bool = False
 
 
 def title_of(moves: tuple[Move, ...], beliefs: Beliefs) -> str:
@@ -159,11 +161,13 @@ def climb_polynomial(run: DecelerationRun) -> FloatArray:
     line = _altitude_fit(run)
     coefficients = np.linalg.lstsq(line.basis, line.heights_m, rcond=None)[0]
     rates = np.polynomial.polynomial.polyder(coefficients) / line.scale_s ** np.arange(1, line.degree + 1)
-    return np.asarray(rates * _geometric(run), dtype=np.float64)
+    return np.asarray(rates * geometric_factor(run), dtype=np.float64)
 
 
-def _geometric(run: DecelerationRun) -> float:
-    """Return geometric over pressure-altitude rate, T/T_standard (hydrostatic equation)."""
+def geometric_factor(run: DecelerationRun) -> float:
+    """Return geometric height over altitude as read: T/T_standard (hydrostatic equation), 1 for GPS heights."""
+    if run.geometric:
+        return 1.0
     air = run.conditions
     standard = float(standard_temperature_k(air.pressure_altitude_m))
     return (standard + air.isa_deviation_k) / standard
@@ -181,7 +185,7 @@ def mean_climb(run: DecelerationRun, from_s: float, to_s: float) -> tuple[float,
     start, end = np.polynomial.polynomial.polyvander(np.array([from_s, to_s]) / line.scale_s, line.degree)
     weights = (end - start) / (to_s - from_s) @ np.linalg.pinv(line.basis)
     noise = ALTITUDE_READING_SD_M * float(np.linalg.norm(weights))
-    return _geometric(run) * float(weights @ line.heights_m), float(np.hypot(SEEN_CLIMB_SD_MPS, noise))
+    return geometric_factor(run) * float(weights @ line.heights_m), float(np.hypot(SEEN_CLIMB_SD_MPS, noise))
 
 
 def travel_time(row: FloatArray, move: Move) -> float:

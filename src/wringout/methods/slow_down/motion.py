@@ -11,11 +11,11 @@ from wringout.airplane import forces
 from wringout.airplane import vector as v
 from wringout.atmosphere import density_kgm3
 from wringout.methods.level_deceleration.method import with_propeller
-from wringout.methods.level_deceleration.run import climb_polynomial, knots, motion_start_s
+from wringout.methods.level_deceleration.run import climb_polynomial, geometric_factor, knots, motion_start_s
 from wringout.methods.power_words import PowerKind, disk_power_w
 from wringout.methods.slow_down.run import SlowDownRun
 from wringout.methods.speed_history import climb_rate_at, position_at, speed_history
-from wringout.methods.steady_climb import acceleration_factor, temperature_ratio, with_windmilling
+from wringout.methods.steady_climb import acceleration_factor, with_windmilling
 from wringout.methods.types import FloatArray
 from wringout.recordings.types import Device
 from wringout.units import STANDARD_GRAVITY
@@ -43,20 +43,21 @@ def candidate(run: SlowDownRun, row: FloatArray, nuisance: Mapping[str, float]) 
 
 
 def climb_factor(run: SlowDownRun) -> float:
-    """Return what a rate of change of altitude as read counts for in the motion at the run's own density.
+    """Return what a rate of change of altitude as read counts for in the motion at the run's own density."""
+    return geometric_factor(run) * _climb_counts(run)
 
-    Geometric over pressure height, times one plus ``(V/g) dV/dh``: at a steady indicated airspeed the true airspeed
-    falls on the way down, which the constant density of the motion leaves out.
-    """
+
+def _climb_counts(run: SlowDownRun) -> float:
+    """Return one plus ``(V/g) dV/dh``: at a steady indicated airspeed the true airspeed falls on the way down, which
+    the constant density of the motion leaves out."""
     air = run.conditions
     height, deviation = np.array(air.pressure_altitude_m), np.array(air.isa_deviation_k)
-    factor = 1.0 + float(acceleration_factor(np.array(float(run.ias_mps.mean())), height, deviation))
-    return factor if run.geometric else factor * float(temperature_ratio(height, deviation))
+    return 1.0 + float(acceleration_factor(np.array(float(run.ias_mps.mean())), height, deviation))
 
 
 def followed_climb(run: SlowDownRun) -> FloatArray:
     """Return the climb-rate polynomial that the motion follows, m/s, from the altitudes read; nil without three."""
-    return np.asarray(climb_polynomial(run) * climb_factor(run))
+    return np.asarray(climb_polynomial(run) * _climb_counts(run))
 
 
 def true_airspeed(

@@ -33,12 +33,11 @@ class SlowDownRun(DecelerationRun):
     """A timed run that loses speed, height or both; ``moves`` may be empty.
 
     ``power.shaft_w`` holds one value, NaN where none is stated. ``target_mps`` is the indicated airspeed the table
-    counts to. ``geometric`` tells GPS heights from pressure altitudes. ``notes`` are sentences on what was left out.
+    counts to. ``notes`` are sentences on what was left out.
     """
 
     power: Power = NO_POWER
     target_mps: float = 0.0
-    geometric: bool = False
     notes: tuple[str, ...] = ()
     method: str = KEY
 
