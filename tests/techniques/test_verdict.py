@@ -24,6 +24,7 @@ from wringout.techniques.types import (
     Thresholds,
 )
 from wringout.techniques.verdict import CAUTION, Outcome, compare, differences, judge, standing
+from wringout.techniques.wording import domain_sentence
 from wringout.units import FOOT, KNOT
 
 GEAR = Technique("gear", "Gear up, flaps up", (Action(Device.GEAR, 0.0), Action(Device.FLAPS, 0.0)))
@@ -217,6 +218,8 @@ def test_the_domain_and_the_threshold_are_always_stated() -> None:
         "1.35 times the stall speed and a pilot who flies “hold speed”, on 1,000 draws; outside of that nothing was "
         "computed."
     )
+    both = domain_sentence(made_up((GEAR, BASE), (FLAPS, BASE)), (Law.HOLD_SPEED, Law.LEVEL_THEN_CLIMB))
+    assert "a pilot who flies “hold speed” or “level, then climb”, on 1,000 draws" in both
     assert found.threshold == (
         "Stated before flying: energy height at 30 s decides, a difference under 10 ft does not matter, a technique "
         "must be ahead by that in 90 % of the draws, and V/Vs must not fall below 1.10, the height above the ground "

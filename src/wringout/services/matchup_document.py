@@ -18,6 +18,7 @@ from wringout.services.plans import Plan, domain_document, situation_document
 from wringout.techniques.scores import SCORES, Score
 from wringout.techniques.types import Device, Matchup, Thresholds
 from wringout.techniques.verdict import CAUTION, PairVerdict, Standing, Verdict, compare, judge, standing
+from wringout.techniques.wording import domain_sentence
 from wringout.units import FOOT, KNOT
 
 FORMAT = "wringout matchup, version 1"
@@ -38,7 +39,7 @@ def matchup_document(plan: Plan, thresholds: Thresholds, matchups: Sequence[Matc
         "answer": [under(m, verdict.sentence) for m, verdict in zip(matchups, verdicts, strict=True)],
         "support": [
             verdicts[0].threshold,
-            *(verdict.domain for verdict in verdicts[:1]),
+            domain_sentence(matchups[0], [matchup.law for matchup in matchups]),
             *(under(m, text) for m in matchups if (text := gear_or_flaps_first(m))),
         ],
         "cautions": [CAUTION, *CAUTIONS],

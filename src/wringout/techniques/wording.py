@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from wringout.techniques.layout import entry_is_factor
 from wringout.techniques.scores import SCORE_INDEX, SCORES, Score
-from wringout.techniques.types import Matchup, Range
+from wringout.techniques.types import Law, Matchup, Range
 from wringout.units import FOOT, KNOT, POUND, from_si
 
 
@@ -16,8 +16,8 @@ def deciding_score(matchup: Matchup) -> Score:
     return SCORES[SCORE_INDEX[matchup.thresholds.score]]
 
 
-def domain_sentence(matchup: Matchup) -> str:
-    """Return, in one sentence, the conditions the verdict is for."""
+def domain_sentence(matchup: Matchup, laws: Sequence[Law] = ()) -> str:
+    """Return, in one sentence, the conditions the verdict is for; ``laws`` where it is said of several at once."""
     domain = matchup.domain
     if entry_is_factor(matchup.situation):
         entry = f"an entry at {_plain(domain.entry_speed, 1.0, '.2f')} times the stall speed"
@@ -26,7 +26,7 @@ def domain_sentence(matchup: Matchup) -> str:
     return (
         f"This is for {_plain(domain.mass_kg, POUND, ',.0f')} lb, pressure altitudes of "
         f"{_plain(domain.pressure_altitude_m, FOOT, ',.0f')} ft, ISA {_plain(domain.isa_deviation_k, 1.0, '+.0f')} °C, "
-        f"{entry} and a pilot who flies “{matchup.law.value}”, on {matchup.draws:,} draws; outside of that nothing "
+        f"{entry} and a pilot who flies {' or '.join(f'“{law.value}”' for law in laws or (matchup.law,))}, on {matchup.draws:,} draws; outside of that nothing "
         "was computed."
     )
 
