@@ -14,7 +14,7 @@ import numpy as np
 
 from tests.outside.airplanes import C310, L17, PC7, Device, Outside
 from tests.outside.flight_dynamics_model import handbook_figures, weight_lb
-from tests.outside.flights import Flight, StallBreak, fly_climb, fly_deceleration, fly_glide, fly_stall
+from tests.outside.flights import Flight, fly_deceleration
 from tests.outside.pilot import Gusts
 from tests.outside.polars import clean_parabola, stall_kias
 from tests.outside.truth import stall_kcas
@@ -127,7 +127,7 @@ def new_crew(seed: int, severity: int = 0, *, position_error: bool = True) -> Cr
 # --- flights -----------------------------------------------------------------------------------------------------
 
 
-def _flown(fly: functools._lru_cache_wrapper[Flight], crew: Crew, *args: object, **how: object) -> Flight:
+def flown(fly: functools._lru_cache_wrapper[Flight], crew: Crew, *args: object, **how: object) -> Flight:
     gusts = crew.gusts()
     return fly(*args, **how) if gusts is None else fly.__wrapped__(*args, **how, gusts=gusts)
 
@@ -136,7 +136,7 @@ def deceleration(programme: Programme, device: str, entry_kias: float, crew: Cre
     """Return one run, flown to its end; `last_reading_s` says how far it is read."""
     moved: Device = "gear" if device == "gear" else "flaps"
     back = programme.back_s[device] if pair else None
-    return _flown(
+    return flown(
         fly_deceleration,
         crew,
         programme.airplane,
@@ -167,7 +167,7 @@ def dial(kcas: FloatArray, flap_share: FloatArray, crew: Crew) -> FloatArray:
     return np.asarray(shown + up + (flap_share >= 0.999) * (full - up))
 
 
-def _read(flight: Flight, until_s: float, before_s: float, crew: Crew) -> tuple[FloatArray, FloatArray, FloatArray]:
+def read(flight: Flight, until_s: float, before_s: float, crew: Crew) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return planned times, whole knots read, and altitudes read to 10 ft."""
     planned = np.arange(-before_s, until_s + 0.1, EVERY_S)
     looked = np.clip(planned + CLOCK_S * crew.rng.standard_normal(planned.size), flight.time_s[0], flight.time_s[-1])
@@ -182,129 +182,6 @@ def _read(flight: Flight, until_s: float, before_s: float, crew: Crew) -> tuple[
 def stated_weight_lb(programme: Programme, crew: Crew) -> float:
     """Return the weight the crew writes down."""
     return weight_lb(programme.airplane) / crew.weight_factor
-
-
-def deceleration_text(programme: Programme, device: str, entry_kias: float, crew: Crew, *, pair: bool = False) -> str:
-    """Return a deceleration, or a pair, as called: whole knots every 6 s, and the moves."""
-    flight = deceleration(programme, device, entry_kias, crew, pair=pair)
-    until = float(flight.time_s[-1]) if pair else last_reading_s(flight)
-    times, knots, _ = _read(flight, until, BEFORE_S, crew)
-    said = ("gear down", "gear up") if device == "gear" else (f"flaps {device}", "flaps up")
-    marks = [(0.0, said[0]), *([(flight.back_s, said[1])] if flight.back_s is not None else [])]
-    rows = [(float(t), f"{v:g}", "") for t, v in zip(times, knots, strict=True)]
-    rows += [(round(t + CLOCK_S * crew.rng.standard_normal(), 1), "", words) for t, words in marks]
-    lines = [f"{t + BEFORE_S:g}, {v}, {words}" if words else f"{t + BEFORE_S:g}, {v}" for t, v, words in sorted(rows)]
-    return "\n".join(
-        [
-            f"# method: {'out and back' if pair else 'level deceleration'}",
-            f"# device: {'gear' if device == 'gear' else 'flaps'}",
-            f"# altitude: {programme.altitude_ft:g} ft",
-            f"# weight: {stated_weight_lb(programme, crew):.0f} lb",
-            "# altitude held: 20 ft",
-            "time, speed, mark",
-            *lines,
-            "",
-        ]
-    )
-
-
-def timings_text(programme: Programme, crew: Crew) -> str:
-    """Return three timings of each device down, and up where pairs are flown, by a stop-watch."""
-    still = new_crew(0)
-    rows = []
-    for device, entries in programme.entries.items():
-        flight = deceleration(programme, device, entries[0], still)
-        assert flight.fully_out_s is not None
-        name, out, home = ("gear", "down", "up") if device == "gear" else ("flaps", device, "up")
-        for way in ((home, out), (out, home)):
-            rows += [
-                f"{name}, {way[0]}, {way[1]}, {max(flight.fully_out_s + crew.rng.normal(0.0, 0.3), 0.5):.1f}"
-                for _ in range(3)
-            ]
-    return "# method: transit timing\ndevice, from, to, seconds\n" + "\n".join(rows) + "\n"
-
-
-def _steady_text(
-    head: list[str], altitude_ft: float, flights: list[Flight], programme: Programme, crew: Crew, *, rpm: bool = False
-) -> str:
-    """Return steady flights, one after the other on one clock, with rpm read beside them if wanted."""
-    lines, clock = [], 0.0
-    for flight in flights:
-        times, knots, height = _read(flight, float(flight.time_s[-1]), 0.0, crew)
-        turns = f", {10.0 * round(float(flight.rpm.mean()) / 10.0):.0f}" if rpm else ""
-        last = len(times) - 1
-        for i, (t, v, h) in enumerate(zip(times, knots, height, strict=True)):
-            mark = "start" if i == 0 else "end" if i == last else ""
-            lines.append(f"{clock + t:g}, {v:g}, {h:g}{turns}, {mark}")
-        clock += 300.0
-    return "\n".join(
-        [
-            *head,
-            f"# altitude: {altitude_ft:g} ft",
-            f"# weight: {stated_weight_lb(programme, crew):.0f} lb",
-            f"time, speed, altitude, {'rpm, ' if rpm else ''}mark",
-            *lines,
-            "",
-        ]
-    )
-
-
-def glides_text(programme: Programme, crew: Crew) -> str:
-    """Return five clean glides at zero thrust, speed and altitude every 6 s."""
-    flights = [_flown(fly_glide, crew, programme.airplane, v, GLIDE_ALTITUDE_FT) for v in programme.glides]
-    return _steady_text(["# method: glide", "# power: zero thrust"], GLIDE_ALTITUDE_FT, flights, programme, crew)
-
-
-def climbs_text(programme: Programme, crew: Crew) -> str:
-    """Return five clean climbs of a minute at one throttle, their power off a chart: by rpm for a fixed pitch."""
-    flights = [
-        _flown(
-            fly_climb,
-            crew,
-            programme.airplane,
-            v,
-            programme.climb_altitude_ft,
-            throttle=programme.climb_throttle,
-            run_s=60.0,
-        )
-        for v in programme.climbs
-    ]
-    powers = [float(f.power_hp.mean()) * (1.0 + CHART_SHARE * crew.chart) for f in flights]
-    fixed = programme.airplane.rpm_lever is None
-    if fixed:
-        turns = (f"{10.0 * round(float(f.rpm.mean()) / 10.0):.0f} rpm" for f in flights)
-        said = "power chart: " + "; ".join(f"{t} = {p:.0f} hp" for t, p in zip(turns, powers, strict=True))
-    else:
-        said = f"power: {np.mean(powers):.0f} hp"
-    return _steady_text(
-        ["# method: climb", f"# {said}"], programme.climb_altitude_ft, flights, programme, crew, rpm=fixed
-    )
-
-
-def stalls_text(programme: Programme, crew: Crew) -> str:
-    """Return three stalls of each flap setting, power off, at entry rates between 0.5 and 1.5 kt/s."""
-    rows = []
-    for name, flap in (("up", 0.0), *zip(programme.settings, programme.airplane.flap_settings_deg, strict=True)):
-        for _ in range(3):
-            flown = _stall(programme.airplane, flap, float(crew.rng.choice(STALL_RATES)), crew)
-            shown = dial(np.array([flown.kias]), np.array([flap / programme.airplane.full_flap_deg]), crew)[0]
-            knots = round(shown + READING_KT * crew.rng.standard_normal())
-            rate = max(round(flown.entry_rate_kt_s + 0.2 * crew.rng.standard_normal(), 1), 0.2)
-            rows.append(f"{name}, {knots}, {rate:g}")
-    head = [
-        "# method: stall series",
-        f"# altitude: {STALL_ALTITUDE_FT:g} ft",
-        f"# weight: {stated_weight_lb(programme, crew):.0f} lb",
-        "flap, speed, entry rate",
-    ]
-    return "\n".join([*head, *rows, ""])
-
-
-def _stall(airplane: Outside, flap_deg: float, rate_kt_s: float, crew: Crew) -> StallBreak:
-    gusts = crew.gusts()
-    if gusts is None:
-        return fly_stall(airplane, STALL_ALTITUDE_FT, flap_deg=flap_deg, entry_rate_kt_s=rate_kt_s)
-    return fly_stall.__wrapped__(airplane, STALL_ALTITUDE_FT, flap_deg=flap_deg, entry_rate_kt_s=rate_kt_s, gusts=gusts)
 
 
 # --- the airplane file -----------------------------------------------------------------------------------------

@@ -19,14 +19,17 @@ from tests.accuracy.outside_programme import (
     Crew,
     Programme,
     airplane_text,
-    climbs_text,
     deceleration,
-    deceleration_text,
-    glides_text,
     last_reading_s,
     new_crew,
-    stalls_text,
     stated_weight_lb,
+)
+from tests.accuracy.outside_texts import (
+    accelerations_text,
+    climbs_text,
+    deceleration_text,
+    glides_text,
+    stalls_text,
     timings_text,
 )
 from tests.outside.flight_dynamics_model import weight_lb, wing_area_ft2
@@ -55,13 +58,14 @@ PLACES = ("entry", "middle", "end")
 
 @dataclass(frozen=True, slots=True)
 class Campaign:
-    """Which recordings are taken: runs and pairs of each device (how many), glides, stalls, climbs."""
+    """Which recordings are taken: runs and pairs of each device (how many), and what else is flown."""
 
     runs: int = 0
     pairs: int = 0
     glides: bool = False
     stalls: bool = False
     climbs: bool = False
+    accelerations: bool = False
     devices: tuple[str, ...] = ()
 
     def moved(self, programme: Programme) -> tuple[str, ...]:
@@ -74,6 +78,7 @@ THREE_PAIRS = Campaign(pairs=3)
 GLIDES = Campaign(glides=True)
 STALLS = Campaign(stalls=True)
 CLIMBS = Campaign(climbs=True)
+ACCELERATIONS = Campaign(accelerations=True)
 EVERYTHING = Campaign(runs=3, glides=True, stalls=True, climbs=True)
 
 
@@ -144,6 +149,8 @@ def texts(programme: Programme, campaign: Campaign, crew: Crew) -> dict[str, str
         out["stalls"] = stalls_text(programme, crew)
     if campaign.climbs:
         out["climbs"] = climbs_text(programme, crew)
+    if campaign.accelerations:
+        out["acceleration"] = accelerations_text(programme, crew)
     return out
 
 
@@ -183,7 +190,7 @@ def true_values(programme: Programme, campaign: Campaign) -> dict[str, tuple[flo
     if campaign.stalls:
         for name, flap in (("up", 0.0), *zip(programme.settings, airplane.flap_settings_deg, strict=True)):
             out[f"stall {name}"] = stall_kias(airplane, STALL_ALTITUDE_FT, flap), "kt"
-    if campaign.climbs:
+    if campaign.climbs or campaign.accelerations:
         out["best rate"] = best_rate(airplane, programme.climb_altitude_ft, programme.climb_throttle)[0], "kt"
     return out
 
@@ -209,7 +216,7 @@ def found_values(
         true_kg = weight_lb(airplane) * POUND
         for name, flap in (("up", 0.0), *zip(programme.settings, airplane.flap_settings_deg, strict=True)):
             out[f"stall {name}"] = stall_speeds(rows, true_kg, flap * DEGREE) / KNOT
-    if campaign.climbs:
+    if campaign.climbs or campaign.accelerations:
         out["best rate"] = _best_rate_draws(programme, joint, posterior, stated_lb * POUND)
     return out
 
@@ -229,10 +236,14 @@ def _parabola(programme: Programme, row: FloatArray, stated_kg: float) -> tuple[
 
 
 def _best_rate_draws(programme: Programme, joint: JointFit, posterior: Posterior, stated_kg: float) -> FloatArray:
-    """Speed of best rate, knots calibrated, of each draw, at the power and with the propeller of its climbs."""
-    i = next(i for i, r in enumerate(joint.problem.runs) if r.method.key == "climb")
+    """Speed of best rate, knots calibrated, of each draw, at the power and with the propeller of its climbs.
+
+    Without climbs those of the level acceleration are taken.
+    """
+    keys = [r.method.key for r in joint.problem.runs]
+    i = keys.index("climb" if "climb" in keys else "level acceleration")
     run = joint.problem.runs[i].run
-    shaft = float(np.mean(run.points.shaft_w))
+    shaft = float(np.mean(run.points.shaft_w if keys[i] == "climb" else run.power.shaft_w))
     knots = np.arange(programme.climbs[0] - 24.0, programme.climbs[-1] + 40.0, 4.0)
     same = np.ones(knots.size)
     airs = airs_at(knots * KNOT, programme.climb_altitude_ft * FOOT * same, 0.0 * same, 0.0 * same)

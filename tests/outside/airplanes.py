@@ -174,15 +174,15 @@ def place(
     flap_deg: float = 0.0,
     gear: float = 0.0,
     engine_on: bool = True,
-    gamma_rad: float = 0.0,
+    heading_deg: float = 0.0,
 ) -> None:
-    """Put the airplane at a speed, path and angle of attack, devices at rest where asked."""
+    """Put the airplane level at a speed and angle of attack, devices at rest where asked."""
     fdm["ic/lat-geod-deg"] = 45.0  # gravity there is the standard one within 0.1 %; heading north: no Eotvos term
     fdm["ic/h-sl-ft"] = altitude_ft
     fdm["ic/vc-kts"] = speed_kias
-    for name in ("beta-deg", "phi-deg", "psi-true-deg"):
+    for name in ("gamma-deg", "beta-deg", "phi-deg"):
         fdm[f"ic/{name}"] = 0.0
-    fdm["ic/gamma-deg"] = float(np.degrees(gamma_rad))
+    fdm["ic/psi-true-deg"] = heading_deg
     fdm["ic/alpha-rad"] = alpha_rad
     fdm["gear/gear-cmd-norm"] = fdm["gear/gear-pos-norm"] = gear
     fdm["fcs/flap-cmd-norm"] = flap_deg / airplane.full_flap_deg

@@ -89,6 +89,16 @@ class StallBreak:
     thrust_lbf: float
 
 
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """A level leg in wind: calibrated and true airspeed and ground speed in knots, track in degrees."""
+
+    kias: float
+    ktas: float
+    ground_kt: float
+    track_deg: float
+
+
 def _row(pilot: Pilot, time_s: float) -> tuple[float, ...]:
     fdm, airplane = pilot.fdm, pilot.airplane
     return (
@@ -277,26 +287,41 @@ def fly_level_acceleration(
     run_s: float = 150.0,
     gusts: Gusts | None = None,
 ) -> Flight:
-    """Accelerate level from a slow speed, the throttle opened to ``throttle`` at time zero."""
-    pilot = take_off(
-        airplane,
-        from_kias,
-        altitude_ft,
-        throttle=entry_throttle(from_kias, altitude_ft, airplane),
-        flap_deg=flap_deg,
-        gear=gear,
-    )
-    _settle_level(pilot, from_kias, altitude_ft)
+    """Climb at a slow speed with the power set, then level off at time zero and accelerate at that height.
+
+    The height is near ``altitude_ft``; the record says which.
+    """
+    pilot = take_off(airplane, from_kias, altitude_ft - 600.0, throttle=throttle, flap_deg=flap_deg, gear=gear)
+    pilot.settle_climb(from_kias, altitude_ft)
     gusts_on(pilot, gusts)
+    level_ft = float(pilot.fdm["position/h-sl-ft"]) + 40.0
 
-    def act(time_s: float) -> None:
-        if abs(time_s) < 0.5 * STEP_S:
-            pilot.throttle = throttle
-            set_power(pilot.fdm, airplane, throttle)
-        pilot.hold_height(altitude_ft)
+    def act(_: float) -> None:
+        pilot.hold_height(level_ft)
 
-    rows, _ = _fly(pilot, -BEFORE_S, run_s, act)
-    return _flight(pilot, rows, altitude_ft)
+    rows, _ = _fly(pilot, 0.0, run_s, act)
+    return _flight(pilot, rows, level_ft)
+
+
+@functools.cache
+def fly_leg(
+    airplane: Outside, kias: float, altitude_ft: float, heading_deg: float, wind_kt: tuple[float, float]
+) -> Leg:
+    """Fly level and clean on a heading in a steady wind, which blows towards north and east at ``wind_kt``."""
+    throttle = entry_throttle(kias, altitude_ft, airplane)
+    pilot = take_off(airplane, kias, altitude_ft, throttle=throttle, heading_deg=heading_deg)
+    fps = FT_PER_NAUTICAL_MILE / 3600.0
+    for share in np.linspace(0.1, 1.0, 10):  # the wind rises slowly, else the airspeed would jump by all of it
+        for name, knots in zip(("north", "east"), wind_kt, strict=True):
+            pilot.fdm[f"atmosphere/wind-{name}-fps"] = share * knots * fps
+        _settle_level(pilot, kias, altitude_ft, 200.0 if share == 1.0 else 10.0)
+    north, east = (pilot.fdm[f"velocities/v-{name}-fps"] / fps for name in ("north", "east"))
+    return Leg(
+        pilot.fdm["velocities/vc-kts"],
+        pilot.fdm["velocities/vt-fps"] / fps,
+        float(np.hypot(north, east)),
+        float(np.degrees(np.arctan2(east, north)) % 360.0),
+    )
 
 
 @functools.cache

@@ -53,6 +53,13 @@ class Pilot:
         lag = 0.3 * rate_kt_s
         self._fly(self.climb_sum + 1.5 * (excess - lag))
 
+    def settle_climb(self, kias: float, altitude_ft: float) -> None:
+        """Climb at a speed up to a height, for at most 120 s."""
+        for _ in range(round(120.0 / STEP_S)):
+            self.hold_speed(kias)
+            if self.fdm["position/h-sl-ft"] >= altitude_ft:
+                return
+
     def _fly(self, climb_fps: float) -> None:
         fdm, gain = self.fdm, 48.6 / self.fdm["aero/qbar-psf"]
         path_error = (climb_fps - fdm["velocities/h-dot-fps"]) / fdm["velocities/vt-fps"]
@@ -86,6 +93,7 @@ def take_off(
     flap_deg: float = 0.0,
     gear: float = 0.0,
     zero_thrust: bool = False,
+    heading_deg: float = 0.0,
 ) -> Pilot:
     """Return a pilot in the air, level and trimmed at a speed and height, engine spooled up to its lever.
 
@@ -105,6 +113,7 @@ def take_off(
         throttle=throttle,
         flap_deg=flap_deg,
         gear=gear,
+        heading_deg=heading_deg,
     )
     spool_up(fdm, airplane)
     for name, value in usual.items():
