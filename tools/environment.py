@@ -153,16 +153,15 @@ def main(arguments: Sequence[str], root: Path, run: Runner = run_quietly) -> int
         return 2
     level = arguments[0]
     environment = Environment(root)
-    drop_stale_kernels(root)
     try:
-        if environment.is_current(level) and is_usable(environment.python, run):
-            return 0
-        print(f"Building .venv from requirements/{level}.txt (a minute or so, once) ...", flush=True)
-        prepare(environment, run)
-        install(environment, level, run)
+        if not (environment.is_current(level) and is_usable(environment.python, run)):
+            print(f"Building .venv from requirements/{level}.txt (a minute or so, once) ...", flush=True)
+            prepare(environment, run)
+            install(environment, level, run)
     except EnvironmentBuildError as problem:
         print(problem, file=sys.stderr)
         return 1
+    drop_stale_kernels(root)  # last, since its note lies in the environment
     return 0
 
 

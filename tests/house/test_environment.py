@@ -233,3 +233,13 @@ def test_compiled_routines_go_when_any_of_their_sources_changes(tmp_path: Path) 
     (room / "forces.py").write_text("@njit\ndef f(): return 2\n", encoding="utf-8")
     assert drop_stale_kernels(tmp_path) == 2
     assert list(cache.iterdir()) == []
+
+
+def test_what_the_first_command_compiles_is_still_there_for_the_second(checkout: Path) -> None:
+    cache = checkout / "src" / "wringout" / "__pycache__"
+    cache.mkdir(parents=True)
+    (cache.parent / "forces.py").write_text("@njit\ndef f(): return 1\n", encoding="utf-8")
+    _build(checkout, "run")
+    (cache / "f.nbi").touch()
+    _build(checkout, "run")
+    assert (cache / "f.nbi").exists()
