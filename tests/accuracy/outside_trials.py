@@ -7,7 +7,7 @@ A trial is many repeats of one campaign: which recordings are taken. For each qu
 from __future__ import annotations
 
 import functools
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -291,6 +291,9 @@ def outcomes(
     return out
 
 
-def trial(programme: Programme, campaign: Campaign, seeds: Iterable[int], severity: int = 0) -> list[Outcome]:
-    """Return every quantity over the repeats of the given seeds."""
-    return outcomes(programme, campaign, [repeat(programme, campaign, seed, severity) for seed in seeds])
+@functools.cache
+def trial(model: str, campaign: Campaign, repeats: int, severity: int = 0) -> dict[str, Outcome]:
+    """Return every quantity over so many repeats of a campaign, by name."""
+    programme = PROGRAMMES[model]
+    made = [repeat(programme, campaign, seed, severity) for seed in range(1, repeats + 1)]
+    return {one.name: one for one in outcomes(programme, campaign, made)}

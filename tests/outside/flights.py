@@ -314,7 +314,7 @@ def fly_leg(
     for share in np.linspace(0.1, 1.0, 10):  # the wind rises slowly, else the airspeed would jump by all of it
         for name, knots in zip(("north", "east"), wind_kt, strict=True):
             pilot.fdm[f"atmosphere/wind-{name}-fps"] = share * knots * fps
-        _settle_level(pilot, kias, altitude_ft, 200.0 if share == 1.0 else 10.0)
+        _settle_level(pilot, kias, altitude_ft, 80.0 if share == 1.0 else 0.0)
     north, east = (pilot.fdm[f"velocities/v-{name}-fps"] / fps for name in ("north", "east"))
     return Leg(
         pilot.fdm["velocities/vc-kts"],
