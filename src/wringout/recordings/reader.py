@@ -7,6 +7,7 @@ import re
 
 from wringout.errors import BadInputError
 from wringout.recordings.called import read_called
+from wringout.recordings.captured import looks_captured, read_captured
 from wringout.recordings.columns import HeaderPlace, plan_columns
 from wringout.recordings.decoding import decode
 from wringout.recordings.hashing import SIZE_LIMIT_BYTES, sha256_of
@@ -43,6 +44,8 @@ def read_recording(
     """
     sha256, _ = sha256_of(io.BytesIO(data), name=name, limit_bytes=limit_bytes)
     text, head = _open(data, name)
+    if looks_captured(text):
+        return read_captured(text, name, sha256)
     if head is not None and not _reads_as_called(text, name, head, mapping):
         return read_table(text, name, sha256, head, mapping)
     return read_called(text, name, sha256, mapping)
