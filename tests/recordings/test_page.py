@@ -17,12 +17,12 @@ BLOCKS = re.findall(r"^```(\w+) ([\w.-]+)\n(.*?)^```$", PAGE, re.MULTILINE | re.
 EXAMPLES = [
     (name, text, BLOCKS[i + 1][2])
     for i, (_, name, text) in enumerate(BLOCKS)
-    if name.endswith((".csv", ".txt")) and BLOCKS[i + 1][1] == "reads"
+    if name.endswith((".csv", ".txt", ".taps")) and BLOCKS[i + 1][1] == "reads"
 ]
 
 
 def test_the_page_has_all_its_examples() -> None:
-    assert len(EXAMPLES) == sum(name.endswith((".csv", ".txt")) for _, name, _ in BLOCKS) >= 8
+    assert len(EXAMPLES) == sum(name.endswith((".csv", ".txt", ".taps")) for _, name, _ in BLOCKS) >= 8
     assert sum(name == "reads" for _, name, _ in BLOCKS) == len(EXAMPLES) + 1  # one more is read with the mapping
 
 
