@@ -1,4 +1,4 @@
-"""A pilot of ours for JSBSim's airplanes: holds height, speed or a falling speed, wings level and no sideslip.
+"""A pilot of ours for JSBSim's airplanes: holds height, speed, a falling speed or pitch, at a bank, without sideslip.
 
 Attitude is the inner loop: the elevator makes the pitch angle that the wanted rate of climb needs, and integrators find
 the trim, so nothing of the airplane need be known beforehand. Gains fall with dynamic pressure. Nothing of the package
@@ -28,7 +28,10 @@ class Gusts:
 
 @dataclass(slots=True)
 class Pilot:
-    """Flies one airplane. ``*_sum`` are integrators; angles in radians, heights in feet, rates in ft/s."""
+    """Flies one airplane. ``*_sum`` are integrators; angles in radians, heights in feet, rates in ft/s.
+
+    ``bank_rad`` is the bank held (right positive), ``zero_thrust`` has the throttle worked to no thrust.
+    """
 
     airplane: Outside
     fdm: jsbsim.FGFDMExec
@@ -40,6 +43,7 @@ class Pilot:
     rudder_sum: float = 0.0
     zero_thrust: bool = False
     weight_lb: float = field(default=0.0)
+    bank_rad: float = 0.0
 
     def hold_height(self, altitude_ft: float) -> None:
         """Fly one step at a height above sea level, feet."""
@@ -53,6 +57,15 @@ class Pilot:
         lag = 0.3 * rate_kt_s
         self._fly(self.climb_sum + 1.5 * (excess - lag))
 
+    def hold_climb(self, climb_fps: float) -> None:
+        """Fly one step at a rate of climb, ft/s."""
+        self._fly(climb_fps)
+
+    def hold_pitch(self, pitch_rad: float) -> None:
+        """Fly one step at a pitch angle of the body axis, path and speed left free."""
+        self.pitch_sum = pitch_rad
+        self._make_pitch(pitch_rad)
+
     def settle_climb(self, kias: float, altitude_ft: float) -> None:
         """Climb at a speed up to a height, for at most 120 s."""
         for _ in range(round(120.0 / STEP_S)):
@@ -61,16 +74,20 @@ class Pilot:
                 return
 
     def _fly(self, climb_fps: float) -> None:
-        fdm, gain = self.fdm, 48.6 / self.fdm["aero/qbar-psf"]
+        fdm = self.fdm
         path_error = (climb_fps - fdm["velocities/h-dot-fps"]) / fdm["velocities/vt-fps"]
         self.pitch_sum += 0.8 * path_error * STEP_S
-        pitch_error = self.pitch_sum + 0.8 * path_error - fdm["attitude/theta-rad"]
+        self._make_pitch(self.pitch_sum + 0.8 * path_error)
+
+    def _make_pitch(self, pitch_rad: float) -> None:
+        fdm, gain = self.fdm, 48.6 / self.fdm["aero/qbar-psf"]
+        pitch_error = pitch_rad - fdm["attitude/theta-rad"]
         self.elevator_sum -= 0.8 * gain * pitch_error * STEP_S
         elevator = self.elevator_sum - 0.8 * gain * pitch_error + 0.25 * gain * fdm["velocities/q-rad_sec"]
         up, down = self.airplane.elevator_rad
         self.elevator_sum = min(max(self.elevator_sum, -up), down)
         set_elevator(fdm, self.airplane, min(max(elevator, -up), down))
-        bank, sideslip = fdm["attitude/phi-rad"], fdm["aero/beta-rad"]
+        bank, sideslip = fdm["attitude/phi-rad"] - self.bank_rad, fdm["aero/beta-rad"]
         self.aileron_sum -= 0.3 * gain * bank * STEP_S
         self.rudder_sum -= 0.3 * gain * sideslip * STEP_S
         aileron = self.aileron_sum - 0.6 * gain * bank - 0.2 * gain * fdm["velocities/p-rad_sec"]
