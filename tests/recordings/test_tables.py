@@ -203,12 +203,12 @@ def test_rows_without_a_time_are_not_used() -> None:
 
 
 def test_two_recordings_in_one_file_are_refused() -> None:
-    times = [str(i) for i in range(60)] + [str(i) for i in range(40)]
+    times = [str(i) for i in range(0, 6000, 100)] + [str(i) for i in range(1000, 5000, 100)]
     with pytest.raises(BadInputError) as refusal:
         clock(times)
     assert str(refusal.value) == (
-        "log.csv, row 63, Time: the time falls back by 59 s and runs on from there, as if two recordings were joined; "
-        "split the file at that row and take in both parts."
+        "log.csv, row 63, Time: the time falls back by 4900 s and runs on from there, as if two recordings "
+        "were joined; split the file at that row and take in both parts."
     )
 
 

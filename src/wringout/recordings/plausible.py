@@ -117,6 +117,8 @@ def _unusual(plan: ColumnPlan, quantity: Quantity, raw: FloatArray, unit: Unit) 
     finite = raw[np.isfinite(raw)]
     if plan.confirmed or finite.size == 0:
         return []
+    if float(np.max(finite)) * unit.factor + unit.offset <= quantity.usual_peak:
+        return []
     peak = float(np.quantile(finite, 0.95))
     if peak * unit.factor + unit.offset <= quantity.usual_peak:
         return []

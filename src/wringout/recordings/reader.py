@@ -19,6 +19,7 @@ from wringout.recordings.tablehead import HEAD_LINES, TableHead, find_head
 from wringout.recordings.tables import read_table
 from wringout.recordings.types import Recording
 
+_TOP_CHARACTERS = 1_000_000
 _MOST_PLAIN_CALLS = 300  # half an hour of calls every 6 s; longer tables with names only are a logger's
 _MOST_CALLS = 2000
 _MOST_CALLED_COLUMNS = 6
@@ -44,7 +45,7 @@ def read_recording(
     """
     sha256, _ = sha256_of(io.BytesIO(data), name=name, limit_bytes=limit_bytes)
     text, head = _open(data, name)
-    if looks_captured(text):
+    if looks_captured(text[:2000]):
         return read_captured(text, name, sha256)
     if head is not None and not _reads_as_called(text, name, head, mapping):
         return read_table(text, name, sha256, head, mapping)
@@ -79,8 +80,16 @@ def _open(data: bytes, name: str) -> tuple[str, TableHead | None]:
     text = decode(data, name)
     if not text.strip("\x1a\ufeff \t\r\n\f"):
         raise BadInputError("the file is empty", name, "take in a file with readings or a logger's table")
-    top = "\n".join(re.split(r"\r\n|\n|\r", text, maxsplit=HEAD_LINES)[:HEAD_LINES])
-    return text, find_head(top, name)
+    return text, find_head(_top(text), name)
+
+
+def _top(text: str) -> str:
+    """Return the first lines of a text, without cutting one in two."""
+    part = text[:_TOP_CHARACTERS]
+    lines = re.split(r"\r\n|\n|\r", part, maxsplit=HEAD_LINES)
+    if len(part) < len(text) and len(lines) <= HEAD_LINES and len(lines) > 1:
+        lines = lines[:-1]
+    return "\n".join(lines[:HEAD_LINES])
 
 
 def _reads_as_called(text: str, name: str, head: TableHead, mapping: Mapping | None) -> bool:
@@ -110,8 +119,7 @@ def _reads_as_called(text: str, name: str, head: TableHead, mapping: Mapping | N
 
 def _is_hand_list(text: str, name: str, mapping: Mapping | None) -> bool:
     """Return whether a table, read the way hand-called readings are, is a list without times."""
-    top = "\n".join(re.split(r"\r\n|\n|\r", text, maxsplit=HEAD_LINES)[:HEAD_LINES])
-    layout = find_layout(take_apart(top, name).lines)
+    layout = find_layout(take_apart(_top(text), name).lines)
     if layout is None or layout.header_at < 0:
         return False
     try:

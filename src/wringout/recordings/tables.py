@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import polars as pl
 
 from wringout.errors import BadInputError
+from wringout.recordings.body import Body, read_body
 from wringout.recordings.columns import ColumnPlan, HeaderPlace, plan_columns, unknown_columns_notice
-from wringout.recordings.lines import COMMENT_SIGNS, quoted
+from wringout.recordings.lines import quoted
 from wringout.recordings.mapping import Mapping
 from wringout.recordings.marks import split_mark, uninterpreted
-from wringout.recordings.numbers import numbers_of, unreadable
+from wringout.recordings.numbers import unreadable
 from wringout.recordings.plausible import channel_from, summary_notices
 from wringout.recordings.quantities import QUANTITIES
 from wringout.recordings.tablehead import TableHead
@@ -21,7 +22,6 @@ from wringout.recordings.types import Channel, FloatArray, IntArray, Mark, Notic
 
 _WORD_COLUMNS = frozenset({"flap", "gear"})
 _MARK_ROLES = frozenset({"mark", "note"})
-_COMMENT_BYTES = tuple(sign.encode() for sign in COMMENT_SIGNS)
 
 
 def read_table(text: str, file: str, sha256: str, head: TableHead, mapping: Mapping | None = None) -> Recording:
@@ -51,18 +51,20 @@ def read_table(text: str, file: str, sha256: str, head: TableHead, mapping: Mapp
             'write a first row of names, or map columns by their position, such as "#1"',
         )
     notices += unknown_columns_notice(plans, head.names_row)
-    table, rows, in_body = _body(text, head, width, plans, file)
-    timeline = read_timeline(table, plans, rows, head.separator, file)
-    table, rows = table[timeline.kept.tolist()], rows[timeline.kept]
-    channels, texts, in_values = _values(table, plans, rows, head.separator)
+    wanted = [plan.position for plan in plans if plan.meaning not in {"", "ignore"}] or [0]
+    body = read_body(text, head, width, wanted, file)
+    timeline = read_timeline(body, plans, file)
+    body.keep(timeline.kept)
+    rows = body.rows
+    channels, texts, in_values = _values(body, plans)
     if not channels and not texts and not any(n.severity is Severity.QUESTION for n in [*notices, *in_values]):
         raise BadInputError(
             "no column is known besides the time",
             file,
             "name columns such as IAS (kt), or map them: " + ", ".join(names[:12]),
         )
-    marks, in_marks = _marks(table, plans, rows, timeline)
-    everything = (*head.notices, *notices, *in_body, *timeline.notices, *in_values, *in_marks)
+    marks, in_marks = _marks(body, plans, timeline)
+    everything = (*head.notices, *notices, *body.notices, *timeline.notices, *in_values, *in_marks)
     return Recording(
         file, sha256, "logger", rows, timeline.time_s, channels, texts, marks, head.header, everything, timeline.zero_s
     )
@@ -73,89 +75,8 @@ def _width_of_data(text: str, head: TableHead) -> int:
     return line.count(head.separator) + 1
 
 
-def _body(
-    text: str, head: TableHead, width: int, plans: Sequence[ColumnPlan], file: str
-) -> tuple[pl.DataFrame, IntArray, list[Notice]]:
-    """Return the cells of the known columns as text, blank cells null, with the 1-based line of each row."""
-    lines = text.replace("\r\n", "\n").replace("\r", "\n").encode().split(b"\n")
-    blank = b" \t\r\f\v,;"
-    kept = [
-        i
-        for i in range(head.data_row - 1, len(lines))
-        if (line := lines[i].strip(blank)) and not line.startswith(_COMMENT_BYTES)
-    ]
-    notices: list[Notice] = []
-    separator = head.separator.encode()
-    counts = np.array([lines[i].count(separator) for i in kept]) + 1
-    quoted = any(b'"' in lines[i] for i in kept)
-    if lines[-1] and kept[-1] == len(lines) - 1 and counts[-1] < min(width, int(np.median(counts))) and len(kept) > 1:
-        notices.append(
-            Notice(
-                Severity.CAUTION,
-                f"row {len(lines)}, the last of the file, breaks off in the middle and is not used: "
-                f"{lines[-1][-60:].decode(errors='replace')!r}",
-                len(lines),
-            )
-        )
-        kept, counts = kept[:-1], counts[:-1]
-    notices += [] if quoted else _ragged(counts, kept, width)
-    rows = np.array(kept, dtype=np.int64) + 1
-    wanted = [plan.position for plan in plans if plan.meaning not in {"", "ignore"}] or [0]
-    return _parse([lines[i] for i in kept], head.separator, width, wanted, quoted, file), rows, notices
-
-
-def _ragged(counts: IntArray, kept: Sequence[int], width: int) -> list[Notice]:
-    """Notice rows with more or fewer cells than there are columns (one separator too many at the end is usual)."""
-    odd = np.flatnonzero((counts != width) & (counts != width + 1))
-    if odd.size == 0:
-        return []
-    first = int(odd[0])
-    count = "1 row has" if odd.size == 1 else f"{odd.size} rows have"
-    return [
-        Notice(
-            Severity.CAUTION,
-            f"{count} another number of cells than the {width} columns, the first is row "
-            f"{kept[first] + 1} with {counts[first]}; missing cells are blank, extra cells are not used",
-            kept[first] + 1,
-        )
-    ]
-
-
-def _parse(
-    lines: Sequence[bytes], separator: str, width: int, wanted: list[int], quoted: bool, file: str
-) -> pl.DataFrame:
-    """Parse lines of ``width`` columns into stripped text, the wanted columns only.
-
-    A full row is put in front to fix the width, and taken off again.
-    """
-    names = [f"c{i}" for i in range(width)]
-    full = separator.join(["0"] * width).encode()
-    source = b"\n".join([full, *lines, b""])
-    for quote in ('"', None) if quoted else (None,):
-        try:
-            table = pl.read_csv(
-                source,
-                has_header=False,
-                schema=dict.fromkeys(names, pl.String),
-                columns=wanted,
-                separator=separator,
-                quote_char=quote,
-                truncate_ragged_lines=True,
-            )
-        except pl.exceptions.PolarsError:
-            continue
-        if table.height == len(lines) + 1:
-            bare = pl.all().str.strip_chars(' \t"')
-            return table.slice(1).select(pl.when(bare.str.len_bytes() > 0).then(bare).name.keep())
-    raise BadInputError(
-        "the rows cannot be taken apart into columns",
-        file,
-        "write one row a line, with quotes only in pairs around a whole cell",
-    )
-
-
 def _values(
-    table: pl.DataFrame, plans: Sequence[ColumnPlan], rows: IntArray, separator: str
+    body: Body, plans: Sequence[ColumnPlan]
 ) -> tuple[dict[str, Channel], dict[str, tuple[str, ...]], list[Notice]]:
     channels: dict[str, Channel] = {}
     texts: dict[str, tuple[str, ...]] = {}
@@ -163,25 +84,31 @@ def _values(
     for plan in plans:
         if not plan.is_quantity:
             continue
-        text = table[plan.cell_name]
-        raw = numbers_of(text, separator, QUANTITIES[plan.meaning].dimension)
-        odd = unreadable(text, raw)
-        if plan.meaning in _WORD_COLUMNS and 2 * odd.size > int(text.is_not_null().sum()):
-            texts[plan.meaning] = tuple(text.fill_null("").to_list())
-            continue
-        notices += _unreadable_notices(plan, text, odd, rows)
-        channel, more = channel_from(_with_handle_unit(plan, raw), raw, rows, text.__getitem__)
+        raw = body.numbers(plan.position, QUANTITIES[plan.meaning].dimension)
+        if body.plain(plan.position) is None:
+            text = body.text(plan.position)
+            odd = unreadable(text, raw)
+            if plan.meaning in _WORD_COLUMNS and 2 * odd.size > int(text.is_not_null().sum()):
+                texts[plan.meaning] = tuple(text.fill_null("").to_list())
+                continue
+            notices += _unreadable_notices(plan, text, odd, body.rows)
+        channel, more = channel_from(_with_handle_unit(plan, raw), raw, body.rows, _quoting(body, plan.position))
         notices += more
         if channel is not None:
             channels[channel.quantity] = channel
     return channels, texts, notices
 
 
+def _quoting(body: Body, position: int) -> Callable[[int], str]:
+    return lambda i: str(body.text(position)[i])
+
+
 def _with_handle_unit(plan: ColumnPlan, raw: FloatArray) -> ColumnPlan:
     """Take a gear column of nothing but 0 and 1 as the position it plainly is."""
+    if plan.meaning != "gear" or plan.unit.strip("- "):
+        return plan
     finite = raw[np.isfinite(raw)]
-    plain = finite.size > 0 and bool(np.all((finite == 0.0) | (finite == 1.0)))
-    if plan.meaning == "gear" and not plan.unit.strip("- ") and plain:
+    if finite.size > 0 and bool(np.all((finite == 0.0) | (finite == 1.0))):
         return ColumnPlan(plan.position, plan.column, plan.meaning, "1", plan.confirmed, plan.rank)
     return plan
 
@@ -199,20 +126,17 @@ def _unreadable_notices(plan: ColumnPlan, text: pl.Series, odd: IntArray, rows: 
     )
 
 
-def _marks(
-    table: pl.DataFrame, plans: Sequence[ColumnPlan], rows: IntArray, timeline: Timeline
-) -> tuple[tuple[Mark, ...], list[Notice]]:
+def _marks(body: Body, plans: Sequence[ColumnPlan], timeline: Timeline) -> tuple[tuple[Mark, ...], list[Notice]]:
     """Read the columns of marks; a label that stays for several rows is one mark, and 0 is none."""
     marks: list[Mark] = []
     notices: list[Notice] = []
     for plan in plans:
         if plan.meaning not in _MARK_ROLES:
             continue
-        text = table[plan.cell_name].fill_null("")
-        text = text.replace("0", "")
+        text = body.text(plan.position).fill_null("").replace("0", "")
         starts = np.flatnonzero(((text != text.shift(1, fill_value="")) & (text != "")).to_numpy())
         for i in starts.tolist():
             for words, event in split_mark(text[i]):
-                marks.append(Mark(float(timeline.time_s[i]), words, int(rows[i]), event))
-                notices += uninterpreted(words, event, int(rows[i]))
+                marks.append(Mark(float(timeline.time_s[i]), words, int(body.rows[i]), event))
+                notices += uninterpreted(words, event, int(body.rows[i]))
     return tuple(sorted(marks, key=lambda mark: mark.time_s)), notices

@@ -9,21 +9,12 @@ import numpy as np
 import polars as pl
 
 from wringout.errors import BadInputError
-from wringout.recordings.clocks import TimeStyle, out_of_order, unroll
+from wringout.recordings.body import Body
+from wringout.recordings.clockcells import seconds_of
 from wringout.recordings.columns import ColumnPlan
-from wringout.recordings.numbers import numbers_of
+from wringout.recordings.disorder import in_order
 from wringout.recordings.types import FloatArray, IntArray, Notice, Severity
-from wringout.units import find_unit
 
-_CLOCK = r"^\s*(?:(\d{1,3}):)?(\d{1,4}):(\d{1,2}(?:[.,]\d+)?)\s*(?:([AaPp])\.?[Mm]\.?)?\s*(?:Z|z|UTC|utc)?\s*$"
-_DATED = (
-    r"^\s*(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})[T ]\s*(\d{1,2}):(\d{2})(?::(\d{2}(?:[.,]\d+)?))?\s*"
-    r"(?:Z|z|UTC|([+-])(\d{2}):?(\d{2})?)?\s*$"
-)
-_DATE = r"^\s*(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})\s*$"
-_DATE_GERMAN = r"^\s*(\d{1,2})\.(\d{1,2})\.(\d{4})\s*$"
-
-_DAY_S = 86400.0
 _GAP_STEPS = 5.0
 _LONGEST_PLAIN_STEP_S = 30.0
 
@@ -45,16 +36,12 @@ class Timeline:
     notices: tuple[Notice, ...]
 
 
-def read_timeline(
-    table: pl.DataFrame, plans: Sequence[ColumnPlan], rows: IntArray, separator: str, file: str
-) -> Timeline:
+def read_timeline(body: Body, plans: Sequence[ColumnPlan], file: str) -> Timeline:
     """Read the time of every row.
 
     Args:
-        table: cells as text, columns named by `ColumnPlan.cell_name`, n rows.
+        body: the cells of n rows.
         plans: what the columns are; one must be ``time``, one may be ``date``.
-        rows: 1-based lines of the file, shape (n,).
-        separator: of the file.
         file: its name, for sentences.
 
     Raises:
@@ -65,126 +52,28 @@ def read_timeline(
         raise BadInputError(
             "there is no column that is known to be the time", file, "name one column time, or map one to time"
         )
-    text = table[plan.cell_name]
-    date = next((table[other.cell_name] for other in plans if other.meaning == "date"), None)
-    times, notices = _seconds(text, date, plan, rows, separator)
+    rows = body.rows
+    times, notices = seconds_of(body, plans, plan)
     good = np.flatnonzero(np.isfinite(times))
     if 2 * good.size < times.size or good.size == 0:
         bad = int(np.flatnonzero(~np.isfinite(times))[0])
         raise BadInputError(
-            f"{_cell(text, bad)} is not a time, nor are most cells of this column",
+            f"{_cell(body.text(plan.position), bad)} is not a time, nor are most cells of this column",
             f"{file}, row {rows[bad]}, {plan.column}",
             "write seconds, h:mm:ss or dates and times such as 2026-05-04T10:15:30",
         )
-    notices += _without_time(times, text, plan, rows)
-    kept, in_order = _ordered(times[good], rows[good], plan.column, file)
+    notices += _without_time(times, body, plan)
+    kept, ordered, in_disorder = in_order(times[good], rows[good], plan.column, file)
     good = good[kept]
-    ordered = times[good]
-    notices += in_order + _steps(ordered, rows[good], plan)
+    notices += in_disorder + _steps(ordered, rows[good], plan)
     return Timeline(good, ordered - ordered[0], float(ordered[0]), tuple(notices))
 
 
-def _seconds(
-    text: pl.Series, date: pl.Series | None, plan: ColumnPlan, rows: IntArray, separator: str
-) -> tuple[FloatArray, list[Notice]]:
-    """Return times [s] in the style most cells are written in, NaN for the others."""
-    written = max(1, int(text.is_not_null().sum()))
-    unit = find_unit(plan.unit) if plan.unit else None
-    plain = numbers_of(text, separator)
-    if 2 * int(np.isfinite(plain).sum()) > written:
-        return np.where(np.abs(plain) < 1e15, plain, np.nan) * (unit.factor if unit else 1.0), []
-    dated = _dated_seconds(text)
-    if 2 * int(np.isfinite(dated).sum()) > written:
-        return dated, []
-    clock, span_s = _clock_seconds(text)
-    days = _day_numbers(date) if date is not None else None
-    if days is not None:
-        return clock + _DAY_S * (days - np.nanmin(days)), []
-    return _carried(clock, span_s, rows, plan.column)
-
-
-def _groups(text: pl.Series, pattern: str) -> list[FloatArray]:
-    """Return the groups of a pattern as numbers, NaN where a cell does not match or a group is missing."""
-    fields = text.str.extract_groups(pattern).struct.unnest()
-    return [_floats(fields.to_series(i)) for i in range(fields.width)]
-
-
-def _floats(cells: pl.Series) -> FloatArray:
-    column = cells.str.replace(",", ".", literal=True).cast(pl.Float64, strict=False)
-    return column.fill_null(np.nan).to_numpy().astype(np.float64)
-
-
-def _clock_seconds(text: pl.Series) -> tuple[FloatArray, float]:
-    """Return seconds of ``m:ss`` or ``h:mm:ss`` cells, and the span after which such a clock starts again [s]."""
-    hours, minutes, seconds, _ = _groups(text, _CLOCK)
-    half = text.str.extract(_CLOCK, 4).str.to_lowercase()
-    afternoon, morning = ((half == letter).fill_null(False).to_numpy() for letter in ("p", "a"))
-    hours = np.where((afternoon | morning) & (hours == 12.0), 0.0, hours) + 12.0 * afternoon
-    with_hours = np.isfinite(hours)
-    wrong = (seconds >= 60.0) | (with_hours & (minutes >= 60.0))
-    times = np.where(with_hours, 3600.0 * np.nan_to_num(hours), 0.0) + 60.0 * minutes + seconds
-    times[wrong] = np.nan
-    return times, float(TimeStyle.HOURS if np.any(with_hours) else TimeStyle.MINUTES)
-
-
-def _dated_seconds(text: pl.Series) -> FloatArray:
-    """Return seconds since 1970-01-01 of ISO 8601 cells; a zone offset is taken off, no zone counts as UTC."""
-    year, month, day, hour, minute, second, _, zone_hour, zone_minute = _groups(text, _DATED)
-    sign = text.str.extract(_DATED, 7).replace_strict({"+": 1.0, "-": -1.0}, default=0.0, return_dtype=pl.Float64)
-    zone = sign.fill_null(0.0).to_numpy() * (3600.0 * np.nan_to_num(zone_hour) + 60.0 * np.nan_to_num(zone_minute))
-    clock = 3600.0 * hour + 60.0 * minute + np.nan_to_num(second)
-    clock[(hour > 24.0) | (minute >= 60.0) | (np.nan_to_num(second) >= 61.0)] = np.nan
-    return _days(year, month, day) * _DAY_S + clock - zone
-
-
-def _days(year: FloatArray, month: FloatArray, day: FloatArray) -> FloatArray:
-    """Return days since 1970-01-01 in the Gregorian calendar, NaN for a date that does not exist."""
-    frame = pl.DataFrame({"y": year, "m": month, "d": day}).fill_nan(None)
-    texts = frame.select(
-        pl.concat_str(
-            pl.col("y").cast(pl.Int64).cast(pl.String),
-            pl.col("m").cast(pl.Int64).cast(pl.String).str.zfill(2),
-            pl.col("d").cast(pl.Int64).cast(pl.String).str.zfill(2),
-            separator="-",
-        )
-    ).to_series()
-    dates = texts.str.to_date("%Y-%m-%d", strict=False).cast(pl.Int32).cast(pl.Float64)
-    return dates.fill_null(np.nan).to_numpy().astype(np.float64)
-
-
-def _day_numbers(date: pl.Series) -> FloatArray | None:
-    """Return day numbers of a date column, or None if any date is missing or could be read in two ways."""
-    for pattern, order in ((_DATE, (0, 1, 2)), (_DATE_GERMAN, (2, 1, 0))):
-        parts = _groups(date, pattern)
-        days = _days(*(parts[i] for i in order))
-        if days.size and np.all(np.isfinite(days)):
-            return days
-    return None
-
-
-def _carried(clock: FloatArray, span_s: float, rows: IntArray, column: str) -> tuple[FloatArray, list[Notice]]:
-    """Carry a clock past midnight (or past the full hour, if hours are not written)."""
-    good = np.flatnonzero(np.isfinite(clock))
-    if good.size == 0 or float(np.max(clock[good])) >= span_s:
-        return clock, []
-    times = clock.copy()
-    times[good], rounds = unroll(clock[good], span_s, longest_step_s=0.5 * span_s)
-    what = "day" if span_s == _DAY_S else "hour"
-    return times, [
-        Notice(
-            Severity.NOTE,
-            f"row {rows[good[i]]}, {column}: the clock starts again here and is carried into the next {what}",
-            int(rows[good[i]]),
-            column,
-        )
-        for i in rounds[:20]
-    ]
-
-
-def _without_time(times: FloatArray, text: pl.Series, plan: ColumnPlan, rows: IntArray) -> list[Notice]:
+def _without_time(times: FloatArray, body: Body, plan: ColumnPlan) -> list[Notice]:
     missing = np.flatnonzero(~np.isfinite(times))
     if missing.size == 0:
         return []
+    text, rows = body.text(plan.position), body.rows
     first = int(missing[0])
     count = "1 row has" if missing.size == 1 else f"{missing.size} rows have"
     return [
@@ -196,35 +85,6 @@ def _without_time(times: FloatArray, text: pl.Series, plan: ColumnPlan, rows: In
             plan.column,
         )
     ]
-
-
-def _ordered(times: FloatArray, rows: IntArray, column: str, file: str) -> tuple[IntArray, list[Notice]]:
-    """Return the order that sorts times, and a notice on the rows that were out of order.
-
-    Raises:
-        BadInputError: the clock falls back and runs on from there, as where two recordings are joined.
-    """
-    falls = np.flatnonzero(np.diff(times) < 0.0)
-    if falls.size == 0:
-        return np.arange(times.size, dtype=np.int64), []
-    astray = out_of_order(times)
-    if len(astray) > max(10, times.size // 100):
-        worst = int(falls[np.argmin(np.diff(times)[falls])])
-        raise BadInputError(
-            f"the time falls back by {times[worst] - times[worst + 1]:g} s and runs on from there, as if two "
-            "recordings were joined",
-            f"{file}, row {rows[worst + 1]}, {column}",
-            "split the file at that row and take in both parts",
-        )
-    first = astray[0]
-    count = "1 row is" if len(astray) == 1 else f"{len(astray)} rows are"
-    notice = Notice(
-        Severity.CAUTION,
-        f"{count} out of order, the first is row {rows[first]}; all are kept and sorted by time",
-        int(rows[first]),
-        column,
-    )
-    return np.argsort(times, kind="stable").astype(np.int64), [notice]
 
 
 def _steps(times: FloatArray, rows: IntArray, plan: ColumnPlan) -> list[Notice]:
