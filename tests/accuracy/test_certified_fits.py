@@ -14,8 +14,9 @@ import numpy as np
 import pytest
 
 from tests.accuracy.certified_fits import DATA_SETS, Array, CertifiedFit
-from wringout.estimate import fit as joint_fit
+from wringout.estimate.fit import EXACTLY
 from wringout.estimate.problem import DIFFERENCE_STEP
+from wringout.estimate.solver import Linear, solve
 
 SPREAD = 0.1
 DIGITS_OF_VALUES = 4.5
@@ -29,25 +30,26 @@ class FreeFit:
 
     data: CertifiedFit
     start: Array
+    prior: float = 0.0
 
     def values(self, z: Array) -> Array:
         return np.asarray(self.start + SPREAD * np.abs(self.start) * z)
 
-    def residuals(self, z: Array, sds: list[Array]) -> Array:
-        return np.asarray((self.data.y - self.data.model(self.data.x, self.values(z))) / sds[0])
+    def residuals(self, z: Array) -> list[Array]:
+        return [np.asarray((self.data.y - self.data.model(self.data.x, self.values(z))) / self.data.residual_sd)]
 
-    def jacobian(self, z: Array, sds: list[Array]) -> Array:
+    def linear(self, z: Array) -> Linear:
         steps = DIFFERENCE_STEP * np.eye(z.size)
-        columns = [self.residuals(z + step, sds) - self.residuals(z - step, sds) for step in steps]
-        return np.array(columns).T / (2.0 * DIFFERENCE_STEP)
+        columns = [self.residuals(z + step)[0] - self.residuals(z - step)[0] for step in steps]
+        slopes = np.array(columns).T / (2.0 * DIFFERENCE_STEP)
+        return Linear(tuple(self.residuals(z)), (slopes,), (np.zeros((slopes.shape[0], 0)),))
 
 
 def solved(data: CertifiedFit, start: Array) -> tuple[Array, Array, float]:
     """Return values, standard errors and residual standard deviation as the solver finds them."""
     problem = FreeFit(data, start)
-    sds = [np.ones(data.x.size) * data.residual_sd]
-    z = joint_fit._solve(problem, np.zeros(start.size), sds)  # type: ignore[arg-type]
-    residuals, jacobian = problem.residuals(z, sds), problem.jacobian(z, sds)
+    z, _ = solve(problem, np.zeros(start.size), EXACTLY)
+    residuals, jacobian = problem.residuals(z)[0], problem.linear(z).dense()
     variance = float(residuals @ residuals) / (data.x.size - start.size)
     covariance = variance * np.linalg.inv(jacobian.T @ jacobian)
     errors = SPREAD * np.abs(start) * np.sqrt(np.diag(covariance))

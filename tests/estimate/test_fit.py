@@ -158,8 +158,11 @@ def test_draws_repeat_with_their_seed_and_follow_the_covariance() -> None:
     first, again, other = draw(joint, 3000, 4), draw(joint, 3000, 4), draw(joint, 3000, 5)
     assert np.array_equal(first.rows, again.rows)
     assert not np.array_equal(first.rows, other.rows)
-    np.testing.assert_allclose(first.z.mean(axis=0), joint.z, atol=0.08)
-    np.testing.assert_allclose(np.cov(first.z.T), joint.covariance, atol=0.1)
+    ours = joint.problem.airplane_size
+    np.testing.assert_allclose(first.z.mean(axis=0)[:ours], joint.z[:ours], atol=0.08)
+    spread = np.cov(first.z.T)
+    np.testing.assert_allclose(spread[:ours, :ours], joint.covariance[:ours, :ours], atol=0.1)
+    np.testing.assert_allclose(np.diag(spread), np.diag(joint.covariance), rtol=0.12)
 
 
 def test_nothing_to_fit_is_said() -> None:

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 import pytest
+from scipy.integrate import quad
 from scipy.optimize import minimize_scalar
 
 from tests.estimate.invented import beliefs
 from tests.estimate.test_fit import Line, LineRun
 from wringout.estimate.fit import fit
+from wringout.estimate.posterior import draw
 from wringout.estimate.problem import StudyRun
 from wringout.estimate.widths import SCATTER_PRIOR_RUNS
 from wringout.methods.types import Nuisance
@@ -60,3 +63,36 @@ def test_the_scatter_of_repeats_is_the_likeliest_one_and_not_a_step_towards_it(s
 def test_without_repeats_nothing_is_estimated() -> None:
     x = np.arange(4.0)
     assert fit(beliefs(), [StudyRun(LineRun("L", x, 1.0 + x, np.arange(4)), Line())]).run_to_run == {}
+
+
+@pytest.mark.parametrize("shifts", [[0.05, -0.03], [0.25, -0.22, 0.1], [0.02, -0.01, 0.03, 0.0]])
+def test_the_doubt_about_the_scatter_is_counted(shifts: list[float]) -> None:
+    """The spread of one repeat and of the next, held against numerical integration over the scatter.
+
+    Source: scipy.integrate.quad over the log width of the random-effects model of `likeliest`; given a width w, a
+    repeat read n times with noise s is normal with mean m w^2 / (w^2 + s^2/n) and variance w^2 s^2/n / (w^2 + s^2/n).
+    """
+    x, noise = np.arange(4.0), READING**2 / 4
+    runs = [StudyRun(LineRun(f"R{i}", x, np.full(4, m), np.arange(4)), Shifted()) for i, m in enumerate(shifts)]
+    joint = fit(beliefs(), runs)
+    seen = np.array(shifts)
+
+    def weight(log_width: float) -> float:
+        square = float(np.exp(2.0 * log_width))
+        prior = SCATTER_PRIOR_RUNS * (0.5 * np.log(square) + 0.5 * STATED**2 / square)
+        spread = square + noise
+        return float(np.exp(-prior - np.sum(0.5 * np.log(spread) + 0.5 * seen**2 / spread)))
+
+    def averaged(value: Callable[[float], float]) -> float:
+        low, high = np.log(STATED) - 4.0, np.log(STATED) + 6.0
+        whole = quad(weight, low, high, limit=200)[0]
+        return float(quad(lambda t: value(float(np.exp(2.0 * t))) * weight(t), low, high, limit=200)[0] / whole)
+
+    mean = averaged(lambda square: seen[0] * square / (square + noise))
+    second = averaged(lambda w: w * noise / (w + noise) + (seen[0] * w / (w + noise)) ** 2)
+    unit, place = joint.run_to_run["shifts"], joint.problem.offsets[0]
+    draws = draw(joint, 20000, 3).z[:, place] * unit
+    sd = np.sqrt(second - mean**2)
+    assert np.mean(draws) == pytest.approx(mean, abs=0.08 * sd)
+    assert np.std(draws) == pytest.approx(sd, rel=0.08)
+    assert np.sqrt(joint.covariance[place, place]) * unit == pytest.approx(sd, rel=0.08)

@@ -1,8 +1,8 @@
 """The joint fit: most probable airplane, its covariance, the scatter of readings and the readings that do not belong.
 
-Maximum a posteriori by Levenberg-Marquardt (``scipy.optimize.least_squares``), Gaussian (Laplace) approximation of the
-posterior in the latents. Reading noise is the stated one; where the residuals of a method scatter more than stated,
-it is enlarged to what was seen and the fit says so. It is never reduced.
+Maximum a posteriori by Levenberg-Marquardt (:mod:`wringout.estimate.solver`), Gaussian (Laplace) approximation of the
+posterior in the latents for each scatter that repeats may have. Reading noise is the stated one; where the residuals of
+a method scatter more than stated, it is enlarged to what was seen and the fit says so. It is never reduced.
 """
 
 from __future__ import annotations
@@ -11,13 +11,14 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import least_squares
 
 from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.vector import FloatArray
 from wringout.errors import FitError
+from wringout.estimate.mixture import Mixture, mixture_of
 from wringout.estimate.problem import Problem, StudyRun, pose
-from wringout.estimate.widths import with_widths
+from wringout.estimate.solver import Linear, solve
+from wringout.estimate.widths import repeats_of, with_widths
 
 FLAG_AT = 4.0
 FLAGGED_SD_FACTOR = 30.0
@@ -25,7 +26,9 @@ NOISE_PRIOR_READINGS = 10.0
 MOST_ROUNDS = 6
 ROBUST_ROUNDS = 3
 ROBUST_SCALE = 2.0
-MOST_EVALUATIONS = 200
+ROUGHLY, EXACTLY = 0.05, 1.0e-5
+"""How still the fit must stand, in posterior standard deviations, between rounds and at the end."""
+WIDTHS_SEED = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,16 +64,40 @@ class RunFit:
 
 
 @dataclass(frozen=True, slots=True)
+class Weighted:
+    """A problem with the noise of its readings, as the solver takes it."""
+
+    problem: Problem
+    sds: Sequence[FloatArray]
+    prior: float = 1.0
+
+    def residuals(self, z: FloatArray) -> list[FloatArray]:
+        """Return (observed - predicted) / sd of every run."""
+        return self.problem.run_residuals(z, self.sds)
+
+    def linear(self, z: FloatArray) -> Linear:
+        """Return residuals and slopes of every run."""
+        return self.problem.linear(z, self.sds)
+
+
+@dataclass(frozen=True, slots=True)
 class JointFit:
-    """The fitted study. ``z`` (p,) and ``covariance`` (p, p) are in latents; ``noise_factor`` is by method key."""
+    """The fitted study. ``z`` (p,) and ``covariance`` (p, p) are in latents; ``noise_factor`` is by method key.
+
+    ``covariance`` is that of ``mixture``: it counts the doubt about how much repeats scatter. ``linear`` is the
+    linearisation at ``z``. ``settled`` is False when flags or noise still changed in the last round.
+    """
 
     problem: Problem
     z: FloatArray
     covariance: FloatArray
+    mixture: Mixture
+    linear: Linear
     runs: tuple[RunFit, ...]
     flags: tuple[Flag, ...]
     noise_factor: dict[str, float]
     rounds: int
+    settled: bool = True
 
     @property
     def run_to_run(self) -> dict[str, float]:
@@ -99,30 +126,29 @@ def fit(beliefs: Beliefs, runs: Sequence[StudyRun], progress: Progress | None = 
             "there are no runs in use", "reduction", "take in at least one recording, or put a run back in use"
         )
     problem = pose(beliefs, runs)
-    z = np.zeros(problem.size)
-    flagged: list[frozenset[int]] = [frozenset()] * len(runs)
     noise = {r.method.key: 1.0 for r in runs}
-    rounds = 0
-    for rounds in range(1, MOST_ROUNDS + 1):
-        base = problem.reading_sds(z)
-        solve = _solve_robustly if rounds == 1 else _solve
-        z = solve(problem, z, _weighted(base, flagged, noise, problem))
+    flagged: list[frozenset[int]] = [frozenset()] * len(runs)
+    z = np.zeros(problem.size)
+    z, linear, used = _solve_robustly(problem, z, problem.reading_sds(z))
+    rounds, settled = 1, False
+    while True:
         base = problem.reading_sds(z)
         now_flagged = _flagged(problem, z, base, noise)
         now_noise = _noise(problem, z, base, now_flagged)
+        sds = _weighted(base, now_flagged, now_noise, problem)
+        linear = linear.reweighted([one / other for one, other in zip(used, sds, strict=True)])
         widths = problem.widths
-        problem, z = with_widths(problem, z, _weighted(base, now_flagged, now_noise, problem))
-        settled = now_flagged == flagged and _alike(now_noise, noise) and _alike(problem.widths, widths)
-        flagged, noise = now_flagged, now_noise
+        problem, z, linear = with_widths(problem, z, linear)
+        alike = now_flagged == flagged and _alike(now_noise, noise) and _alike(problem.widths, widths)
+        flagged, noise, used, settled = now_flagged, now_noise, sds, alike and rounds > 2
         if progress is not None:
             progress(rounds / MOST_ROUNDS, f"joint fit, round {rounds}")
-        if settled and rounds > 2:
+        if settled or rounds == MOST_ROUNDS:
             break
-    sds = _weighted(problem.reading_sds(z), flagged, noise, problem)
-    z = _solve(problem, z, sds)
-    jacobian = problem.jacobian(z, sds)
-    covariance = np.asarray(np.linalg.inv(jacobian.T @ jacobian), dtype=np.float64)
-    return _assemble(problem, z, covariance, flagged, noise, rounds)
+        rounds += 1
+        z, linear = solve(Weighted(problem, sds), z, ROUGHLY, linear)
+    z, linear = solve(Weighted(problem, used), z, EXACTLY)
+    return _assemble(problem, z, linear, flagged, noise, rounds, settled)
 
 
 def _alike(one: Mapping[str, float], other: Mapping[str, float]) -> bool:
@@ -130,37 +156,24 @@ def _alike(one: Mapping[str, float], other: Mapping[str, float]) -> bool:
     return one.keys() == other.keys() and all(abs(one[name] / other[name] - 1.0) < 0.01 for name in one)
 
 
-def _solve(problem: Problem, z: FloatArray, sds: Sequence[FloatArray]) -> FloatArray:
-    """Return the latents of least squares at fixed noise (MINPACK's Levenberg-Marquardt); raises FitError."""
-    result = least_squares(
-        lambda x: problem.residuals(x, sds),
-        z,
-        jac=lambda x: problem.jacobian(x, sds),
-        method="lm",
-        xtol=1e-9,
-        ftol=1e-9,
-        gtol=1e-6,
-        max_nfev=MOST_EVALUATIONS,
-    )
-    if not np.all(np.isfinite(result.x)):
-        raise FitError("the fit ran away", "reduction", "check weights, altitudes and units of the runs")
-    if not result.success:
-        raise FitError("the fit did not settle", "reduction", "set aside the run that lies farthest from its curve")
-    return np.asarray(result.x, dtype=np.float64)
-
-
-def _solve_robustly(problem: Problem, z: FloatArray, sds: Sequence[FloatArray]) -> FloatArray:
+def _solve_robustly(
+    problem: Problem, z: FloatArray, sds: Sequence[FloatArray]
+) -> tuple[FloatArray, Linear, list[FloatArray]]:
     """Return latents that one wild reading cannot drag along, as a start: readings reweighted by how far off they are.
+
+    Beside them stand the linearisation there and the noise it counts in.
 
     Iteratively reweighted least squares with the weights of the smooth L1 loss, ``1 / sqrt(1 + (r/2)^2)``; priors keep
     their weight.
     """
-    weighted = list(sds)
-    for _ in range(ROBUST_ROUNDS):
-        z = _solve(problem, z, weighted)
-        off = _standardised(problem, z, sds)
-        weighted = [sd * (1.0 + (r / ROBUST_SCALE) ** 2) ** 0.25 for sd, r in zip(sds, off, strict=True)]
-    return z
+    z, linear = solve(Weighted(problem, sds), z, ROUGHLY)
+    used = list(sds)
+    for _ in range(ROBUST_ROUNDS - 1):
+        off = problem.run_residuals(z, sds)
+        before, used = used, [sd * (1.0 + (r / ROBUST_SCALE) ** 2) ** 0.25 for sd, r in zip(sds, off, strict=True)]
+        known = linear.reweighted([one / other for one, other in zip(before, used, strict=True)])
+        z, linear = solve(Weighted(problem, used), z, ROUGHLY, known)
+    return z, linear, used
 
 
 def _weighted(
@@ -175,17 +188,12 @@ def _weighted(
     return out
 
 
-def _standardised(problem: Problem, z: FloatArray, base: Sequence[FloatArray]) -> list[FloatArray]:
-    row = problem.row(z)
-    return [(r.method.observed(r.run) - problem.predict(z, row, i)) / base[i] for i, r in enumerate(problem.runs)]
-
-
 def _flagged(
     problem: Problem, z: FloatArray, base: Sequence[FloatArray], noise: dict[str, float]
 ) -> list[frozenset[int]]:
     """Return the flagged readings of each run; at most one in five, worst first."""
     out = []
-    for run, residual in zip(problem.runs, _standardised(problem, z, base), strict=True):
+    for run, residual in zip(problem.runs, problem.run_residuals(z, base), strict=True):
         size = np.abs(residual) / min(noise[run.method.key], 1.5)
         most = max(1, residual.size // 5)
         worst = np.argsort(size)[::-1][:most]
@@ -203,7 +211,7 @@ def _noise(
     """
     sums: dict[str, float] = {}
     counts: dict[str, float] = {}
-    for run, residual, out_of_line in zip(problem.runs, _standardised(problem, z, base), flagged, strict=True):
+    for run, residual, out_of_line in zip(problem.runs, problem.run_residuals(z, base), flagged, strict=True):
         keep = np.setdiff1d(np.arange(residual.size), list(out_of_line))
         key = run.method.key
         squares, freedom = _scatter(residual[keep])
@@ -228,10 +236,11 @@ def _scatter(residual: FloatArray) -> tuple[float, int]:
 def _assemble(
     problem: Problem,
     z: FloatArray,
-    covariance: FloatArray,
+    linear: Linear,
     flagged: Sequence[frozenset[int]],
     noise: dict[str, float],
     rounds: int,
+    settled: bool,
 ) -> JointFit:
     row = problem.row(z)
     base = problem.reading_sds(z)
@@ -245,7 +254,10 @@ def _assemble(
             flags.append(
                 Flag(r.run.key, k, int(r.run.rows[k]), float(observed[k]), deviation, deviation / float(base[i][k]))
             )
-    return JointFit(problem, z, covariance, tuple(fits), tuple(flags), noise, rounds)
+    mixture = mixture_of(linear, z, repeats_of(problem, z, linear), WIDTHS_SEED)
+    return JointFit(
+        problem, z, mixture.covariance(), mixture, linear, tuple(fits), tuple(flags), noise, rounds, settled
+    )
 
 
 def weighted_sds(joint: JointFit) -> list[FloatArray]:

@@ -70,7 +70,7 @@ def pulls(joint: JointFit, line: Linearised) -> list[Pull]:
     """Return every run's pull on every airplane parameter that the runs moved at all, strongest first."""
     out = []
     n = joint.problem.airplane_size
-    sd = np.sqrt(np.diag(joint.covariance))[:n]
+    sd = np.sqrt(np.diag(line.covariance))[:n]
     for i, r in enumerate(joint.problem.runs):
         z, covariance = line.without([i])
         wider = np.sqrt(np.diag(covariance))[:n] / sd
@@ -125,7 +125,7 @@ def tensions(joint: JointFit, line: Linearised, quantities: dict[str, Quantity])
         for name, quantity in quantities.items():
             slope = gradient_of(quantity, joint)
             together, shift = quantity(joint.row), float(slope @ (joint.z - z))
-            before, after = float(slope @ covariance @ slope), float(slope @ joint.covariance @ slope)
+            before, after = float(slope @ covariance @ slope), float(slope @ line.covariance @ slope)
             adds = 1.0 - after / before if before > 0.0 else 0.0
             sigma = shift / float(np.sqrt(before - after)) if adds > 1e-4 else 0.0
             out.append(Tension(key, name, together - shift, together, sigma, adds))

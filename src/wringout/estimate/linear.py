@@ -9,16 +9,20 @@ from itertools import pairwise
 import numpy as np
 
 from wringout.airplane.vector import FloatArray
-from wringout.estimate.fit import JointFit, weighted_sds
+from wringout.estimate.fit import JointFit
 
 
 @dataclass(frozen=True, slots=True)
 class Linearised:
-    """Residuals and slopes at the fit. ``residuals[i]`` (n_i,) and ``slopes[i]`` (n_i, p) belong to run i."""
+    """Residuals and slopes at the fit. ``residuals[i]`` (n_i,) and ``slopes[i]`` (n_i, p) belong to run i.
+
+    ``covariance`` (p, p) is the inverse of ``information``, the prior's counted in.
+    """
 
     residuals: tuple[FloatArray, ...]
     slopes: tuple[FloatArray, ...]
     information: FloatArray
+    covariance: FloatArray
     z: FloatArray
 
     def without(self, left_out: Sequence[int]) -> tuple[FloatArray, FloatArray]:
@@ -36,16 +40,14 @@ class Linearised:
 
 
 def linearise(joint: JointFit) -> Linearised:
-    """Return the fit's linearisation."""
-    problem = joint.problem
-    sds = weighted_sds(joint)
-    residuals = problem.residuals(joint.z, sds)
-    jacobian = problem.jacobian(joint.z, sds)
-    edges = np.cumsum([problem.size, *(sd.size for sd in sds)])
+    """Return the fit's linearisation, at the most probable scatter of repeats."""
+    dense, information = joint.linear.dense(), joint.linear.information() + np.eye(joint.z.size)
+    edges = np.cumsum([0, *(residual.size for residual in joint.linear.residuals)])
     parts = [slice(int(a), int(b)) for a, b in pairwise(edges)]
     return Linearised(
-        tuple(residuals[part] for part in parts),
-        tuple(jacobian[part] for part in parts),
-        np.asarray(jacobian.T @ jacobian, dtype=np.float64),
+        joint.linear.residuals,
+        tuple(dense[part] for part in parts),
+        information,
+        np.asarray(np.linalg.inv(information), dtype=np.float64),
         joint.z,
     )

@@ -41,10 +41,8 @@ class Learned:
 
 
 def draw(joint: JointFit, n: int, seed: int) -> Posterior:
-    """Return ``n`` draws of the Gaussian approximation; the same seed gives the same draws."""
-    rng = np.random.default_rng(seed)
-    factor = np.linalg.cholesky(joint.covariance)
-    z = joint.z + rng.standard_normal((n, joint.z.size)) @ factor.T
+    """Return ``n`` draws of the fit's posterior; the same seed gives the same draws."""
+    z = joint.mixture.draw(n, np.random.default_rng(seed))
     rows = np.empty((n, SIZE))
     for i in range(n):
         rows[i] = joint.problem.row(z[i])

@@ -14,7 +14,8 @@ import numpy as np
 
 from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.vector import FloatArray
-from wringout.methods.types import Method, Nuisance
+from wringout.estimate.solver import Linear
+from wringout.methods.types import BatchMethod, Method, Nuisance
 
 DIFFERENCE_STEP = 1.0e-4
 PROBES = 3
@@ -32,9 +33,9 @@ class StudyRun:
 class Problem:
     """All runs of a study against one airplane.
 
-    ``offsets[i]`` is where run i's nuisances start in ``z``; ``size`` is the number of latents. ``heed[j]`` lists the
-    runs whose readings latent j can change at all. ``widths`` gives the estimated standard deviation of each group of
-    nuisances (SI); a group not in it has the sd it was stated with.
+    ``offsets[i]`` is where run i's nuisances start in ``z``; ``size`` is the number of latents. ``heeded[i]`` lists the
+    airplane's latents that can change run i's readings at all. ``widths`` gives the estimated standard deviation of
+    each group of nuisances (SI); a group not in it has the sd it was stated with.
     """
 
     beliefs: Beliefs
@@ -42,7 +43,7 @@ class Problem:
     nuisances: tuple[tuple[Nuisance, ...], ...]
     offsets: tuple[int, ...]
     size: int
-    heed: tuple[tuple[int, ...], ...] = ()
+    heeded: tuple[tuple[int, ...], ...] = ()
     widths: Mapping[str, float] = field(default_factory=dict)
 
     @property
@@ -68,38 +69,64 @@ class Problem:
         run = self.runs[i]
         return run.method.predict(run.run, row, self.nuisance(z, i), self.beliefs)
 
+    def predict_all(self, i: int, rows: FloatArray, nuisances: FloatArray) -> FloatArray:
+        """Return run i's predictions for k candidates, (k, n), from ``rows`` (k, SIZE) and ``nuisances`` (k, m), SI."""
+        run, method = self.runs[i].run, self.runs[i].method
+        if isinstance(method, BatchMethod):
+            return method.predict_many(run, rows, nuisances, self.beliefs)
+        pairs = zip(rows, nuisances, strict=True)
+        return np.array([method.predict(run, row, nuisance, self.beliefs) for row, nuisance in pairs])
+
     def reading_sds(self, z: FloatArray) -> list[FloatArray]:
         """Return each run's reading standard deviations at ``z``."""
         row = self.row(z)
         return [r.method.reading_sd(r.run, row, self.nuisance(z, i), self.beliefs) for i, r in enumerate(self.runs)]
 
+    def run_residuals(self, z: FloatArray, sds: Sequence[FloatArray]) -> list[FloatArray]:
+        """Return every run's (observed - predicted) / sd."""
+        row = self.row(z)
+        return [(r.method.observed(r.run) - self.predict(z, row, i)) / sds[i] for i, r in enumerate(self.runs)]
+
     def residuals(self, z: FloatArray, sds: Sequence[FloatArray]) -> FloatArray:
         """Return prior residuals followed by every run's (observed - predicted) / sd."""
-        row = self.row(z)
-        parts = [z]
-        for i, r in enumerate(self.runs):
-            parts.append((r.method.observed(r.run) - self.predict(z, row, i)) / sds[i])
-        return np.concatenate(parts)
+        return np.concatenate([z, *self.run_residuals(z, sds)])
 
     def jacobian(self, z: FloatArray, sds: Sequence[FloatArray]) -> FloatArray:
-        """Return d residuals / d z by forward differences, trying a latent only on the runs that heed it."""
-        starts = np.cumsum([self.size, *(sd.size for sd in sds)])
-        out = np.zeros((int(starts[-1]), self.size))
-        out[: self.size] = np.eye(self.size)
-        row = self.row(z)
-        here = [self.predict(z, row, i) for i in range(len(self.runs))]
-        moved = np.array(z)
-        for j in range(self.size):
-            heeding = self.heed[j]
-            if not heeding:
-                continue
+        """Return d residuals / d z, (size + readings, size)."""
+        return np.vstack((np.eye(self.size), self.linear(z, sds).dense()))
+
+    def linear(self, z: FloatArray, sds: Sequence[FloatArray]) -> Linear:
+        """Return residuals and their slopes by forward differences, a latent tried only on the runs that heed it."""
+        n = self.airplane_size
+        row, moved = self.row(z), np.array(z)
+        rows = np.empty((n, row.size))
+        for j in range(n):
             moved[j] = z[j] + DIFFERENCE_STEP
-            moved_row = self.row(moved) if j < self.airplane_size else row
-            for i in heeding:
-                change = self.predict(moved, moved_row, i) - here[i]
-                out[starts[i] : starts[i + 1], j] = -change / (DIFFERENCE_STEP * sds[i])
+            rows[j] = self.row(moved)
             moved[j] = z[j]
-        return out
+        residuals, common, own = [], [], []
+        for i, r in enumerate(self.runs):
+            here, slopes, mine = self._run_slopes(z, i, row, rows)
+            residuals.append((r.method.observed(r.run) - here) / sds[i])
+            common.append(-slopes / sds[i][:, np.newaxis])
+            own.append(-mine / sds[i][:, np.newaxis])
+        return Linear(tuple(residuals), tuple(common), tuple(own))
+
+    def _run_slopes(
+        self, z: FloatArray, i: int, row: FloatArray, rows: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return run i's prediction (n,) and its slopes with the airplane's latents (n, p) and its own (n, m)."""
+        heeded, values = self.heeded[i], self.nuisance(z, i)
+        widths = np.array([self.width(nuisance) for nuisance in self.nuisances[i]])
+        m, first = values.size, 1 + len(heeded)
+        candidates = np.vstack((row[np.newaxis], rows[list(heeded)], np.tile(row, (m, 1))))
+        nuisances = np.tile(values, (first + m, 1))
+        nuisances[first:] += np.diag(DIFFERENCE_STEP * widths)
+        seen = self.predict_all(i, candidates, nuisances)
+        changes = (seen[1:] - seen[0]).T / DIFFERENCE_STEP
+        slopes = np.zeros((seen.shape[1], self.airplane_size))
+        slopes[:, list(heeded)] = changes[:, : len(heeded)]
+        return seen[0], slopes, changes[:, len(heeded) :]
 
 
 def pose(beliefs: Beliefs, runs: Sequence[StudyRun]) -> Problem:
@@ -110,29 +137,27 @@ def pose(beliefs: Beliefs, runs: Sequence[StudyRun]) -> Problem:
         offsets.append(size)
         size += len(group)
     bare = Problem(beliefs, tuple(runs), nuisances, tuple(offsets), size)
-    return replace(bare, heed=_heeding(bare))
+    return replace(bare, heeded=_heeded(bare))
 
 
-def _heeding(problem: Problem) -> tuple[tuple[int, ...], ...]:
-    """Return, for each latent, the runs whose predictions it changes at any of a few places drawn from the priors.
+def _heeded(problem: Problem) -> tuple[tuple[int, ...], ...]:
+    """Return, for each run, the airplane's latents that change its prediction at any of a few places of the priors.
 
-    A nuisance belongs to its own run. For the airplane's parameters this is found by trying, so that a method need not
-    say what it leans on: most runs lean on few of them (a gear run on no flap, a stall on no drag).
+    This is found by trying, so that a method need not say what it leans on: most runs lean on few of them (a gear run
+    on no flap, a stall on no drag).
     """
     rng = np.random.default_rng(0)
-    found: list[set[int]] = [set() for _ in range(problem.size)]
+    found: list[set[int]] = [set() for _ in problem.runs]
     for probe in range(PROBES):
         z = rng.standard_normal(problem.size) * min(probe, 1)
-        row = problem.row(z)
-        here = [problem.predict(z, row, i) for i in range(len(problem.runs))]
+        rows = [problem.row(z)]
         for j in range(problem.airplane_size):
             moved = z.copy()
             moved[j] += 0.1
-            moved_row = problem.row(moved)
-            for i, before in enumerate(here):
-                if i not in found[j] and not np.array_equal(problem.predict(moved, moved_row, i), before):
-                    found[j].add(i)
-    for i, group in enumerate(problem.nuisances):
-        for j in range(problem.offsets[i], problem.offsets[i] + len(group)):
-            found[j].add(i)
-    return tuple(tuple(sorted(runs)) for runs in found)
+            rows.append(problem.row(moved))
+        for i, known in enumerate(found):
+            untried = [j for j in range(problem.airplane_size) if j not in known]
+            candidates = np.array([rows[0], *(rows[j + 1] for j in untried)])
+            seen = problem.predict_all(i, candidates, np.tile(problem.nuisance(z, i), (len(candidates), 1)))
+            known.update(j for j, after in zip(untried, seen[1:], strict=True) if not np.array_equal(after, seen[0]))
+    return tuple(tuple(sorted(known)) for known in found)

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import numpy as np
 from numba import njit
 
 from wringout.airplane.forces import drag, reference_disk_power, thrust
 from wringout.airplane.vector import FloatArray
 
 GRAVITY = 9.80665
-STEP_S = 1.0
-MOVING_STEP_S = 0.1
+STEP_S = 2.0
+GEAR_STEP_S = 0.5
+FLAP_STEP_S = 0.1
 
 
 @njit(cache=True, error_model="numpy")
@@ -98,10 +100,12 @@ def speed_history(
     for i in range(1, times.size):
         while t < times[i]:
             end = next_knot(t, min(next_knot(t, times[i], gear_t), times[i]), flap_t)
-            moves = position_at(t, gear_t, gear_x) != position_at(end, gear_t, gear_x) or (
-                position_at(t, flap_t, flap_x) != position_at(end, flap_t, flap_x)
-            )
-            steps = max(int((end - t) / (MOVING_STEP_S if moves else STEP_S) + 0.999999), 1)
+            longest = STEP_S
+            if position_at(t, gear_t, gear_x) != position_at(end, gear_t, gear_x):
+                longest = GEAR_STEP_S
+            if position_at(t, flap_t, flap_x) != position_at(end, flap_t, flap_x):
+                longest = FLAP_STEP_S
+            steps = max(int((end - t) / longest + 0.999999), 1)
             h = (end - t) / steps
             for _ in range(steps):
                 k1 = acceleration(a, v, t, mass, density, power, climb, gear_t, gear_x, flap_t, flap_x)
@@ -116,3 +120,34 @@ def speed_history(
                 t += h
             t = end
         out[i] = v
+
+
+@njit(cache=True, error_model="numpy", nogil=True)
+def speed_histories(
+    rows: FloatArray,
+    times: FloatArray,
+    starts: FloatArray,
+    entries: FloatArray,
+    masses: FloatArray,
+    density: float,
+    climbs: FloatArray,
+    gear_t: FloatArray,
+    gear_x: FloatArray,
+    flap_t: FloatArray,
+    flap_x: FloatArray,
+    out: FloatArray,
+) -> None:
+    """Fill ``out`` (k, n) with the speed histories of k candidates at the same ``times`` (n,); see `speed_history`.
+
+    ``rows`` (k, SIZE), ``starts`` (k,) where each motion starts (s, at or before ``times[0]``), ``entries`` (k, 2)
+    entry speed and acceleration, ``masses`` (k,), ``climbs`` (k, c), and the devices' knots (k, g) or (k, f).
+    """
+    for i in range(rows.shape[0]):
+        early = starts[i] < times[0]
+        grid = np.concatenate((starts[i : i + 1], times)) if early else times
+        speeds = np.empty(grid.size)
+        speed_history(
+            rows[i], grid, entries[i, 0], entries[i, 1], masses[i], density, climbs[i],
+            gear_t[i], gear_x[i], flap_t[i], flap_x[i], speeds,
+        )  # fmt: skip
+        out[i] = speeds[1:] if early else speeds

@@ -159,6 +159,14 @@ class Method(Protocol):
 
 
 @runtime_checkable
+class BatchMethod(Protocol):
+    """A method that predicts many candidates at once, faster than one after the other; the answers are the same."""
+
+    def predict_many(self, run: Any, rows: FloatArray, nuisances: FloatArray, beliefs: Beliefs) -> FloatArray:
+        """Return predictions of k candidates, SI, (k, n), from ``rows`` (k, SIZE) and ``nuisances`` (k, m)."""
+
+
+@runtime_checkable
 class TimedMethod(Protocol):
     """A method whose runs are a speed history, so that a fitted curve can be drawn through them."""
 

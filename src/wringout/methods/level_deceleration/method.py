@@ -31,10 +31,10 @@ from wringout.methods.level_deceleration.run import (
     indicated_speeds,
     knots,
     motion_start_s,
-    true_entry_mps,
+    true_entries_mps,
 )
 from wringout.methods.level_deceleration.words import deceleration_card, deceleration_guard
-from wringout.methods.speed_history import speed_history
+from wringout.methods.speed_history import speed_histories
 from wringout.methods.types import Card, FloatArray, GuardNotice, HandResult, Nuisance
 from wringout.recordings.types import Device, Recording
 from wringout.units import KNOT
@@ -120,48 +120,32 @@ class LevelDeceleration:
         """Return the indicated airspeeds the candidate would have shown, m/s."""
         return self.curve(run, row, nuisance, beliefs, run.time_s)
 
+    def predict_many(
+        self, run: DecelerationRun, rows: FloatArray, nuisances: FloatArray, beliefs: Beliefs
+    ) -> FloatArray:
+        """Return the predictions of k candidates, m/s, shape (k, n), from ``rows`` (k, SIZE), ``nuisances`` (k, m)."""
+        return self._indicated(run, rows, nuisances, beliefs, run.time_s)
+
     def curve(
         self, run: DecelerationRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs, times_s: FloatArray
     ) -> FloatArray:
         """Return indicated airspeed, m/s, at any rising times (s from the first reading) of the run."""
-        true = self.true_airspeed(run, row, nuisance, times_s)
+        return np.asarray(self._indicated(run, row[np.newaxis], nuisance[np.newaxis], beliefs, times_s)[0])
+
+    def _indicated(
+        self, run: DecelerationRun, rows: FloatArray, nuisances: FloatArray, beliefs: Beliefs, times_s: FloatArray
+    ) -> FloatArray:
         air = run.conditions
+        true = true_airspeeds(run, rows, nuisances, times_s)
         calibrated = calibrated_from_true(true, air.pressure_altitude_m, air.isa_deviation_k)
         indicated = indicated_speeds(run, calibrated, times_s, beliefs.instrument.position_error)
-        return np.asarray(indicated + row[v.IAS_BIAS])
+        return np.asarray(indicated + rows[:, v.IAS_BIAS, np.newaxis])
 
     def true_airspeed(
         self, run: DecelerationRun, row: FloatArray, nuisance: FloatArray, times_s: FloatArray
     ) -> FloatArray:
-        """Return true airspeed, m/s, of the candidate at rising times.
-
-        The motion starts in the entry configuration, at the first reading or where a device moved before it.
-        """
-        air = run.conditions
-        marks = nuisance[5:]
-        row = with_device_scaled(with_propeller(row, float(nuisance[3])), run.moves[0].device, float(nuisance[4]))
-        gear_t, gear_x = knots(run, row, marks, Device.GEAR)
-        flap_t, flap_x = knots(run, row, marks, Device.FLAPS)
-        climb = climb_polynomial(run)
-        climb[0] += nuisance[2]
-        start = motion_start_s(gear_t, flap_t)
-        grid = np.concatenate(([start], times_s)) if times_s[0] > start else times_s
-        out = np.empty(grid.size)
-        speed_history(
-            row,
-            grid,
-            true_entry_mps(run, row, float(nuisance[0])),
-            float(nuisance[1]),
-            air.mass_kg * row[v.MASS_FACTOR],
-            float(density_kgm3(air.pressure_altitude_m, air.isa_deviation_k)),
-            climb,
-            gear_t,
-            gear_x,
-            flap_t,
-            flap_x,
-            out,
-        )
-        return out[out.size - times_s.size :]
+        """Return true airspeed, m/s, of the candidate at rising times; see :func:`true_airspeeds`."""
+        return np.asarray(true_airspeeds(run, row[np.newaxis], nuisance[np.newaxis], times_s)[0])
 
     def reading_sd(self, run: DecelerationRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
         """Return reading noise: the dial, its whole units, and the clock times the rate of change of speed."""
@@ -212,6 +196,43 @@ class LevelDeceleration:
 
 
 METHOD = LevelDeceleration()
+
+
+def true_airspeeds(run: DecelerationRun, rows: FloatArray, nuisances: FloatArray, times_s: FloatArray) -> FloatArray:
+    """Return true airspeeds, m/s, shape (k, n), of k candidates at n rising times.
+
+    The motion starts in the entry configuration, at the first reading or where a device moved before it.
+    """
+    air, count = run.conditions, rows.shape[0]
+    moved = np.empty_like(rows)
+    starts = np.empty(count)
+    gear: list[tuple[FloatArray, FloatArray]] = []
+    flap: list[tuple[FloatArray, FloatArray]] = []
+    for i in range(count):
+        own = nuisances[i]
+        moved[i] = with_device_scaled(with_propeller(rows[i], float(own[3])), run.moves[0].device, float(own[4]))
+        gear.append(knots(run, moved[i], own[5:], Device.GEAR))
+        flap.append(knots(run, moved[i], own[5:], Device.FLAPS))
+        starts[i] = motion_start_s(gear[i][0], flap[i][0])
+    rising = climb_polynomial(run)
+    climbs = np.tile(rising, (count, 1))
+    climbs[:, 0] += nuisances[:, 2]
+    out = np.empty((count, times_s.size))
+    speed_histories(
+        moved,
+        times_s,
+        starts,
+        np.column_stack((true_entries_mps(run, rows, nuisances[:, 0]), nuisances[:, 1])),
+        air.mass_kg * rows[:, v.MASS_FACTOR],
+        float(density_kgm3(air.pressure_altitude_m, air.isa_deviation_k)),
+        climbs,
+        np.array([times for times, _ in gear]),
+        np.array([positions for _, positions in gear]),
+        np.array([times for times, _ in flap]),
+        np.array([positions for _, positions in flap]),
+        out,
+    )
+    return out
 
 
 def with_propeller(row: FloatArray, deviation: float) -> FloatArray:

@@ -28,6 +28,8 @@ SEEN_CLIMB_SD_MPS = 0.05
 
 ALTITUDE_READING_SD_M = 5.0 * FOOT
 """Standard deviation of an altitude read to half a division of 20 ft [m] (judged, no source)."""
+LEAST_ENTRY_MPS = 20.0
+"""Slowest true entry speed a candidate may have, so that the equation of motion keeps its meaning [m/s]."""
 MOST_OF_RUN = 0.7
 """Share of a run over which altitude must have been read to be followed (judged)."""
 
@@ -105,9 +107,15 @@ def true_per_indicated(run: DecelerationRun) -> float:
     return float(true_from_calibrated(at, air.pressure_altitude_m, air.isa_deviation_k)) / at
 
 
+def true_entries_mps(run: DecelerationRun, rows: FloatArray, as_read_mps: FloatArray) -> FloatArray:
+    """Return true entry speeds, m/s, of k candidates from those as read (k,): less their own indicator bias."""
+    biases = rows[:, v.IAS_BIAS] * true_per_indicated(run)
+    return np.maximum(as_read_mps - biases, LEAST_ENTRY_MPS)
+
+
 def true_entry_mps(run: DecelerationRun, row: FloatArray, as_read_mps: float) -> float:
     """Return the candidate's true entry speed, m/s, from the one as read: less its own indicator bias; at least 20."""
-    return max(as_read_mps - float(row[v.IAS_BIAS]) * true_per_indicated(run), 20.0)
+    return float(true_entries_mps(run, row[np.newaxis], np.array([as_read_mps]))[0])
 
 
 def has_altitude(run: DecelerationRun) -> bool:
@@ -198,6 +206,13 @@ def travel_time(row: FloatArray, move: Move) -> float:
     return share / full * float(row[v.FLAP_DOWN_TIME] if down else row[v.FLAP_UP_TIME])
 
 
+def _bends(row: FloatArray, move: Move) -> list[float]:
+    """Return the shares of a flap move, rising, at which it passes a setting: there flap drag bends with angle."""
+    angles = row[v.ANGLES : v.ANGLES + int(row[v.SETTINGS])]
+    shares = (angles - move.from_position) / (move.to_position - move.from_position)
+    return sorted(float(share) for share in shares if 1e-6 < share < 1.0 - 1e-6)
+
+
 def knots(run: DecelerationRun, row: FloatArray, marks: FloatArray, device: Device) -> tuple[FloatArray, FloatArray]:
     """Return the position-time polyline of a device: times (s) and positions, at least one knot."""
     position = run.entry_gear if device is Device.GEAR else run.entry_flap_rad
@@ -206,8 +221,10 @@ def knots(run: DecelerationRun, row: FloatArray, marks: FloatArray, device: Devi
         if move.device is not device:
             continue
         start = max(move.select_s + float(marks[i]), times[-1] + 1e-3)
-        times += [start, start + max(travel_time(row, move), 1e-2)]
-        positions += [positions[-1], move.to_position]
+        taken, here = max(travel_time(row, move), 1e-2), positions[-1]
+        passed = _bends(row, move) if device is Device.FLAPS else []
+        times += [start, *(start + share * taken for share in passed), start + taken]
+        positions += [here, *(here + share * (move.to_position - here) for share in passed), move.to_position]
     return np.array(times), np.array(positions)
 
 
@@ -241,9 +258,9 @@ def calibrated_readings(run: DecelerationRun, table: PositionErrorTable) -> Floa
 def indicated_speeds(
     run: DecelerationRun, calibrated_mps: FloatArray, times_s: FloatArray, table: PositionErrorTable
 ) -> FloatArray:
-    """Return calibrated airspeeds at ``times_s`` as indicated ones, m/s, each in the configuration of its time."""
+    """Return calibrated airspeeds (..., n) at ``times_s`` (n,) as indicated ones, m/s, each as configured then."""
     out = np.empty_like(calibrated_mps)
     for gear, flap_rad, where in configurations(run, times_s):
         if where.any():
-            out[where] = indicated_from_calibrated(calibrated_mps[where], table, flap_rad / DEGREE, gear)
+            out[..., where] = indicated_from_calibrated(calibrated_mps[..., where], table, flap_rad / DEGREE, gear)
     return out
