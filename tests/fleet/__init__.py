@@ -1,0 +1,1 @@
+"""Tests of pooled findings and archives of logs."""
