@@ -7,7 +7,8 @@ The tree::
     ├── LimitError                a planned point or setting would break a limit of the airplane
     ├── FitError                  the data cannot support the estimate that was asked for
     └── StoreError                the study on disk could not be read or written
-        └── NotFoundError         nothing is stored under the name or key that was given
+        ├── NotFoundError         nothing is stored under the name or key that was given
+        └── ConflictError         what is stored was changed by somebody else meanwhile
 
 Each error keeps its parts as attributes, so that a page or a command can show them separately, and
 ``str(error)`` is always one sentence that ends with a full stop. Errors survive pickling, so they can cross a
@@ -99,3 +100,7 @@ class StoreError(WringoutError):
 
 class NotFoundError(StoreError):
     """Nothing is stored under the name or key that was given."""
+
+
+class ConflictError(StoreError):
+    """What is stored was changed meanwhile, so that keeping this edit would lose that one; nothing was changed."""

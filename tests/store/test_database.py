@@ -48,7 +48,10 @@ def test_foreign_keys_are_enforced(store: kept.Store) -> None:
 def test_an_empty_database_gets_the_schema_the_tables_describe(store: kept.Store) -> None:
     with store.reading() as view:
         assert compare_metadata(MigrationContext.configure(view.connection), schema.metadata) == []
-        assert view.connection.execute(text("SELECT version_num FROM alembic_version")).scalar_one() == "0001"
+        assert (
+            view.connection.execute(text("SELECT version_num FROM alembic_version")).scalar_one()
+            == schema.SCHEMA_VERSION
+        )
         made = {row[0]: row[1] for row in view.connection.execute(text("SELECT name, sql FROM sqlite_master"))}
     with raw(store.place.database) as connection:
         assert connection.execute("PRAGMA application_id").fetchone()[0] == schema.APPLICATION_ID
@@ -80,7 +83,7 @@ def test_a_newer_database_is_refused_and_not_touched(tmp_path: Path) -> None:
         open_at(tmp_path / "a.db")
     assert str(caught.value) == (
         f"The database '{tmp_path / 'a.db'}' was written by a newer version of Wringout (schema 9999, this version"
-        " knows up to 0001); update Wringout; the database was not touched."
+        " knows up to 0002); update Wringout; the database was not touched."
     )
     assert (tmp_path / "a.db").read_bytes() == before
 
@@ -97,7 +100,7 @@ def test_a_database_of_another_program_is_refused_and_not_touched(tmp_path: Path
 
 NEXT = """
 from alembic import op
-revision, down_revision = "0002", "0001"
+revision, down_revision = "0003", "0002"
 def upgrade():
     op.execute("ALTER TABLE study ADD COLUMN place TEXT NOT NULL DEFAULT 'unknown'")
     {more}
@@ -108,8 +111,8 @@ def next_schema(folder: Path, more: str = "") -> Migrations:
     """Return the shipped migrations with one more after them."""
     scripts = folder / "scripts"
     shutil.copytree(Path(database.__file__).parent / "migrations", scripts)
-    (scripts / "versions" / "v0002_next.py").write_text(NEXT.format(more=more))
-    return Migrations("0002", str(scripts))
+    (scripts / "versions" / "v0003_next.py").write_text(NEXT.format(more=more))
+    return Migrations("0003", str(scripts))
 
 
 def test_an_older_database_is_copied_and_then_migrated(tmp_path: Path) -> None:
@@ -120,9 +123,9 @@ def test_an_older_database_is_copied_and_then_migrated(tmp_path: Path) -> None:
     engine.dispose()
     with raw(tmp_path / "a.db") as connection:
         assert connection.execute("SELECT place FROM study").fetchall() == [("unknown",)]
-        assert connection.execute("SELECT version_num FROM alembic_version").fetchall() == [("0002",)]
-    (tmp_path / "a.recordings").rename(tmp_path / "a.schema-0001-1.recordings")
-    with open_at(tmp_path / "a.schema-0001-1.db") as copy:  # the copy opens in the older version, with everything in it
+        assert connection.execute("SELECT version_num FROM alembic_version").fetchall() == [("0003",)]
+    (tmp_path / "a.recordings").rename(tmp_path / "a.schema-0002-1.recordings")
+    with open_at(tmp_path / "a.schema-0002-1.db") as copy:  # the copy opens in the older version, with everything in it
         assert everything(copy, study) == before
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from wringout.errors import BadInputError, FitError, LimitError, NotFoundError, StoreError, WringoutError
+from wringout.errors import BadInputError, ConflictError, FitError, LimitError, NotFoundError, StoreError, WringoutError
 
 DONE, UNEXPECTED, USAGE, BAD_INPUT, LIMIT, STORE, UNDECIDED, STOPPED = 0, 1, 2, 3, 4, 5, 6, 130
 
@@ -25,6 +25,7 @@ _KINDS: tuple[tuple[type[WringoutError], int, str], ...] = (
     (LimitError, LIMIT, "limit"),
     (FitError, UNDECIDED, "cannot decide"),
     (NotFoundError, STORE, "not found"),
+    (ConflictError, STORE, "conflict"),
     (StoreError, STORE, "store"),
 )
 

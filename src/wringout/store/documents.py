@@ -27,7 +27,9 @@ MAX_DOCUMENT_BYTES = 8 * 2**20
 """Bytes in one JSON document."""
 _BROKEN = re.compile("[\\x00\\ud800-\\udfff]")
 _SLUG = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
+_KEY = re.compile(r"[a-z0-9-]+")
 SLUG_LENGTH = 60
+KEY_LENGTH = 80
 TITLE_LENGTH = 300
 QUESTION_LENGTH = 100_000
 
@@ -100,6 +102,21 @@ def check_slug(slug: str, where: str = "study name") -> str:
             f"use small letters, digits and single hyphens, at most {SLUG_LENGTH} characters, such as 'gear-or-flaps'",
         )
     return slug
+
+
+def check_key(key: str, where: str) -> str:
+    """Return ``key`` if it is small letters, digits and hyphens, at most 80 characters.
+
+    Raises:
+        BadInputError: it is not.
+    """
+    if len(key) > KEY_LENGTH or not _KEY.fullmatch(key):
+        raise BadInputError(
+            f"'{key[:KEY_LENGTH]}' cannot be a key",
+            where,
+            f"use small letters, digits and hyphens, at most {KEY_LENGTH} characters, such as 'flight-2'",
+        )
+    return key
 
 
 def slug_of(title: str) -> str:

@@ -131,6 +131,55 @@ class Brief:
 
 
 @dataclass(frozen=True, slots=True)
+class StudyDocument:
+    """One revision of a document of a study, such as a test plan or a loading sheet.
+
+    ``kind`` and ``key`` name it in its study; revisions count from 1. A removal is a revision whose ``body`` is None.
+    """
+
+    study_id: int
+    kind: str
+    key: str
+    revision: int
+    body: Document | None
+    at: str
+
+
+@dataclass(frozen=True, slots=True)
+class LibraryEntry:
+    """One revision of an entry that belongs to no study, such as a printed procedure.
+
+    ``kind`` and ``key`` name it; revisions count from 1. A removal is a revision whose ``body`` is None.
+    """
+
+    kind: str
+    key: str
+    revision: int
+    body: Document | None
+    at: str
+
+
+@dataclass(frozen=True, slots=True)
+class Tap:
+    """What one touch on a capture device said. ``sequence`` counts the touches of that device, from 0 or 1 on."""
+
+    sequence: int
+    body: Document
+
+
+@dataclass(frozen=True, slots=True)
+class KeptTap:
+    """A tap as the store keeps it: which flight of which study, which device, and when it arrived."""
+
+    study_id: int
+    flight: str
+    device: str
+    sequence: int
+    body: Document
+    at: str
+
+
+@dataclass(frozen=True, slots=True)
 class HistoryEntry:
     """One edit: when, what, and the values before and after (None where there was nothing)."""
 

@@ -22,7 +22,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-SCHEMA_VERSION = "0001"
+SCHEMA_VERSION = "0002"
 """The newest migration this package carries."""
 
 APPLICATION_ID = 0x57524F54
@@ -153,4 +153,45 @@ bundle_import = Table(
     Column("study_id", ForeignKey("study.id"), nullable=False),
     Column("name", Text, nullable=False),
     Column("at", String, nullable=False),
+)
+
+study_document = Table(
+    "study_document",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("study_id", ForeignKey("study.id"), nullable=False),
+    Column("kind", String, nullable=False),
+    Column("key", String, nullable=False),
+    Column("revision", Integer, nullable=False),
+    Column("body", Text, nullable=True),
+    Column("at", String, nullable=False),
+    UniqueConstraint("study_id", "kind", "key", "revision"),
+    CheckConstraint("revision >= 1", name="revision"),
+)
+
+library_entry = Table(
+    "library_entry",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("kind", String, nullable=False),
+    Column("key", String, nullable=False),
+    Column("revision", Integer, nullable=False),
+    Column("body", Text, nullable=True),
+    Column("at", String, nullable=False),
+    UniqueConstraint("kind", "key", "revision"),
+    CheckConstraint("revision >= 1", name="revision"),
+)
+
+tap = Table(
+    "tap",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("study_id", ForeignKey("study.id"), nullable=False),
+    Column("flight", String, nullable=False),
+    Column("device", String, nullable=False),
+    Column("sequence", Integer, nullable=False),
+    Column("body", Text, nullable=False),
+    Column("at", String, nullable=False),
+    UniqueConstraint("study_id", "flight", "device", "sequence"),
+    CheckConstraint("sequence >= 0", name="sequence"),
 )

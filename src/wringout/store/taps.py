@@ -1,0 +1,121 @@
+"""Taps of capture devices, each kept exactly once however often a device sends it.
+
+A tap is named by its flight, its device and the device's own count, so sending again after a lost answer changes
+nothing. Taps are never edited and do not stand in the history; what is made of them does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from sqlalchemy import Row, insert, select
+from sqlalchemy.dialects.sqlite import insert as insert_or_ignore
+
+from wringout.errors import BadInputError, ConflictError
+from wringout.store import schema
+from wringout.store.documents import MAX_INTEGER, check_key, json_document, json_text
+from wringout.store.records import KeptTap, Tap
+from wringout.store.studies import study_numbered
+from wringout.store.study_store import View, Work
+
+
+def _texts(flight: str, device: str, taps: Sequence[Tap]) -> dict[int, str]:
+    """Check taps and return their bodies by sequence, as the database keeps them."""
+    check_key(flight, "flight")
+    check_key(device, "device")
+    texts: dict[int, str] = {}
+    for tap in taps:
+        where = f"tap {tap.sequence} of {device}"
+        if isinstance(tap.sequence, bool) or not 0 <= tap.sequence <= MAX_INTEGER:
+            raise BadInputError(f"{tap.sequence} cannot number a tap", where, "a whole number from 0 on")
+        text = json_text(tap.body, where)
+        if texts.setdefault(tap.sequence, text) != text:
+            raise _conflict(tap.sequence, device, flight)
+    return texts
+
+
+def _conflict(sequence: int, device: str, flight: str) -> ConflictError:
+    return ConflictError(
+        f"tap {sequence} of the device '{device}' in the flight '{flight}' says something else than before",
+        advice="give the device a name of its own, or correct it by a new tap; the first one was kept",
+    )
+
+
+def add_taps(work: Work, study_id: int, flight: str, device: str, taps: Sequence[Tap]) -> int:
+    """Keep taps of one device in one flight, each once, and return how many were not known before.
+
+    Args:
+        work: the transaction.
+        study_id: the study they belong to.
+        flight: a short slug.
+        device: a short slug.
+        taps: in any order; one that is there already and equal is passed over.
+
+    Raises:
+        BadInputError: a slug, a number or a body cannot be kept; nothing is then kept.
+        ConflictError: a tap of that number says something else; nothing is then kept.
+        NotFoundError: there is no such study.
+    """
+    study_numbered(work, study_id)
+    texts = _texts(flight, device, taps)
+    common = {"study_id": study_id, "flight": flight, "device": device, "at": work.now}
+    new = 0
+    for sequence, text in texts.items():
+        statement = insert_or_ignore(schema.tap).values(common | {"sequence": sequence, "body": text})
+        if work.connection.execute(statement.on_conflict_do_nothing()).rowcount == 1:
+            new += 1
+        elif _body(work, study_id, flight, device, sequence) != text:
+            raise _conflict(sequence, device, flight)
+    return new
+
+
+def _body(view: View, study_id: int, flight: str, device: str, sequence: int) -> str:
+    columns = schema.tap.c
+    this = (columns.study_id == study_id) & (columns.flight == flight) & (columns.device == device)
+    return str(view.connection.scalar(select(columns.body).where(this, columns.sequence == sequence)))
+
+
+def _kept(row: Row[Any]) -> KeptTap:
+    body = json_document(row.body, "database")
+    return KeptTap(row.study_id, row.flight, row.device, row.sequence, body, row.at)
+
+
+def list_taps(view: View, study_id: int, flight: str) -> tuple[KeptTap, ...]:
+    """Return a flight's taps by device and sequence."""
+    columns = schema.tap.c
+    query = select(schema.tap).where(columns.study_id == study_id, columns.flight == flight)
+    return tuple(_kept(row) for row in view.connection.execute(query.order_by(columns.device, columns.sequence)))
+
+
+def list_tap_flights(view: View, study_id: int) -> tuple[str, ...]:
+    """Return the flights of a study that have taps, sorted."""
+    columns = schema.tap.c
+    query = select(columns.flight).where(columns.study_id == study_id).distinct().order_by(columns.flight)
+    return tuple(view.connection.scalars(query))
+
+
+def restore_taps(work: Work, study_id: int, taps: Sequence[KeptTap]) -> None:
+    """Insert taps that came to another store, with their own times; for bundles.
+
+    Raises:
+        BadInputError: a tap cannot be kept, or one stands twice.
+    """
+    rows: dict[tuple[str, str, int], dict[str, Any]] = {}
+    for tap in taps:
+        text = _texts(tap.flight, tap.device, [Tap(tap.sequence, tap.body)])[tap.sequence]
+        name = (tap.flight, tap.device, tap.sequence)
+        if name in rows:
+            raise BadInputError(
+                f"tap {tap.sequence} of '{tap.device}' stands in it twice", "taps.jsonl", "export it again"
+            )
+        rows[name] = {
+            "study_id": study_id,
+            "flight": tap.flight,
+            "device": tap.device,
+            "sequence": tap.sequence,
+            "body": text,
+            "at": tap.at,
+        }
+    if rows:
+        work.connection.execute(insert(schema.tap), list(rows.values()))
