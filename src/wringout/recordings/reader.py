@@ -4,21 +4,33 @@ from __future__ import annotations
 
 import io
 import re
+from collections.abc import Callable
 
 from wringout.errors import BadInputError
 from wringout.recordings.called import read_called
+from wringout.recordings.captions import looks_captioned, read_captions
 from wringout.recordings.captured import looks_captured, read_captured
 from wringout.recordings.columns import HeaderPlace, plan_columns
 from wringout.recordings.decoding import decode
+from wringout.recordings.gpx import looks_like_gpx, read_gpx
 from wringout.recordings.hashing import SIZE_LIMIT_BYTES, sha256_of
+from wringout.recordings.igc import looks_like_igc, read_igc
 from wringout.recordings.lines import find_layout, take_apart
 from wringout.recordings.lists import is_list
 from wringout.recordings.mapping import MappedColumn, Mapping, make_mapping
+from wringout.recordings.nmea import looks_like_nmea, read_nmea
 from wringout.recordings.quantities import CALLED_SPEED_NAMES, meaning_of, plain_name
 from wringout.recordings.tablehead import HEAD_LINES, TableHead, find_head
 from wringout.recordings.tables import read_table
 from wringout.recordings.types import Recording
 
+_OPEN_FORMATS: tuple[tuple[Callable[[str], bool], Callable[[str, str, str], Recording]], ...] = (
+    (looks_captioned, read_captions),
+    (looks_like_gpx, read_gpx),
+    (looks_like_igc, read_igc),
+    (looks_like_nmea, read_nmea),
+)
+_LOOK_CHARACTERS = 20_000
 _TOP_CHARACTERS = 1_000_000
 _MOST_PLAIN_CALLS = 300  # half an hour of calls every 6 s; longer tables with names only are a logger's
 _MOST_CALLS = 2000
@@ -47,6 +59,9 @@ def read_recording(
     text, head = _open(data, name)
     if looks_captured(text[:2000]):
         return read_captured(text, name, sha256)
+    for looks, read in _OPEN_FORMATS:
+        if looks(text[:_LOOK_CHARACTERS]):
+            return read(text, name, sha256)
     if head is not None and not _reads_as_called(text, name, head, mapping):
         return read_table(text, name, sha256, head, mapping)
     return read_called(text, name, sha256, mapping)
