@@ -66,8 +66,22 @@ def add_full(store: kept.Store) -> kept.Study:
         kept.put_result(
             work, study.id, kept.ResultKind.MATCHUP, INPUTS, 8, "0.1.0", {}, {"verdict": "too close to call"}
         )
+    add_documents(store, study)
     with store.reading() as view:
         return kept.get_study(view, study.slug)
+
+
+def add_documents(store: kept.Store, study: kept.Study) -> None:
+    """Add documents, one of them changed and one removed, and the taps of two devices."""
+    with store.writing() as work:
+        kept.put_document(work, study.id, "test-plan", "flight-1", {"points": [{"ias_kt": 90.0}]}, 0)
+        kept.put_document(work, study.id, "test-plan", "flight-1", {"points": [], "note": '=1+1 "<b>'}, 1)
+        kept.put_document(work, study.id, "hazard", "stall", {"cautions": ["height"]})
+        kept.remove_document(work, study.id, "hazard", "stall", 1)
+        kept.add_taps(
+            work, study.id, "flight-1", "left", [kept.Tap(2, {"mark": "gear up"}), kept.Tap(1, {"ias_kt": 90})]
+        )
+        kept.add_taps(work, study.id, "flight-1", "right", [kept.Tap(1, {"mark": "flaps"})])
 
 
 def everything(store: kept.Store, study: kept.Study) -> tuple[object, ...]:
@@ -83,6 +97,16 @@ def everything(store: kept.Store, study: kept.Study) -> tuple[object, ...]:
             [dataclasses.replace(run, id=0, study_id=0) for run in runs],
             [dataclasses.replace(result, id=0, study_id=0) for result in results],
             [dataclasses.replace(entry, id=0, study_id=0) for entry in kept.list_history(view, study.id)],
+            [
+                (item.kind, item.key, item.revision, item.body, item.at)
+                for name in kept.document_names(view, study.id)
+                for item in kept.document_revisions(view, study.id, *name)
+            ],
+            [
+                (item.flight, item.device, item.sequence, item.body, item.at)
+                for flight in kept.list_tap_flights(view, study.id)
+                for item in kept.list_taps(view, study.id, flight)
+            ],
             [kept.read_recording_bytes(view, r.recording.sha256) for r in recordings],
         )
 

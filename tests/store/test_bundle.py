@@ -82,7 +82,7 @@ def test_common_tools_can_read_it(tmp_path: Path) -> None:
             assert (hashlib.sha256(data).hexdigest(), len(data)) == (entry["sha256"], entry["size_bytes"])
         assert [archive.read(item["file"]) for item in recordings] == [CALLED, LOGGED]
         assert archive.read(result["draws"]) == b"\x93NUMPY draws"
-    assert (manifest["format"], manifest["version"], manifest["study"]["invented"]) == ("wringout bundle", 1, True)
+    assert (manifest["format"], manifest["version"], manifest["study"]["invented"]) == ("wringout bundle", 2, True)
     assert (airplane["geometry"]["wing_area_ft2"], earlier["geometry"]["wing_area_ft2"]) == (174.5, 174.0)
     assert [(run["key"], run["state"], run["reason"]) for run in runs] == [
         ("G1", "in use", ""),
@@ -248,7 +248,7 @@ def test_a_damaged_recording_is_not_exported(store: kept.Store, tmp_path: Path, 
         (BundleLimits(runs=1), "The study has 2 runs, too many for one bundle; at most 1"),
         (BundleLimits(edits=3), "edits, too many for one bundle; at most 3"),
         (BundleLimits(total_bytes=100), "too much for one bundle"),
-        (BundleLimits(files=10), "The study has 10 files of 0.0 MB, too much for one bundle"),
+        (BundleLimits(files=13), "The study has 13 files of 0.0 MB, too much for one bundle"),
         (BundleLimits(manifest_bytes=100), "too much for one bundle"),
         (BundleLimits(document_bytes=100), "is too large for a bundle"),
     ],

@@ -30,6 +30,8 @@ def fields_named_in(text: str) -> set[str]:
         ("`recordings.json`", form.RecordingEntry),
         ("`runs.json`", form.RunEntry),
         ("`results/*.json`", form.ResultEntry),
+        ("`documents/<kind>/<key>.jsonl`", form.DocumentLine),
+        ("`taps.jsonl`", form.TapLine),
     ],
 )
 def test_every_field_of_a_document_is_described(title: str, model: type[form.Strict]) -> None:
@@ -54,7 +56,13 @@ def test_the_example_is_a_manifest() -> None:
 def test_every_file_is_described(tmp_path: Path) -> None:
     patterns = fields_named_in(section("Files"))
     shapes = [re.escape(name).replace("0001", r"\d{4}").replace("<sha256>", "[0-9a-f]{64}") for name in patterns]
-    shapes = [shape.replace("<name>", "[^/]+").replace("reduction", "(reduction|matchup)") for shape in shapes]
+    shapes = [
+        shape.replace("<name>", "[^/]+")
+        .replace("<kind>", "[^/]+")
+        .replace("<key>", "[^/]+")
+        .replace("reduction", "(reduction|matchup)")
+        for shape in shapes
+    ]
     for path in unpacked(full_bundle(tmp_path)):
         assert any(re.fullmatch(shape, path) for shape in shapes), path
 
@@ -63,12 +71,13 @@ def test_the_limits_are_the_ones_described() -> None:
     limits, text = form.LIMITS, " ".join(section("Taking a bundle in").split())
     for words in (
         f"more than {limits.files:,} files, {limits.runs:,} runs or {limits.edits:,} edits",
+        f"{limits.revisions:,} revisions of documents or {limits.taps:,} taps",
         f"unpacks to more than {limits.total_bytes / 2**30:.0f} GiB",
         f"a file above {limits.ratio_from_bytes / 2**10:.0f} KiB",
         f"above {limits.total_ratio_from_bytes / 2**20:.0f} MiB) unpacks to more than {limits.ratio} times its size",
         f"{limits.manifest_bytes / 2**20:.0f} MiB for `bundle.toml`",
         f"{limits.document_bytes / 2**20:.0f} MiB for a JSON or TOML file",
-        f"{limits.history_bytes / 2**20:.0f} MiB for `history.csv`",
+        f"{limits.history_bytes / 2**20:.0f} MiB for `history.csv` or JSON Lines",
         f"{limits.draws_bytes / 2**20:.0f} MiB for draws",
         f"{limits.recording_bytes / 2**20:.0f} MiB for a recording",
     ):

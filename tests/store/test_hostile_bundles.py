@@ -270,7 +270,8 @@ def with_manifest(good: bytes, change: Callable[[dict[str, Any]], object]) -> by
 @pytest.mark.parametrize(
     ("change", "says"),
     [
-        (lambda m: m.update(version=2), "the bundle has version 2, this version of Wringout reads up to 1; update"),
+        (lambda m: m.update(version=3), "the bundle has version 3, this version of Wringout reads up to 2; update"),
+        (lambda m: m.update(version=1), r"nothing speaks of the file 'documents/hazard/stall\.jsonl'"),
         (lambda m: m.update(version=0), "'version' cannot be read"),
         (lambda m: m.update(version="1"), "'version' cannot be read"),
         (lambda m: m.update(version=True), "'version' cannot be read"),
@@ -399,6 +400,83 @@ def test_a_history_that_is_wrong(empty: kept.Store, good: bytes, text: bytes, sa
     refused(empty, packed(listed({**unpacked(good), "history.csv": text}), zipfile.ZIP_STORED), says)
 
 
+# Documents and taps
+
+PLAN, HAZARD, TAPS = "documents/test-plan/flight-1.jsonl", "documents/hazard/stall.jsonl", "taps.jsonl"
+AT = "2026-05-01T09:30:00.000Z"
+
+
+def line(**fields: object) -> bytes:
+    return json.dumps(fields).encode() + b"\n"
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (b"", "the revisions do not count from 1"),
+        (b"{}\n", r"line 1: the field 'revision' cannot be read"),
+        (line(revision=2, at=AT, body={}), "the revisions do not count from 1"),
+        (line(revision=1, at=AT, body={}) * 2, "the revisions do not count from 1"),
+        (line(revision=1, at="now", body={}), "'now' is not a UTC time"),
+        (line(revision=1, at=AT, body=[]), "'body' cannot be read"),
+        (line(revision=1, at=AT, body={"x": 10**40}), "a whole number is too large"),
+        (line(revision=1, at=AT, body={"x": float("nan")}), "NaN is not a finite number"),
+        (line(revision=1, at=AT, body={"x": "\x00"}), "holds a NUL"),
+        (line(revision=1, at=AT, body={}, more=1), "'more' cannot be read"),
+        (line(revision=1, at=AT, body={})[:-1], "the last line has no end"),
+        (b"[" * 100_000 + b"\n", "line 1: the JSON is nested too deeply"),
+        (b"\n", "line 1: this is not sound JSON"),
+        (b"\xff\n", "is not UTF-8"),
+    ],
+)
+def test_documents_of_a_study_that_are_wrong(empty: kept.Store, good: bytes, text: bytes, says: str) -> None:
+    refused(empty, packed(listed({**unpacked(good), PLAN: text}), zipfile.ZIP_STORED), says)
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "documents/a.jsonl",
+        "documents/a/b/c.jsonl",
+        "documents/Plan/a.jsonl",
+        "documents/plan/a_b.jsonl",
+        "documents/plan/.jsonl",
+        f"documents/plan/{'a' * 81}.jsonl",
+        "documents/plan/a.json",
+        "taps/flight.jsonl",
+    ],
+)
+def test_documents_of_other_names_are_strays(empty: kept.Store, good: bytes, name: str) -> None:
+    data = packed(listed({**unpacked(good), name: line(revision=1, at=AT, body={})}))
+    refused(empty, data, "nothing speaks of the file")
+
+
+TAP = {"flight": "flight-1", "device": "left", "sequence": 1, "at": AT, "body": {}}
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (line(**TAP) * 2, "tap 1 of 'left' stands in it twice"),
+        (line(**TAP | {"sequence": -1}), "'sequence' cannot be read"),
+        (line(**TAP | {"sequence": 2**63}), "whole number is too large"),
+        (line(**TAP | {"sequence": True}), "'sequence' cannot be read"),
+        (line(**TAP | {"flight": "../x"}), r"flight: '\.\./x' cannot be a key"),
+        (line(**TAP | {"device": ""}), "device: '' cannot be a key"),
+        (line(**TAP | {"body": None}), "'body' cannot be read"),
+        (line(**TAP | {"at": ""}), "is not a UTC time"),
+    ],
+)
+def test_taps_that_are_wrong(empty: kept.Store, good: bytes, text: bytes, says: str) -> None:
+    refused(empty, packed(listed({**unpacked(good), TAPS: text}), zipfile.ZIP_STORED), says)
+
+
+def test_more_revisions_and_taps_than_allowed(empty: kept.Store, good: bytes) -> None:
+    refused(empty, good, r"jsonl: it has more than \d lines", BundleLimits(revisions=3))
+    refused(empty, good, r"taps\.jsonl: it has more than 2 lines", BundleLimits(taps=2))
+    refused(empty, good, "is larger than", BundleLimits(lines_bytes=10))
+
+
 # Anything at all
 
 
@@ -458,7 +536,7 @@ FROM_A_SMALL_PROCESS = "import subprocess, sys; subprocess.run([sys.executable, 
 """Linux counts the largest size of the process that starts another into the other's; ours has many tests behind it."""
 
 
-@pytest.mark.parametrize("worst", ["bomb", "lists", "manifest", "history", "runs"])
+@pytest.mark.parametrize("worst", ["bomb", "lists", "manifest", "history", "runs", "taps"])
 def test_the_worst_bundles_are_refused_quickly_and_in_little_memory(tmp_path: Path, good: bytes, worst: str) -> None:
     files = unpacked(good)
     row = b'"2026-05-01T09:30:00.000Z","x","",""\n'
@@ -467,6 +545,7 @@ def test_the_worst_bundles_are_refused_quickly_and_in_little_memory(tmp_path: Pa
         "lists": lambda: packed(listed({**files, "runs.json": b"[" + b"[]," * 2_790_000 + b"[]]"}), zipfile.ZIP_STORED),
         "manifest": lambda: packed({**files, "bundle.toml": b"a = [" + b"[]," * 690_000 + b"]"}, zipfile.ZIP_STORED),
         "history": lambda: packed(listed({**files, "history.csv": HEAD + row * 1_760_000}), zipfile.ZIP_STORED),
+        "taps": lambda: packed(listed({**files, TAPS: b"{}\n" * 22_000_000}), zipfile.ZIP_STORED),
         "runs": lambda: repeated(good, "runs.json", 4_990),
     }[worst]()
     (tmp_path / "study.zip").write_bytes(data)

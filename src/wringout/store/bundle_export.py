@@ -20,7 +20,7 @@ from sqlalchemy import func, select
 
 from wringout.errors import BadInputError, StoreError
 from wringout.store import bundle_format as form
-from wringout.store import flights, results, schema, studies, vault
+from wringout.store import flights, results, schema, studies, study_documents, taps, vault
 from wringout.store.bundle_format import LIMITS, FileEntry
 from wringout.store.bundle_zip import Member, member_of, write_zip
 from wringout.store.records import (
@@ -84,6 +84,20 @@ def _result_members(number: int, result: Result) -> Iterator[Member]:
         yield member_of(draws, result.draws)
 
 
+def _kept_members(view: View, study: Study) -> Iterator[Member]:
+    """Give the documents and taps of a study as files of JSON Lines; nothing when it has none."""
+    for kind, key in study_documents.document_names(view, study.id):
+        path = f"{form.DOCUMENTS}{kind}/{key}{form.LINES}"
+        found = study_documents.document_revisions(view, study.id, kind, key)
+        values = ({"revision": item.revision, "at": item.at, "body": item.body} for item in found)
+        yield member_of(path, form.lines_bytes(values, path))
+    kept = [tap for flight in taps.list_tap_flights(view, study.id) for tap in taps.list_taps(view, study.id, flight)]
+    if kept:
+        fields = ("flight", "device", "sequence", "at", "body")
+        rows = ({name: getattr(tap, name) for name in fields} for tap in kept)
+        yield member_of(form.TAPS, form.lines_bytes(rows, form.TAPS))
+
+
 def _members(view: View, study: Study) -> tuple[form.Manifest, list[Member]]:
     """Gather a study's manifest and files, the files in the order of their names."""
     airplanes = studies.list_airplanes(view, study.id)
@@ -98,10 +112,11 @@ def _members(view: View, study: Study) -> tuple[form.Manifest, list[Member]]:
     members.extend(_recording_member(view.place.recordings, item) for item in recordings)
     for number, result in enumerate(results.list_results(view, study.id), 1):
         members.extend(_result_members(number, result))
+    members.extend(_kept_members(view, study))
     members.sort(key=lambda member: member.path)
     manifest = form.Manifest(
         format="wringout bundle",
-        version=1,
+        version=form.FIRST_VERSION if not any(m.path.endswith(form.LINES) for m in members) else form.VERSION,
         study=form.StudyEntry(**studies.as_document(study), created_at=study.created_at),
         airplane=[_airplane_entry(airplane, len(airplanes)) for airplane in airplanes],
         files=[FileEntry(path=m.path, sha256=m.sha256, size_bytes=m.size_bytes) for m in members],
@@ -147,7 +162,13 @@ def write_bundle(view: View, study: Study, stream: BinaryIO) -> BundleContents:
 
 def _check_size(view: View, study: Study, first: bytes, members: list[Member]) -> None:
     """Refuse to write a bundle that would be refused when it is taken in."""
-    for table, words, limit in ((schema.run, "runs", LIMITS.runs), (schema.history, "edits", LIMITS.edits)):
+    limits = (
+        (schema.run, "runs", LIMITS.runs),
+        (schema.history, "edits", LIMITS.edits),
+        (schema.study_document, "revisions of documents", LIMITS.revisions),
+        (schema.tap, "taps", LIMITS.taps),
+    )
+    for table, words, limit in limits:
         count = view.connection.scalar(select(func.count()).where(table.c.study_id == study.id)) or 0
         if count > limit:
             raise StoreError(f"the study has {count:,} {words}, too many for one bundle", advice=f"at most {limit:,}")

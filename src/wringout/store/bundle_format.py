@@ -1,5 +1,6 @@
 """What stands in a bundle: its files, its limits, and the documents in it with the checks on each.
 
+Documents and taps are JSON Lines (one JSON object on each line), everything else is TOML, JSON or CSV.
 The format is described for its readers in ``docs/bundle.md``.
 """
 
@@ -8,7 +9,7 @@ from __future__ import annotations
 import re
 import tomllib
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal, TypeVar
 
@@ -16,18 +17,31 @@ import tomli_w
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from wringout.errors import BadInputError
-from wringout.store.documents import MAX_DOCUMENT_BYTES, JsonValue, check_sha256, check_time, json_text, json_value
+from wringout.store.documents import (
+    MAX_DOCUMENT_BYTES,
+    JsonValue,
+    check_sha256,
+    check_time,
+    json_document,
+    json_text,
+    json_value,
+)
 from wringout.store.records import HistoryEntry
 from wringout.store.results import DRAWS_BYTES
 from wringout.store.vault import LIMIT_BYTES
 
 FORMAT = "wringout bundle"
-VERSION = 1
+VERSION = 2
+FIRST_VERSION = 1
+"""Written when a study has no documents and no taps, so that its hash stays what it was."""
 MANIFEST = "bundle.toml"
 AIRPLANE = "airplane.toml"
 RECORDINGS = "recordings.json"
 RUNS = "runs.json"
 HISTORY = "history.csv"
+DOCUMENTS = "documents/"
+TAPS = "taps.jsonl"
+LINES = ".jsonl"
 HISTORY_COLUMNS = ("at", "what", "before", "after")
 
 
@@ -43,10 +57,13 @@ class BundleLimits:
     files: int = 5_000
     runs: int = 5_000
     edits: int = 50_000
+    revisions: int = 50_000
+    taps: int = 100_000
     directory_bytes: int = 4 * 2**20
     manifest_bytes: int = 2 * 2**20
     document_bytes: int = MAX_DOCUMENT_BYTES
     history_bytes: int = 64 * 2**20
+    lines_bytes: int = 64 * 2**20
     draws_bytes: int = DRAWS_BYTES
     recording_bytes: int = LIMIT_BYTES
     ratio: int = 200
@@ -65,6 +82,8 @@ def limit_of(path: str, limits: BundleLimits = LIMITS) -> int:
         return limits.recording_bytes
     if path.endswith(".npy"):
         return limits.draws_bytes
+    if path.endswith(LINES):
+        return limits.lines_bytes
     return limits.history_bytes if path == HISTORY else limits.document_bytes
 
 
@@ -150,6 +169,24 @@ class ResultEntry(Strict):
     created_at: str
 
 
+class DocumentLine(Strict):
+    """One line of a file ``documents/<kind>/<key>.jsonl``: a revision. ``body`` is null for a removal."""
+
+    revision: Annotated[int, Field(ge=1)]
+    at: str
+    body: dict[str, Any] | None
+
+
+class TapLine(Strict):
+    """One line of ``taps.jsonl``."""
+
+    flight: str
+    device: str
+    sequence: Annotated[int, Field(ge=0)]
+    at: str
+    body: dict[str, Any]
+
+
 Entry = TypeVar("Entry", bound=Strict)
 
 
@@ -185,6 +222,30 @@ def entries(model: type[Entry], text: str, where: str, limit: int) -> tuple[Entr
     if len(found) > limit:
         raise BadInputError(f"it has {len(found):,} entries", where, f"at most {limit:,}")
     return tuple(checked(model, item, f"{where}, entry {number}") for number, item in enumerate(found, 1))
+
+
+def lines(model: type[Entry], text: str, where: str, limit: int) -> Iterator[Entry]:
+    """Read JSON Lines: at most ``limit`` objects of one kind, each on a line that ends with a line feed.
+
+    Raises:
+        BadInputError: a line is not one, or there are too many.
+    """
+    if text.count("\n") > limit:
+        raise BadInputError(f"it has more than {limit:,} lines", where, "split the study")
+    position, number = 0, 0
+    while position < len(text):
+        number += 1
+        end = text.find("\n", position)
+        if end < 0:
+            raise BadInputError("the last line has no end", where, "export the bundle again")
+        place = f"{where}, line {number}"
+        yield checked(model, json_document(text[position:end], place), place)
+        position = end + 1
+
+
+def lines_bytes(values: Iterable[JsonValue], where: str) -> bytes:
+    """Return JSON Lines: each value in the one JSON spelling, on a line of its own."""
+    return "".join(f"{json_text(value, where)}\n" for value in values).encode()
 
 
 def manifest_bytes(manifest: Manifest) -> bytes:
@@ -223,6 +284,15 @@ def read_manifest(data: bytes) -> Manifest:
     if [item.version for item in manifest.airplane] != list(range(1, len(manifest.airplane) + 1)):
         raise BadInputError("the airplane's versions do not count from 1", MANIFEST, "export the bundle again")
     return manifest
+
+
+_DOCUMENT = re.compile(r"documents/([a-z0-9-]{1,80})/([a-z0-9-]{1,80})\.jsonl")
+
+
+def document_name(path: str) -> tuple[str, str] | None:
+    """Return kind and key of the document a file holds; None when it is no such file."""
+    found = _DOCUMENT.fullmatch(path)
+    return None if found is None else (found[1], found[2])
 
 
 _DRIVE = re.compile(r"[A-Za-z]:")

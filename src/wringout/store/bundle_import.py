@@ -13,7 +13,7 @@ from sqlalchemy import insert, select
 
 from wringout.errors import BadInputError, NotFoundError
 from wringout.store import bundle_format as form
-from wringout.store import flights, results, schema, studies, vault
+from wringout.store import flights, results, schema, studies, study_documents, taps, vault
 from wringout.store.bundle_export import bundle_contents
 from wringout.store.bundle_format import LIMITS, BundleLimits, FileEntry
 from wringout.store.bundle_zip import Archive, MemberStream, open_zip
@@ -21,6 +21,7 @@ from wringout.store.documents import check_line, check_slug, check_time, json_do
 from wringout.store.records import (
     AirplaneVersion,
     HistoryEntry,
+    KeptTap,
     Recording,
     Result,
     ResultKind,
@@ -29,6 +30,7 @@ from wringout.store.records import (
     Study,
     StudyRecording,
 )
+from wringout.store.revisions import Revision
 from wringout.store.study_store import Store, View, Work
 
 
@@ -105,7 +107,10 @@ def _refuse_strays(bundle: _Bundle) -> None:
     spoken_of |= {item.file for item in bundle.recordings} | {item.file for item in bundle.manifest.airplane}
     for path, entry in bundle.results():
         spoken_of |= {path} if entry.draws is None else {path, entry.draws}
+    with_lines = bundle.manifest.version >= form.VERSION
     for path in bundle.files:
+        if with_lines and (path == form.TAPS or form.document_name(path) is not None):
+            continue
         if path not in spoken_of:
             raise BadInputError(f"nothing speaks of the file '{path}'", "bundle", "export the bundle again")
 
@@ -127,6 +132,8 @@ def _insert(work: Work, bundle: _Bundle, name: str) -> Study:
         _insert_run(work, study, run)
     for path, result in bundle.results():
         _insert_result(work, study, bundle, path, result)
+    _insert_documents(work, study, bundle)
+    _insert_taps(work, study, bundle)
     history = bundle.text(form.HISTORY, bundle.limits.history_bytes)
     for number, row in enumerate(form.history_rows(history, bundle.limits.edits), 2):
         where = f"{form.HISTORY}, row {number}"
@@ -169,6 +176,32 @@ def _insert_result(work: Work, study: Study, bundle: _Bundle, path: str, item: f
     created_at = check_time(item.created_at, f"{path}, created_at")
     fields = item.model_dump() | {"kind": ResultKind(item.kind), "draws": draws, "created_at": created_at}
     results.insert_result(work, Result(id=0, study_id=study.id, **fields))
+
+
+def _insert_documents(work: Work, study: Study, bundle: _Bundle) -> None:
+    """Insert every revision of every document, which must count from 1."""
+    left = bundle.limits.revisions
+    for path in bundle.files:
+        name = form.document_name(path)
+        if name is None:
+            continue
+        found = tuple(form.lines(form.DocumentLine, bundle.text(path, bundle.limits.lines_bytes), path, left))
+        if not found or [item.revision for item in found] != list(range(1, len(found) + 1)):
+            raise BadInputError("the revisions do not count from 1", path, "export the bundle again")
+        left -= len(found)
+        made = [Revision(name[1], item.revision, item.body, check_time(item.at, f"{path}, at")) for item in found]
+        study_documents.restore_documents(work, study.id, name[0], made)
+
+
+def _insert_taps(work: Work, study: Study, bundle: _Bundle) -> None:
+    if form.TAPS not in bundle.files:
+        return
+    found = form.lines(form.TapLine, bundle.text(form.TAPS, bundle.limits.lines_bytes), form.TAPS, bundle.limits.taps)
+    made = (
+        KeptTap(study.id, tap.flight, tap.device, tap.sequence, tap.body, check_time(tap.at, f"{form.TAPS}, at"))
+        for tap in found
+    )
+    taps.restore_taps(work, study.id, made)
 
 
 def _known(view: View, bundle: _Bundle) -> Study | None:

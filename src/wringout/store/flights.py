@@ -11,6 +11,7 @@ from sqlalchemy import Row, Select, insert, select, update
 
 from wringout.errors import BadInputError, NotFoundError
 from wringout.store import schema, vault
+from wringout.store.conflicts import refuse_changed
 from wringout.store.documents import (
     Document,
     check_line,
@@ -70,7 +71,7 @@ def take_in(
         if found is not None:
             return TakenIn(found, kept.already_there, True)
         taken = insert_in_study(work, StudyRecording(study_id, recording, name, note, None, work.now))
-        note_edit(work, study_id, "recording taken in", None, _recording_document(taken))
+        note_edit(work, study_id, "recording taken in", None, recording_document(taken))
         return TakenIn(taken, kept.already_there, False)
 
 
@@ -104,7 +105,7 @@ def _recording(row: Row[Any]) -> Recording:
     return Recording(row.sha256, row.original_name, row.size_bytes, row.received_at, row.kind)
 
 
-def _recording_document(recording: StudyRecording) -> dict[str, Any]:
+def recording_document(recording: StudyRecording) -> dict[str, Any]:
     """Return what a user can edit of a recording in a study, as it stands in the history."""
     return {
         "sha256": recording.recording.sha256,
@@ -190,18 +191,26 @@ def read_recording_bytes(view: View, sha256: str) -> bytes:
     return vault.read(view.place.recordings, check_sha256(sha256, "recording"))
 
 
-def edit_recording(work: Work, changed: StudyRecording) -> StudyRecording:
+def edit_recording(work: Work, changed: StudyRecording, expected: StudyRecording | None = None) -> StudyRecording:
     """Store a changed name, note or column mapping of a recording in a study; its bytes never change.
 
+    Args:
+        work: the transaction.
+        changed: the recording as it shall be.
+        expected: the recording as it was when the edit was made from it; None for whatever is there.
+
     Raises:
+        ConflictError: what is stored is not what was expected; the sentence names what was changed meanwhile.
         NotFoundError: the study has no such recording.
         BadInputError: a field cannot be kept.
     """
     table = schema.study_recording
     known = get_recording(work, changed.study_id, changed.recording.sha256)
-    before, after = _recording_document(known), _recording_document(changed)
+    before, after = recording_document(known), recording_document(changed)
     if before == after:
         return known
+    if expected is not None:
+        refuse_changed(f"the recording '{known.name}'", recording_document(expected), before)
     values = {
         "name": check_line(changed.name, "name of the recording"),
         "note": check_text(changed.note, "note"),
@@ -301,10 +310,16 @@ def add_run(
     return run
 
 
-def edit_run(work: Work, changed: Run) -> Run:
+def edit_run(work: Work, changed: Run, expected: Run | None = None) -> Run:
     """Store a run's changed fields (made with ``dataclasses.replace``); study, id and time of making stay.
 
+    Args:
+        work: the transaction.
+        changed: the run as it shall be.
+        expected: the run as it was when the edit was made from it; None for whatever is there.
+
     Raises:
+        ConflictError: what is stored is not what was expected; the sentence names what was changed meanwhile.
         NotFoundError: there is no such run in its study, or its recording is not in the study.
         BadInputError: a field cannot be kept.
     """
@@ -314,6 +329,8 @@ def edit_run(work: Work, changed: Run) -> Run:
     before, after = run_document(known), run_document(changed)
     if before == after:
         return known
+    if expected is not None:
+        refuse_changed(f"the run {known.key}", run_document(expected), before)
     if changed.key != known.key and _find_run(work, changed.study_id, changed.key) is not None:
         raise BadInputError(f"the study has a run '{changed.key}' already", "run, key", "choose another key")
     values = _run_columns(work, changed)

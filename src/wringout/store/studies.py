@@ -9,8 +9,9 @@ from typing import Any, cast
 
 from sqlalchemy import Row, func, insert, select, update
 
-from wringout.errors import BadInputError, NotFoundError
+from wringout.errors import BadInputError, ConflictError, NotFoundError
 from wringout.store import schema
+from wringout.store.conflicts import ADVICE, refuse_changed
 from wringout.store.documents import (
     MAX_INTEGER,
     QUESTION_LENGTH,
@@ -133,10 +134,16 @@ def add_study(
     return study
 
 
-def edit_study(work: Work, changed: Study) -> Study:
+def edit_study(work: Work, changed: Study, expected: Study | None = None) -> Study:
     """Store a study's changed fields (made with ``dataclasses.replace``); its id and time of making stay.
 
+    Args:
+        work: the transaction.
+        changed: the study as it shall be.
+        expected: the study as it was when the edit was made from it; None for whatever is there.
+
     Raises:
+        ConflictError: what is stored is not what was expected; the sentence names what was changed meanwhile.
         NotFoundError: there is no study with its id.
         BadInputError: a field cannot be kept, or the new name is taken.
     """
@@ -145,6 +152,8 @@ def edit_study(work: Work, changed: Study) -> Study:
     values = _columns(after)
     if before == after:
         return known
+    if expected is not None:
+        refuse_changed(f"the study '{known.slug}'", as_document(expected), before)
     if before["slug"] != after["slug"] and is_taken(work, values["slug"]):
         raise BadInputError(f"a study called '{values['slug']}' exists already", "study name", "choose another name")
     work.connection.execute(update(schema.study).where(schema.study.c.id == changed.id).values(values))
@@ -190,16 +199,27 @@ def insert_airplane(work: Work, airplane: AirplaneVersion) -> AirplaneVersion:
     return airplane
 
 
-def put_airplane(work: Work, study_id: int, toml: str) -> AirplaneVersion:
+def put_airplane(work: Work, study_id: int, toml: str, expected_version: int | None = None) -> AirplaneVersion:
     """Store an airplane's TOML text as the study's next version; the same text as the last one makes no new version.
 
+    Args:
+        work: the transaction.
+        study_id: its study.
+        toml: the text.
+        expected_version: the version it was made from, 0 for none; None for whatever is there.
+
     Raises:
+        ConflictError: the newest version is not the expected one.
         BadInputError: the text cannot be kept exactly.
     """
     latest = latest_airplane(work, study_id)
     if latest is not None and latest.toml == toml:
         return latest
     number = 1 if latest is None else latest.version + 1
+    if expected_version is not None and expected_version != number - 1:
+        newest = "there is none" if latest is None else f"the newest is {latest.version} of {latest.created_at}"
+        what = f"the airplane was changed meanwhile: this edit was made from version {expected_version}, {newest}"
+        raise ConflictError(what, advice=ADVICE)
     version = insert_airplane(work, AirplaneVersion(study_id, number, toml, work.now))
     before: Document | None = None if latest is None else {"version": latest.version}
     note_edit(work, study_id, "airplane put", before, {"version": number})

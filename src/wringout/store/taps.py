@@ -6,7 +6,7 @@ nothing. Taps are never edited and do not stand in the history; what is made of 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from sqlalchemy import Row, insert, select
@@ -18,6 +18,9 @@ from wringout.store.documents import MAX_INTEGER, check_key, json_document, json
 from wringout.store.records import KeptTap, Tap
 from wringout.store.studies import study_numbered
 from wringout.store.study_store import View, Work
+
+BATCH = 5_000
+"""Rows inserted at once."""
 
 
 def _texts(flight: str, device: str, taps: Sequence[Tap]) -> dict[int, str]:
@@ -95,27 +98,26 @@ def list_tap_flights(view: View, study_id: int) -> tuple[str, ...]:
     return tuple(view.connection.scalars(query))
 
 
-def restore_taps(work: Work, study_id: int, taps: Sequence[KeptTap]) -> None:
+def restore_taps(work: Work, study_id: int, taps: Iterable[KeptTap]) -> None:
     """Insert taps that came to another store, with their own times; for bundles.
 
     Raises:
         BadInputError: a tap cannot be kept, or one stands twice.
     """
-    rows: dict[tuple[str, str, int], dict[str, Any]] = {}
+    known: set[tuple[str, str, int]] = set()
+    rows: list[dict[str, Any]] = []
     for tap in taps:
         text = _texts(tap.flight, tap.device, [Tap(tap.sequence, tap.body)])[tap.sequence]
         name = (tap.flight, tap.device, tap.sequence)
-        if name in rows:
+        if name in known:
             raise BadInputError(
                 f"tap {tap.sequence} of '{tap.device}' stands in it twice", "taps.jsonl", "export it again"
             )
-        rows[name] = {
-            "study_id": study_id,
-            "flight": tap.flight,
-            "device": tap.device,
-            "sequence": tap.sequence,
-            "body": text,
-            "at": tap.at,
-        }
+        known.add(name)
+        fields = {"flight": tap.flight, "device": tap.device, "sequence": tap.sequence, "at": tap.at}
+        rows.append({"study_id": study_id, "body": text, **fields})
+        if len(rows) == BATCH:
+            work.connection.execute(insert(schema.tap), rows)
+            rows = []
     if rows:
-        work.connection.execute(insert(schema.tap), list(rows.values()))
+        work.connection.execute(insert(schema.tap), rows)
