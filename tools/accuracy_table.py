@@ -1,19 +1,20 @@
 """Measure how near the answers come to an airplane nobody here wrote, and put the tables into docs/accuracy.md.
 
 Usage: ``python tools/accuracy_table.py`` (about ten minutes) or, with few repeats and printed only,
-``python tools/accuracy_table.py --quick``. Every number between the markers of the page is made here; the words around
-them are not.
+``python tools/accuracy_table.py --quick``; names of tables, such as ``ranks``, measure these alone. Every number
+between the markers of the page is made here; the words around them are not.
 """
 
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT))  # the trials live beside the tests
 
+from tests.accuracy import calibration  # noqa: E402
 from tests.accuracy import outside_airplane as trial  # noqa: E402
 from tests.accuracy import test_certified_fits as certified  # noqa: E402
 from tests.accuracy import test_published_flight as published  # noqa: E402
@@ -21,8 +22,9 @@ from tests.accuracy.certified_fits import DATA_SETS  # noqa: E402
 from tests.outside.flight_dynamics import Device  # noqa: E402
 
 PAGE = ROOT / "docs" / "accuracy.md"
-PARTS = ("areas", "bar", "exact", "slips", "published", "certified")
+PARTS = ("areas", "bar", "exact", "slips", "published", "certified", "ranks")
 """Names of the tables; each stands between ``<!-- measured: name -->`` and ``<!-- end -->``."""
+RANK_REPEATS = 600
 
 GLIDE = 'best_glide = { ratio = "11.6 ± 0.35", speed = "87 ± 2.5 kt", weight = "2770 lb" }'
 GLIDES = """\
@@ -156,6 +158,24 @@ def certified_table() -> list[str]:
     return lines
 
 
+def ranks_table(repeats: int) -> list[str]:
+    """Return how uniform the places of truths among posterior draws are, and what all quantities say together."""
+    found = calibration.uniformity(calibration.ranks(repeats))
+    lines = [
+        f"| quantity or parameter | truths in each tenth of the draws, {repeats} airplanes | p, chi square | "
+        "p, Kolmogorov-Smirnov | in 50 % interval | in 95 % interval |",
+        "| --- | --- | --- | --- | --- | --- |",
+    ]
+    lines += [
+        f"| {one.quantity} | {' '.join(str(n) for n in one.counts)} | {one.chi_square_p:.3f} | "
+        f"{one.kolmogorov_p:.3f} | {100 * one.inside_half:.0f} % | {100 * one.inside_most:.0f} % |"
+        for one in found
+    ]
+    p, tests = calibration.together(found), 2 * len(found)
+    lines += ["", f"All together, the least of these {tests} p values times {tests} (Bonferroni): **p = {p:.2f}**."]
+    return lines
+
+
 def written_into(page: str, tables: dict[str, list[str]]) -> str:
     """Return the page with every table put between its markers; raises ValueError where a marker is missing."""
     for name, lines in tables.items():
@@ -178,15 +198,17 @@ def main(arguments: Sequence[str]) -> int:
     """Measure, print, and unless it is quick write into the page; return the exit code."""
     quick = "--quick" in arguments
     one, three, slip = (4, 2, 2) if quick else (100, 40, 40)
-    made = (
-        areas_table(),
-        bar_table(one, three),
-        exact_table(),
-        slips_table(slip),
-        published_table(),
-        certified_table(),
-    )
-    tables = dict(zip(PARTS, made, strict=True))
+    makers: dict[str, Callable[[], list[str]]] = {
+        "areas": areas_table,
+        "bar": lambda: bar_table(one, three),
+        "exact": exact_table,
+        "slips": lambda: slips_table(slip),
+        "published": published_table,
+        "certified": certified_table,
+        "ranks": lambda: ranks_table(20 if quick else RANK_REPEATS),
+    }
+    wanted = [name for name in arguments if name in PARTS] or list(PARTS)
+    tables = {name: makers[name]() for name in wanted}
     print("\n\n".join("\n".join(lines) for lines in tables.values()))
     if not quick:
         PAGE.write_text(written_into(PAGE.read_text(encoding="utf-8"), tables), encoding="utf-8")

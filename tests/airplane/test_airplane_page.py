@@ -3,12 +3,14 @@
 import re
 from pathlib import Path
 
+import numpy as np
 import pytest
 from pydantic import BaseModel
 
 from tests.airplane.own_words import FT2, KT
 from tests.airplane.quillback import QUILLBACK, quillback
 from wringout.airplane import document as d
+from wringout.airplane import vector as v
 from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.distribution import Prior
 from wringout.errors import BadInputError
@@ -165,7 +167,10 @@ def test_beliefs_that_stand_when_nothing_is_written() -> None:
     area, slope = prior(smallest, "flap_area"), prior(smallest, "flap_lift_slope.1")
     assert area.value == pytest.approx(1.3 * 0.2**1.38 * 0.5 * 0.25 * 150 * FT2)  # sin^2(30 deg) is 1/4
     assert area.sd == pytest.approx(0.6 * area.value)
-    assert (slope.value, slope.sd) == pytest.approx((-0.5 * area.value, 2 * area.value))
+    gain, wing, span = prior(smallest, "cl_gain").value, smallest.base[v.WING_AREA], smallest.base[v.SPAN]
+    shift = 2.0 * wing**2 / (np.pi * 0.75 * span**2) * gain  # 2 k dCLmax S, k = S / (pi e b2), e 0.75
+    assert shift > 2 * area.value
+    assert (slope.value, slope.sd) == pytest.approx((-0.5 * area.value, shift))
 
 
 def test_zero_without_a_spread_is_exact() -> None:

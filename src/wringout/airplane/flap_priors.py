@@ -10,7 +10,7 @@ from wringout.airplane.beliefs import FlapSetting, Parameter
 from wringout.airplane.distribution import Prior
 from wringout.airplane.document import AirplaneDocument, FlapSection
 from wringout.airplane.field_reader import FILE_SAYS, FieldReader
-from wringout.airplane.textbook import STALL_RATE_SLOPE, lift_coefficient_at
+from wringout.airplane.textbook import SPAN_EFFICIENCY, STALL_RATE_SLOPE, lift_coefficient_at
 from wringout.errors import BadInputError
 
 SHARE_WIDTH = (0.3, 1.0)
@@ -45,10 +45,12 @@ def flap_parameters(
         share = _share(area.value / areas[i].value, width, area.source)
         label = f"share of the drag area of flaps {settings[i + 1].name} had at {settings[i].name}"
         out.append(Parameter(f"flap_share.{i}", label, share))
+    lifts = _lift_maxima(document, read, wing, max_mass_kg)
     for i, (flap, area) in enumerate(zip(document.flaps, areas, strict=True), start=1):
-        slope = _area_slope(flap, read, i, area)
+        shift = _polar_shift(lifts[i].value - lifts[0].value, base)
+        slope = _area_slope(flap, read, i, area, shift)
         out.append(Parameter(f"flap_lift_slope.{i}", f"flap area change per unit CL, {settings[i].name}", slope, "ft2"))
-    out += _lift_parameters(_lift_maxima(document, read, wing, max_mass_kg), settings)
+    out += _lift_parameters(lifts, settings)
     out.append(Parameter("stall_rate_slope", "stall speed change with entry rate", STALL_RATE_SLOPE))
     return out
 
@@ -75,10 +77,28 @@ def _lift_parameters(lifts: Sequence[Prior], settings: Sequence[FlapSetting]) ->
     return out
 
 
-def _area_slope(flap: FlapSection, read: FieldReader, i: int, area: Prior) -> Prior:
-    """Return the belief in how a setting's area changes per unit CL: unknown within twice the area when not given."""
+def _polar_shift(gain: float, base: v.FloatArray) -> float:
+    """Return by how much a setting's area falls per unit CL, m2, if the flap moves the polar by its gain in CLmax.
+
+    Written about its own vertex, the polar is ``CD0 + k (CL - CL0)^2`` with ``k = S / (pi e b^2)``: moving it by CL0
+    changes the area at equal lift by ``-2 k CL0 S`` per unit CL. That CL0 is about the gain in CLmax is the picture of
+    a lift curve moved to the left as a whole; a small setting that gains much lift for little drag has a slope large
+    against its area.
+    """
+    wing, span = float(base[v.WING_AREA]), float(base[v.SPAN])
+    return 2.0 * wing**2 / (math.pi * SPAN_EFFICIENCY.value * span**2) * max(gain, 0.0)
+
+
+def _area_slope(flap: FlapSection, read: FieldReader, i: int, area: Prior, shift: float) -> Prior:
+    """Return the belief in how a setting's area changes per unit CL, when not given: wide in area and polar shift.
+
+    Unknown within twice the area or once the shift of the polar (see :func:`_polar_shift`), whichever is more: a polar
+    moved as a whole says minus the shift, a part-span flap that twists the lift distribution adds drag with lift
+    instead. Held against JSBSim's model L17, twice the shift made the settled flap speed 1 % worse and once left it.
+    """
     if flap.area_slope is None:
-        return Prior(-0.5 * area.value, 2.0 * area.value, "normal", "a flap moves the polar; width judged, no source")
+        sd = max(2.0 * area.value, shift)
+        return Prior(-0.5 * area.value, sd, "normal", "a flap moves the polar by its gain in lift; width judged")
     return read.prior(flap.area_slope, "area", f"flaps / number {i} / area_slope", "-3 ± 4 ft2", "normal", 0.5)
 
 
