@@ -29,6 +29,7 @@ from wringout.store import (
     Store,
     StudyRecording,
     View,
+    Work,
     add_run,
     edit_run,
     get_run,
@@ -285,6 +286,17 @@ def set_run_aside(store: Store, slug: str | None, key: str, reason: str) -> Run:
         return edit_run(work, dataclasses.replace(known, state=RunState.SET_ASIDE, reason=reason.strip()))
 
 
+def refuse_shared_readings(work: Work, study_id: int, run: Run) -> None:
+    """Refuse to put a run in use when another one in use has some of its readings.
+
+    Raises:
+        BadInputError: another has.
+    """
+    items = {item.recording.sha256: item for item in list_recordings(work, study_id)}
+    others = [other for other in list_runs(work, study_id) if other.id != run.id]
+    _refuse_twice(others, items[run.recording_sha256], run.method, _span(run))
+
+
 def put_run_back(store: Store, slug: str | None, key: str) -> Run:
     """Put a run back in use.
 
@@ -295,9 +307,7 @@ def put_run_back(store: Store, slug: str | None, key: str) -> Run:
     with store.writing() as work:
         study_id = the_study(work, slug).id
         known = get_run(work, study_id, key)
-        items = {item.recording.sha256: item for item in list_recordings(work, study_id)}
-        others = [run for run in list_runs(work, study_id) if run.key != known.key]
-        _refuse_twice(others, items[known.recording_sha256], known.method, _span(known))
+        refuse_shared_readings(work, study_id, known)
         return edit_run(work, dataclasses.replace(known, state=RunState.IN_USE, reason=""))
 
 
