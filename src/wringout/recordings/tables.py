@@ -104,11 +104,11 @@ def _quoting(body: Body, position: int) -> Callable[[int], str]:
 
 
 def _with_handle_unit(plan: ColumnPlan, raw: FloatArray) -> ColumnPlan:
-    """Take a gear column of nothing but 0 and 1 as the position it plainly is."""
+    """Take a gear column of nothing but numbers from 0 to 1 as the position it plainly is."""
     if plan.meaning != "gear" or plan.unit.strip("- "):
         return plan
     finite = raw[np.isfinite(raw)]
-    if finite.size > 0 and bool(np.all((finite == 0.0) | (finite == 1.0))):
+    if finite.size > 0 and bool(np.all((finite >= 0.0) & (finite <= 1.0))):
         return ColumnPlan(plan.position, plan.column, plan.meaning, "1", plan.confirmed, plan.rank)
     return plan
 
