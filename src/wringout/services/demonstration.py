@@ -21,7 +21,7 @@ from wringout.services.publish import Published, publish
 from wringout.services.recordings import Arrival, take_in_recording
 from wringout.services.reduce import Progress, Reduced, no_progress, reduce_study
 from wringout.services.studies import make_study
-from wringout.store import Store, get_study
+from wringout.store import Store, Study, get_study
 
 DATABASE_NAME = "study.db"
 BRIEF_FOLDER = "brief"
@@ -72,6 +72,28 @@ def demonstrate(folder: Path, clock: Clock, progress: Progress = no_progress) ->
             compared=compared,
         )
     return Demonstration(database, arrivals, reduced, compared, published)
+
+
+def take_in_demonstration(store: Store, progress: Progress = no_progress) -> Study:
+    """Put the bundled, invented study into a store, its airplane and its recordings, and leave the rest to its reader.
+
+    Args:
+        store: where it is put; a study of its name that is there already is taken further, not replaced.
+        progress: see :data:`wringout.services.reduce.Progress`.
+
+    Raises:
+        WringoutError: the store refuses.
+    """
+    source = files("wringout.services") / "demo_study"
+    table = tomllib.loads((source / "study.toml").read_text(encoding="utf-8"))
+    slug, items = table["slug"], table["recordings"]
+    _make(store, table)
+    put_airplane_file(store, slug, (source / table["airplane"]).read_bytes(), table["airplane"])
+    for done, item in enumerate(items):
+        progress(done / len(items), f"taking in {item['file']}")
+        _take_in(store, slug, source, item)
+    with store.reading() as view:
+        return get_study(view, slug)
 
 
 def _today(clock: Clock) -> datetime:

@@ -1,1 +1,1 @@
-"""The workbench in the browser: pages over the services, and the page of taps for the cockpit."""
+"""The workbench: a local web application over the services. ``docs/look.md`` says why it looks as it does."""

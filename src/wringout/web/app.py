@@ -1,0 +1,124 @@
+"""The workbench as one application: every page, its assets, and the guard before them."""
+
+from __future__ import annotations
+
+import contextlib
+import traceback
+from collections.abc import AsyncIterator, Callable
+from http import HTTPStatus
+from importlib.resources import files
+from pathlib import Path
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, Response
+from starlette.routing import BaseRoute, Mount
+from starlette.staticfiles import StaticFiles
+from starlette.types import Scope
+
+from wringout.errors import NotFoundError, StoreError, WringoutError
+from wringout.services.opening import Store, open_studies
+from wringout.web.jobs import Jobs
+from wringout.web.pages import all_routes, all_tabs
+from wringout.web.rendering import STATIC, render
+from wringout.web.security import Guard
+from wringout.web.settings import Settings
+from wringout.web.site import Site
+
+Opener = Callable[[Settings], Store]
+
+
+def open_store_of(settings: Settings) -> Store:
+    """Open the store a workbench is started on."""
+    return open_studies(settings.database, settings.clock)
+
+
+def make_app(settings: Settings, opener: Opener = open_store_of) -> Starlette:
+    """Return the application.
+
+    Args:
+        settings: what it is started with.
+        opener: opens the store when the application starts; the application closes it when it ends.
+    """
+
+    @contextlib.asynccontextmanager
+    async def lifespan(app: Starlette) -> AsyncIterator[None]:
+        with opener(settings) as store:
+            jobs = Jobs(store.place.database)
+            app.state.site = Site(settings, store, jobs)
+            try:
+                yield
+            finally:
+                jobs.close()
+
+    app = Starlette(
+        routes=[*all_routes(), *_assets()],
+        middleware=[Middleware(Guard, settings=settings, refuse=_refusal)],
+        exception_handlers={
+            WringoutError: _told,
+            HTTPException: _not_a_page,
+            Exception: _unexpected,
+        },
+        lifespan=lifespan,
+    )
+    app.state.tabs = all_tabs()
+    return app
+
+
+class _Kept(StaticFiles):
+    """Static files that a browser may keep: their addresses change with them."""
+
+    async def get_response(self, path: str, scope: Scope) -> Response:
+        response = await super().get_response(path, scope)
+        kept = "public, max-age=31536000, immutable" if scope.get("query_string") else "no-cache"
+        response.headers["Cache-Control"] = kept
+        return response
+
+
+def _assets() -> list[BaseRoute]:
+    fonts = Path(str(files("wringout.briefs") / "fonts"))
+    return [Mount("/static/fonts", _Kept(directory=fonts)), Mount("/static", _Kept(directory=STATIC))]
+
+
+def _error_page(request: Request, status: int, what: str, where: str, advice: str) -> Response:
+    template = "error_part.html" if "hx-request" in request.headers else "error.html"
+    context = {"what": what, "where": where, "advice": advice, "status": int(status)}
+    return HTMLResponse(render(request, template, context), status)
+
+
+def _refusal(request: Request, status: int, what: str, advice: str) -> Response:
+    return _error_page(request, status, what, "", advice)
+
+
+def _told(request: Request, error: Exception) -> Response:
+    """Answer an error of ours with its sentence, in its parts."""
+    if not isinstance(error, WringoutError):
+        raise error
+    status = HTTPStatus.UNPROCESSABLE_ENTITY
+    if isinstance(error, NotFoundError):
+        status = HTTPStatus.NOT_FOUND
+    elif isinstance(error, StoreError):
+        status = HTTPStatus.INTERNAL_SERVER_ERROR
+    return _error_page(request, status, error.what, error.where, error.advice)
+
+
+def _not_a_page(request: Request, error: Exception) -> Response:
+    status = error.status_code if isinstance(error, HTTPException) else HTTPStatus.NOT_FOUND
+    if status == HTTPStatus.METHOD_NOT_ALLOWED:
+        return _error_page(
+            request, status, "This address only takes what a form sends", "", "open the shelf of studies"
+        )
+    if status == HTTPStatus.BAD_REQUEST:
+        return _error_page(request, status, "The form could not be read", "", "go back and send it again")
+    what = "There is no page at this address"
+    return _error_page(request, status, what, "", "open the shelf of studies and go on from there")
+
+
+def _unexpected(request: Request, error: Exception) -> Response:
+    """Answer what nobody foresaw; the details go to the terminal."""
+    traceback.print_exception(error)
+    what = f"Something unexpected went wrong ({type(error).__name__})"
+    advice = "what was kept before is still kept; try again, and report what the terminal shows"
+    return _error_page(request, HTTPStatus.INTERNAL_SERVER_ERROR, what, "", advice)

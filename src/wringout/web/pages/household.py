@@ -1,0 +1,95 @@
+"""What belongs to no chapter: the theme, the work in the background, the pairing of another device."""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+
+from starlette.responses import RedirectResponse, Response
+
+from wringout.errors import NotFoundError
+from wringout.services.studies import summary
+from wringout.web.ask import Ask
+from wringout.web.pairing import COOKIE
+from wringout.web.rendering import THEME_COOKIE, THEMES
+from wringout.web.routing import get, post
+
+A_YEAR_S = 31_536_000
+
+
+def _back(ask: Ask) -> str:
+    """Return the page to go back to: only ever one of our own."""
+    back = ask.text("back", "/")
+    return back if back.startswith("/") and not back.startswith(("//", "/\\")) else "/"
+
+
+def theme(ask: Ask) -> Response:
+    """Keep the chosen theme."""
+    chosen = ask.text("theme")
+    answer = ask.go(_back(ask))
+    if chosen in THEMES:
+        answer.set_cookie(THEME_COOKIE, chosen, max_age=A_YEAR_S, samesite="strict")
+    return answer
+
+
+def jobs_part(ask: Ask) -> Response:
+    """Show the work of one study, for a page that waits."""
+    study = summary(ask.store, ask.slug).study
+    return ask.page("jobs.html", study=study, jobs=ask.jobs.of_study(study.slug))
+
+
+def home_jobs_part(ask: Ask) -> Response:
+    """Show the work that belongs to no study."""
+    return ask.page("home_jobs.html", jobs=ask.jobs.of_study(""))
+
+
+def _number(ask: Ask) -> int:
+    text = ask.path("number")
+    if not text.isdigit() or ask.jobs.find(int(text)) is None:
+        raise NotFoundError("that work is not on the table any more", advice="load the page again")
+    return int(text)
+
+
+def stop_job(ask: Ask) -> Response:
+    """Stop work."""
+    ask.jobs.stop(_number(ask))
+    return ask.go(_back(ask))
+
+
+def dismiss_job(ask: Ask) -> Response:
+    """Take work that has ended off the table."""
+    number = _number(ask)
+    job = ask.jobs.find(number)
+    ask.jobs.dismiss(number)
+    if ask.is_part and job is not None and job.study:
+        study = summary(ask.store, job.study).study
+        return ask.page("jobs.html", study=study, jobs=ask.jobs.of_study(study.slug))
+    return ask.go(_back(ask))
+
+
+def pair_page(ask: Ask) -> Response:
+    """Ask another device for the code."""
+    return ask.page("pair.html", said="")
+
+
+def pair(ask: Ask) -> Response:
+    """Take a code."""
+    pairing = ask.site.settings.pairing
+    if pairing is None:
+        return ask.go("/")
+    key, said = pairing.pair(ask.text("code"))
+    if not key:
+        return ask.page("pair.html", HTTPStatus.FORBIDDEN, said=said)
+    answer = RedirectResponse("/", HTTPStatus.SEE_OTHER)
+    answer.set_cookie(COOKIE, key, httponly=True, samesite="strict")
+    return answer
+
+
+ROUTES = [
+    post("/theme", theme),
+    get("/studies/{slug}/jobs", jobs_part),
+    get("/jobs", home_jobs_part),
+    post("/jobs/{number}/stop", stop_job),
+    post("/jobs/{number}/dismiss", dismiss_job),
+    get("/pair", pair_page),
+    post("/pair", pair),
+]

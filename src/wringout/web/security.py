@@ -1,0 +1,193 @@
+"""What every request passes before a page sees it: the name asked for, where it came from, its size, and its key.
+
+Every answer carries a content-security policy without inline script or style, so that nothing a recording or a study
+contains can run. Writes must come from the workbench's own pages (``Sec-Fetch-Site``, or ``Origin``), and forms carry a
+token as well (:mod:`wringout.web.routing`).
+"""
+
+from __future__ import annotations
+
+import hashlib
+import ipaddress
+import secrets
+from collections.abc import Awaitable, Callable
+from http import HTTPStatus
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from wringout.web.pairing import COOKIE as PAIRED
+from wringout.web.settings import LONGEST_BODY_BYTES, LONGEST_UPLOAD_BYTES, Settings
+
+SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
+SESSION = "wringout-session"
+OPEN_PATHS = ("/pair", "/static/")
+"""What a device that is not paired may see."""
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; "
+    "connect-src 'self'; manifest-src 'self'; worker-src 'self'; frame-src 'self'; form-action 'self'; "
+    "frame-ancestors 'self'; base-uri 'none'"
+)
+HEADERS = {
+    "Content-Security-Policy": POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Cache-Control": "no-store",
+}
+
+Refuse = Callable[[Request, int, str, str], Response]
+"""Makes the page of a refusal: status, what is wrong, what to do."""
+
+
+def token_of(session: str) -> str:
+    """Return the token that forms of a session carry; it stays the same over a restart, so no typed text is lost."""
+    return hashlib.sha256(f"wringout form {session}".encode()).hexdigest()[:40]
+
+
+def host_name(host: str) -> str:
+    """Return a Host header's name without its port."""
+    name = host.strip().lower()
+    if name.startswith("["):
+        return name.partition("]")[0] + "]"
+    return name.partition(":")[0]
+
+
+def is_own(headers: Headers) -> bool:
+    """Say whether a write was sent by the workbench's own page, or by a program that is no browser."""
+    site = headers.get("sec-fetch-site")
+    if site is not None:
+        return site in {"same-origin", "none"}
+    origin = headers.get("origin")
+    return origin is None or origin.partition("://")[2] == headers.get("host", "")
+
+
+class TooLargeError(Exception):
+    """More bytes arrived than are taken."""
+
+
+class Guard:
+    """The middleware: refuses, or lets a request through and dresses the answer."""
+
+    def __init__(self, app: ASGIApp, settings: Settings, refuse: Refuse) -> None:
+        self.app = app
+        self.settings = settings
+        self.refuse = refuse
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Handle one request."""
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        request = Request(scope, receive)
+        session = request.cookies.get(SESSION) or ""
+        fresh = not 20 <= len(session) <= 80
+        if fresh:
+            session = secrets.token_urlsafe(24)
+        scope["session_key"] = session
+        dressed = _dressed(send, session if fresh else "", request.url.scheme == "https")
+        refusal = self._refusal(request)
+        if refusal is not None:
+            await refusal(scope, receive, dressed)
+            return
+        most = _most_bytes(request.headers)
+        started = False
+
+        async def sending(message: Message) -> None:
+            nonlocal started
+            started = True
+            await dressed(message)
+
+        try:
+            await self.app(scope, _bounded(receive, most), sending)
+        except TooLargeError:
+            if not started:
+                await self._too_large(request)(scope, receive, dressed)
+
+    def _refusal(self, request: Request) -> Response | None:
+        """Return the answer to a request that may not pass, or None."""
+        if host_name(request.headers.get("host", "")) not in self.settings.hosts:
+            return self.refuse(
+                request, HTTPStatus.MISDIRECTED_REQUEST, "This workbench does not answer to that name",
+                "open the address that wringout open printed",
+            )  # fmt: skip
+        if request.method not in SAFE and not is_own(request.headers):
+            return self.refuse(
+                request, HTTPStatus.FORBIDDEN, "Another site's page tried to change something here",
+                "nothing was changed; if it was you, do it again from the workbench's own page",
+            )  # fmt: skip
+        if (refused := self._unpaired(request)) is not None:
+            return refused
+        size = request.headers.get("content-length", "0")
+        if not size.isdigit() or int(size) > _most_bytes(request.headers):
+            return self._too_large(request)
+        return None
+
+    def _unpaired(self, request: Request) -> Response | None:
+        pairing = self.settings.pairing
+        if pairing is None or _is_here(request) or request.url.path.startswith(OPEN_PATHS):
+            return None
+        if pairing.admits(request.cookies.get(PAIRED)):
+            return None
+        if request.method in SAFE and "hx-request" not in request.headers:
+            return RedirectResponse("/pair", HTTPStatus.SEE_OTHER)
+        return self.refuse(
+            request, HTTPStatus.FORBIDDEN, "This device is not paired with the workbench",
+            "open the first page again and type the code; what was typed stays in this window",
+        )  # fmt: skip
+
+    def _too_large(self, request: Request) -> Response:
+        most = _most_bytes(request.headers) >> 20
+        return self.refuse(
+            request, HTTPStatus.REQUEST_ENTITY_TOO_LARGE, f"What was sent is larger than {most} MB; nothing of it was kept",
+            "send a smaller file, or take it in with wringout take-in",
+        )  # fmt: skip
+
+
+def _is_here(request: Request) -> bool:
+    try:
+        return request.client is not None and ipaddress.ip_address(request.client.host).is_loopback
+    except ValueError:
+        return False
+
+
+def _most_bytes(headers: Headers) -> int:
+    kind = headers.get("content-type", "")
+    return LONGEST_UPLOAD_BYTES if kind.startswith("multipart/") else LONGEST_BODY_BYTES
+
+
+def _bounded(receive: Receive, most: int) -> Receive:
+    """Count what arrives, for a sender that does not say its size, or says it wrongly."""
+    seen = 0
+
+    async def counted() -> Message:
+        nonlocal seen
+        message = await receive()
+        seen += len(message.get("body", b""))
+        if seen > most:
+            raise TooLargeError
+        return message
+
+    return counted
+
+
+def _dressed(send: Send, session: str, secure: bool) -> Callable[[Message], Awaitable[None]]:
+    """Add the headers every answer carries; a page that set its own keeps it."""
+
+    async def sending(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            headers = MutableHeaders(scope=message)
+            for name, value in HEADERS.items():
+                headers.setdefault(name, value)
+            if session:
+                ending = "; Secure" if secure else ""
+                headers.append(
+                    "Set-Cookie",
+                    f"{SESSION}={session}; Path=/; HttpOnly; SameSite=Strict; Max-Age=31536000{ending}",
+                )
+        await send(message)
+
+    return sending

@@ -1,0 +1,44 @@
+"""The long work of the workbench, as functions that a worker process calls; see :mod:`wringout.web.jobs`."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+from wringout.services.compare import compare_techniques
+from wringout.services.demonstration import take_in_demonstration
+from wringout.services.opening import open_studies
+from wringout.services.publish import publish
+from wringout.services.reduce import Progress, reduce_study
+
+
+def clock() -> datetime:
+    """Return the present moment."""
+    return datetime.now(UTC)
+
+
+def reduce_runs_of(database: Path, progress: Progress, slug: str, second_opinion: bool = False) -> str:
+    """Reduce a study and return its answer."""
+    with open_studies(database, clock, create=False) as store:
+        done = reduce_study(store, slug, progress=progress, second_opinion=second_opinion)
+        return str(done.result.body["answer"])
+
+
+def compare_orders_of(database: Path, progress: Progress, slug: str) -> str:
+    """Compare a study's techniques with its last plan and return the first verdict."""
+    with open_studies(database, clock, create=False) as store:
+        answer = compare_techniques(store, slug, progress=progress).result.body["answer"]
+        return str(answer[0]) if isinstance(answer, list) and answer else "The techniques are compared."
+
+
+def publish_brief_of(database: Path, progress: Progress, slug: str, folder: str) -> str:
+    """Write a study's brief and bundle."""
+    with open_studies(database, clock, create=False) as store:
+        done = publish(store, slug, Path(folder), clock(), progress=progress)
+        return "The brief is written." if done.reproduced else "The brief is written; its numbers came out anew."
+
+
+def take_in_demonstration_study(database: Path, progress: Progress) -> str:
+    """Put the bundled study on the shelf: airplane and recordings, ready to be reduced."""
+    with open_studies(database, clock) as store:
+        return f"{take_in_demonstration(store, progress).title} is on the shelf."
