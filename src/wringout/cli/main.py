@@ -23,7 +23,7 @@ PROGRAM = "wringout"
 COMMANDS: dict[str, tuple[str, ...]] = {
     "Begin": ("demo", "new", "studies", "show", "history"),
     "Airplane and cards": ("airplane", "methods", "card"),
-    "Recordings and runs": ("take-in", "recordings", "mapping", "runs", "run"),
+    "Recordings and runs": ("taps", "take-in", "recordings", "mapping", "runs", "run"),
     "Results": ("reduce", "findings", "calibration", "plan", "compare", "verdict"),
     "Pass on": ("brief", "export", "import"),
     "Help": ("completion",),
@@ -39,6 +39,7 @@ _HOMES: dict[str, str] = {
     "airplane": "airplane",
     "methods": "cards",
     "card": "cards",
+    "taps": "taps",
     "take-in": "recordings",
     "recordings": "recordings",
     "mapping": "mapping",

@@ -4,6 +4,7 @@ Open a store with :func:`open_store` at a :func:`place_at`; edit inside ``with s
 ``with store.reading() as view:``.
 """
 
+from wringout.store.backup import BackUp, restore_backup, write_backup
 from wringout.store.bundle_export import BundleContents, bundle_contents, export_bundle, write_bundle
 from wringout.store.bundle_format import BundleLimits, FileEntry
 from wringout.store.bundle_import import ImportedBundle, import_bundle
@@ -46,6 +47,7 @@ from wringout.store.records import (
     StudyRecording,
     Tap,
 )
+from wringout.store.rescue import Rescued, rescue_database
 from wringout.store.results import latest_result, list_briefs, list_results, put_brief, put_result
 from wringout.store.studies import (
     add_study,
@@ -66,10 +68,11 @@ from wringout.store.study_documents import (
     remove_document,
 )
 from wringout.store.study_store import Store, View, Work, open_store
-from wringout.store.taps import add_taps, list_tap_flights, list_taps
+from wringout.store.taps import add_taps, list_tap_flights, list_taps, tap_head
 
 __all__ = [
     "AirplaneVersion",
+    "BackUp",
     "Brief",
     "BundleContents",
     "BundleLimits",
@@ -83,6 +86,7 @@ __all__ = [
     "LibraryEntry",
     "Place",
     "Recording",
+    "Rescued",
     "Result",
     "ResultKind",
     "Run",
@@ -139,8 +143,12 @@ __all__ = [
     "read_recording_bytes",
     "remove_document",
     "remove_entry",
+    "rescue_database",
+    "restore_backup",
     "slug_of",
     "take_in",
+    "tap_head",
     "utc_text",
+    "write_backup",
     "write_bundle",
 ]

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from sqlalchemy import Row, insert, select
+from sqlalchemy import Row, func, insert, select
 from sqlalchemy.dialects.sqlite import insert as insert_or_ignore
 
 from wringout.errors import BadInputError, ConflictError
@@ -89,6 +89,22 @@ def list_taps(view: View, study_id: int, flight: str) -> tuple[KeptTap, ...]:
     columns = schema.tap.c
     query = select(schema.tap).where(columns.study_id == study_id, columns.flight == flight)
     return tuple(_kept(row) for row in view.connection.execute(query.order_by(columns.device, columns.sequence)))
+
+
+def tap_head(view: View, study_id: int, flight: str, device: str) -> int:
+    """Return the last place up to which every tap of a device is kept, from 1 on; 0 where the first is missing."""
+    columns = schema.tap.c
+    this = (columns.study_id == study_id) & (columns.flight == flight) & (columns.device == device)
+    own = select(columns.sequence).where(this, columns.sequence > 0).order_by(columns.sequence)
+    count, last = view.connection.execute(select(func.count(), func.max(own.subquery().c.sequence))).one()
+    if count == last:
+        return int(count)
+    head = 0
+    for sequence in view.connection.scalars(own):
+        if sequence != head + 1:
+            break
+        head = sequence
+    return head
 
 
 def list_tap_flights(view: View, study_id: int) -> tuple[str, ...]:

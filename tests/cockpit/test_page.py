@@ -10,10 +10,10 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import BrowserContext, Page, Playwright, sync_playwright
 
-from tests.web.capture_bench import CARD, host, kept, kill, log_of, open_context, ready
+from tests.cockpit.bench import CARD, host, kept, kill, log_of, open_context, ready
+from wringout.cockpit.page import PAGE, folder_files, page_with_card, single_file
 from wringout.recordings.reader import read_recording
 from wringout.units import KNOT
-from wringout.web.capture_page import PAGE, folder_files, page_with_card, single_file
 
 LEAST_TAP_PX = 94  # 15 mm where a CSS pixel is 0.16 mm, as on handhelds (160 to the inch, the reference density)
 

@@ -1,6 +1,6 @@
 """The page of taps in its three shapes: served, as one file that needs nothing else, and as a folder for any host.
 
-The page itself stands in ``web/capture/`` as plain files. It works without this program: it keeps every tap in the
+The page itself stands in ``cockpit/files/`` as plain files. It works without this program: it keeps every tap in the
 browser's own database and hands the log over as a file. What differs between the shapes is where the card comes from
 and whether there is an address that takes the taps.
 """
@@ -30,7 +30,7 @@ def page_file(name: str) -> bytes:
     """Return one of the page's own files; raises FileNotFoundError for any other name."""
     if name not in {*SCRIPTS, STYLE, PAGE, *OTHERS}:
         raise FileNotFoundError(name)
-    return resources.files("wringout.web").joinpath("capture", name).read_bytes()
+    return resources.files("wringout.cockpit").joinpath("files", name).read_bytes()
 
 
 def page_with_card(card: Mapping[str, Any] | None) -> str:

@@ -16,7 +16,7 @@ from typing import Any
 
 from playwright.sync_api import BrowserContext, Page, Playwright
 
-from wringout.web.capture_page import folder_files
+from wringout.cockpit.page import folder_files
 
 CARD: dict[str, Any] = {
     "format": "wringout capture card, version 1",
