@@ -238,6 +238,11 @@ def _turn(store: Store, slug: str | None, number: int | None, back: bool) -> Edi
         entry = history[edit.number - 1]
         there, wanted = (entry.after, entry.before) if back else (entry.before, entry.after)
         _MOVES[entry.what](work, study_id, there, wanted)
-        after = {"edit": edit.number, "what": edit.what, "key": edit.subject, "first_effect": len(history) + 1}
+        after: Document = {
+            "edit": edit.number,
+            "what": edit.what,
+            "key": edit.subject,
+            "first_effect": len(history) + 1,
+        }
         note_edit(work, study_id, UNDONE if back else REDONE, None, after)
     return dataclasses.replace(edit, undone=back)

@@ -50,7 +50,7 @@ def explain(error: sqlite3.Error, place: Place) -> StoreError:
     if "malformed" in text or "not a database" in text or "corrupt" in text:
         return StoreError(
             f"{name} is damaged ({text})",
-            advice=f"set it aside and restore a back-up or import the study's bundle; the recordings in"
+            advice=f"restore a back-up, or run 'wringout rescue' to save what can still be read; the recordings in"
             f" '{place.recordings}' are separate files and are not touched",
         )
     if "readonly" in text or "unable to open" in text:
@@ -144,6 +144,15 @@ def schema_version(place: Place, newest: str = SCHEMA_VERSION) -> str | None:
     return version
 
 
+def fsync_path(path: Path) -> None:
+    """Push the bytes of a closed file to the disk."""
+    descriptor = os.open(path, os.O_RDWR)
+    try:
+        sync_file(descriptor)
+    finally:
+        os.close(descriptor)
+
+
 def copy_database(database: Path, target: Path) -> None:
     """Copy a database, also one in use, to a new file that appears only when it is complete and synced.
 
@@ -159,11 +168,7 @@ def copy_database(database: Path, target: Path) -> None:
     ):
         source.backup(copy)
         copy.execute("PRAGMA journal_mode=DELETE")
-    descriptor = os.open(partial, os.O_RDWR)
-    try:
-        sync_file(descriptor)
-    finally:
-        os.close(descriptor)
+    fsync_path(partial)
     partial.replace(target)
     sync_folder(target.parent)
 
