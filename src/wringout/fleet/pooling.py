@@ -18,7 +18,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
-from scipy.stats import chi2, norm
+from scipy.stats import chi2
 from scipy.stats import t as student
 from statsmodels.stats.meta_analysis import combine_effects
 
@@ -57,8 +57,9 @@ class Shrunk:
 class Outlier:
     """How far a finding lies from what the others predict for it (leave one out).
 
-    ``z`` is the deleted residual over its standard deviation; ``p`` two-sided, normal; ``flagged`` where p is below
-    0.05 over the number of findings (Bonferroni).
+    ``z`` is the deleted residual over its standard deviation; ``p`` two-sided, from Student's t with two degrees of
+    freedom less than there are findings, as their scatter is itself estimated; ``flagged`` where p is below 0.05 over
+    the number of findings (Bonferroni).
     """
 
     predicted: float
@@ -243,6 +244,6 @@ def _outliers(y: FloatArray, v: FloatArray, estimator: Estimator) -> tuple[Outli
         tau2 = _tau2(y[rest], v[rest], estimator)
         mean, se, _ = weighted_mean(y[rest], v[rest] + tau2)
         z = float((y[i] - mean) / math.sqrt(v[i] + tau2 + se**2))
-        p = float(2.0 * norm.sf(abs(z)))
+        p = float(2.0 * student.sf(abs(z), y.size - 2))
         found.append(Outlier(mean, z, p, p < 0.05 / y.size))
     return tuple(found)

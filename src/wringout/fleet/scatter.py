@@ -119,7 +119,9 @@ def _told_apart(given: dict[str, list[str]]) -> tuple[dict[str, list[str]], tupl
         if same is None:
             kept[name] = levels
         elif name == FINDING:
-            remarks.append(f"There is one finding for each {same}: scatter within one {same} cannot be seen.")
+            remarks.append(
+                f"Every finding is of another {same}: scatter from flight to flight cannot be told from that."
+            )
         else:
             remarks.append(
                 f"Each {same} was flown by a {name} of its own: scatter between {name}s cannot be told from that "

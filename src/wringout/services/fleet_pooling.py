@@ -11,7 +11,8 @@ import numpy as np
 
 from wringout.errors import BadInputError, FitError, NotFoundError
 from wringout.fleet.bias import Egger, egger
-from wringout.fleet.pooling import Estimator, Pooled, pool, weighted_mean
+from wringout.fleet.pooling import Estimator as Estimator
+from wringout.fleet.pooling import Pooled, pool, weighted_mean
 from wringout.fleet.scatter import Scatter, scatter
 from wringout.services.fleet import FleetFinding, list_findings, quantities
 from wringout.services.kept_numbers import number, numbers

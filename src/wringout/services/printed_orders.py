@@ -21,7 +21,7 @@ from wringout.handbooks.queries import holding, supersessions
 from wringout.handbooks.reading import Reading, general_readings, read_order
 from wringout.handbooks.serials import corners
 from wringout.services.airplanes import LONGEST_AIRPLANE_BYTES, decoded
-from wringout.services.plans import PlanDocument, plan_of
+from wringout.services.plans import PlanDocument, SituationSection, plan_of
 from wringout.services.reduce import Progress, kept_reduction, no_progress, npy_rows
 from wringout.services.register import registered
 from wringout.services.thresholds import thresholds_of
@@ -30,6 +30,8 @@ from wringout.store import Store, View, get_entry, get_study, list_entries, put_
 VARIANT_KIND = "variant"
 DRAWS, SEED, THREADS = 400, 1, 2
 MOST_DRAWS = 5000
+USUAL_PLAN = PlanDocument(situation=SituationSection(height="200 ft"))
+"""The approach printed orders are flown from unless a plan says otherwise: the usual one, broken off at 200 ft."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,7 +241,7 @@ def _rows(view: View, variant: KnownVariant, beliefs: Beliefs, options: FlyingOp
 def _flown(
     entry: Entry, beliefs: Beliefs, rows: NDArray[np.float64], options: FlyingOptions, progress: Progress
 ) -> Variant:
-    plan = plan_of(options.plan or PlanDocument(), beliefs)
+    plan = plan_of(options.plan or USUAL_PLAN, beliefs)
     start = plan.situation.start_flap_rad
     general = general_readings(beliefs, start).readings
     readings = None if entry.prints_none else read_order(entry.steps, beliefs, start, f"{entry.model}, steps")

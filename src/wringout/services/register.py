@@ -8,7 +8,9 @@ from datetime import date
 from typing import Any, BinaryIO
 
 from wringout.errors import BadInputError, NotFoundError
-from wringout.handbooks.entry import Entry, entry_from, table_of
+from wringout.handbooks.entry import Entry, entry_from
+from wringout.handbooks.entry import parse_date as parse_date
+from wringout.handbooks.entry import table_of as table_of
 from wringout.handbooks.queries import (
     Holding,
     Irregular,
@@ -19,6 +21,8 @@ from wringout.handbooks.queries import (
     supersessions,
 )
 from wringout.handbooks.serials import parse_serial
+from wringout.handbooks.steps import order_words
+from wringout.handbooks.steps import steps_text as steps_text
 from wringout.handbooks.tables import csv_text, json_text, key_of, read_csv, read_json
 from wringout.store import (
     LibraryEntry,
@@ -60,6 +64,11 @@ class ImportedRegister:
     read: int
     errors: tuple[BadInputError, ...]
     kept: bool
+
+
+def order_of(entry: Entry) -> str:
+    """Return the order an entry prints in few words, or "prints none"."""
+    return "prints none" if entry.prints_none else order_words(entry.steps)
 
 
 def registered(view: View) -> tuple[Registered, ...]:

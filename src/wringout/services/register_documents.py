@@ -8,9 +8,10 @@ from wringout.handbooks.agreement import ASK, Agreement, Anomaly, Row, Variant
 from wringout.handbooks.entry import table_of
 from wringout.handbooks.flown import Against, FlownOrder, FlownVariant, LawResult
 from wringout.handbooks.queries import Holding, Irregular, Supersession
-from wringout.handbooks.reading import GENERAL_SOURCE, GENERAL_TEXT, Readings
+from wringout.handbooks.reading import GENERAL_SOURCE as GENERAL_SOURCE
+from wringout.handbooks.reading import GENERAL_TEXT, Readings
 from wringout.services.kept_numbers import number, shown
-from wringout.services.register import Checked, Registered
+from wringout.services.register import Checked, Registered, order_of
 
 Json = dict[str, Any]
 
@@ -23,7 +24,13 @@ CAUTIONS = (
 
 def registered_document(item: Registered) -> Json:
     """Return one entry of the register."""
-    return {"key": item.key, "revision_in_library": item.revision, "kept_at": item.at, **table_of(item.entry)}
+    return {
+        "key": item.key,
+        "revision_in_library": item.revision,
+        "kept_at": item.at,
+        **table_of(item.entry),
+        "order": order_of(item.entry),
+    }
 
 
 def holding_document(found: Holding) -> Json:
