@@ -1,4 +1,4 @@
-"""A short version of ``benchmarks/kills.py``; docs/promises.md has the figures of the long one."""
+"""A short version of ``tools/kill_while_writing.py``; docs/promises.md has the figures of the long one."""
 
 from __future__ import annotations
 

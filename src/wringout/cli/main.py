@@ -26,6 +26,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "Recordings and runs": ("taps", "take-in", "recordings", "mapping", "runs", "run"),
     "Results": ("reduce", "findings", "calibration", "plan", "compare", "verdict"),
     "Pass on": ("brief", "export", "import"),
+    "Nothing lost": ("undo", "redo", "backup", "restore", "rescue"),
     "Help": ("completion",),
 }
 """The commands by group, in the order the help shows them."""
@@ -54,6 +55,11 @@ _HOMES: dict[str, str] = {
     "brief": "publishing",
     "export": "publishing",
     "import": "publishing",
+    "undo": "backups",
+    "redo": "backups",
+    "backup": "backups",
+    "restore": "backups",
+    "rescue": "backups",
     "completion": "completion",
 }
 

@@ -123,7 +123,7 @@ def show_command(wanted: Wanted) -> None:
 @click.command("history")
 @shared()
 def history_command(wanted: Wanted) -> None:
-    """List every edit of a study, oldest first.
+    """List every edit of a study, oldest first; 'wringout undo' takes the number of one.
 
     \b
     Examples:
@@ -140,7 +140,8 @@ def history_command(wanted: Wanted) -> None:
         page.document("history", study.slug, {"edits": [history_document(entry) for entry in entries]})
         return
     page.say(f"{len(entries)} edits of '{study.slug}'.")
-    page.table(("when (UTC)", "what", "of"), [(e.at, e.what, _subject(e.after or e.before or {})) for e in entries])
+    rows = [(str(n), e.at, e.what, _subject(e.after or e.before or {})) for n, e in enumerate(entries, 1)]
+    page.table((">edit", "when (UTC)", "what", "of"), rows)
 
 
 def _subject(values: Any) -> str:

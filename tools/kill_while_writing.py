@@ -1,6 +1,6 @@
 """Kill a scripted session of edits, imports and taps 300 times and count what was lost or doubled.
 
-Usage: ``python -m benchmarks.kills [KILLS] [SEED]``; the figures stand in docs/promises.md.
+Usage: ``python tools/kill_while_writing.py [KILLS] [SEED]``; the figures stand in docs/promises.md.
 """
 
 from __future__ import annotations
@@ -9,6 +9,8 @@ import sys
 import tempfile
 import time
 from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[1]))  # the session lives beside the tests
 
 from tests.store.killing import kill_many, new_session
 

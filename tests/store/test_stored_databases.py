@@ -1,0 +1,105 @@
+"""A database and a bundle written by the code that had schema 0001, kept as bytes, open in today's code."""
+
+from __future__ import annotations
+
+import contextlib
+import dataclasses
+import hashlib
+import io
+import json
+import sqlite3
+import zipfile
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.store.packing import exported, packed, taken_in
+from tests.store.samples import add_documents, everything, open_at
+from wringout import store as kept
+from wringout.errors import StoreError
+from wringout.store import schema
+
+STORED = Path(__file__).with_name("schema-0001.zip")
+
+
+def plain(value: Any) -> Any:
+    """Return a value as the JSON it was stored as."""
+    if isinstance(value, bytes):
+        return value.hex()
+    if dataclasses.is_dataclass(value):
+        return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
+    if isinstance(value, dict):
+        return {key: plain(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [plain(item) for item in value]
+    return str(value) if isinstance(value, (kept.RunState, kept.ResultKind)) else value
+
+
+@pytest.fixture
+def old(tmp_path: Path) -> Path:
+    with zipfile.ZipFile(STORED) as archive:
+        archive.extractall(tmp_path)
+    with contextlib.closing(sqlite3.connect(tmp_path / "schema-0001.db")) as connection:
+        assert connection.execute("SELECT version_num FROM alembic_version").fetchall() == [("0001",)]
+    return tmp_path
+
+
+def test_a_database_of_the_first_schema_opens_with_everything_in_it(old: Path) -> None:
+    before = (old / "schema-0001.db").read_bytes()
+    with open_at(old / "schema-0001.db") as store:
+        with store.reading() as view:
+            (study,) = kept.list_studies(view)
+            assert len(kept.list_briefs(view, study.id)) == 1
+        *parts, documents, taps, recordings = everything(store, study)
+        assert plain([*parts, recordings]) == json.loads((old / "held.json").read_text())
+        assert (documents, taps) == ([], [])
+        add_documents(store, study)
+    with contextlib.closing(sqlite3.connect(old / "schema-0001.db")) as connection:
+        assert connection.execute("SELECT version_num FROM alembic_version").fetchall() == [(schema.SCHEMA_VERSION,)]
+    copy = old / "schema-0001.schema-0001-1.db"  # the back-up made before the migration
+    with contextlib.closing(sqlite3.connect(copy)) as one, contextlib.closing(sqlite3.connect(":memory:")) as other:
+        other.deserialize(before)
+        assert list(one.iterdump()) == list(other.iterdump())
+
+
+def test_a_bundle_of_the_first_version_is_taken_in_and_known(old: Path) -> None:
+    data = (old / "bundle-1.zip").read_bytes()
+    with open_at(old / "new.db") as store:
+        taken = taken_in(store, data)
+        *parts, documents, taps, recordings = everything(store, taken.study)
+        assert plain([*parts, recordings]) == json.loads((old / "held.json").read_text())
+        assert (documents, taps) == ([], [])
+        assert exported(store, taken.study) == data  # a study without documents keeps the hash of its bundle
+    with open_at(old / "schema-0001.db") as store:
+        assert taken_in(store, data).already_there
+
+
+def test_a_back_up_of_the_first_schema_is_brought_up_to_date(old: Path) -> None:
+    """The database inside is the stored one; the zip around it is made here."""
+    database = (old / "schema-0001.db").read_bytes()
+    files = {"wringout.sqlite3": database} | {
+        f"recordings/{path.name}": path.read_bytes() for path in (old / "schema-0001.recordings").glob("*/*")
+    }
+    hashes = {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}
+    listed = {"format": "wringout back-up", "sha256": hashes}
+    data = packed({**files, "backup.json": json.dumps(listed).encode()})
+    place = kept.place_at(old / "other" / "b.db")
+    assert kept.restore_backup(place, io.BytesIO(data), "all.zip").recordings == 2
+    with open_at(place.database) as store, store.reading() as view:
+        assert view.connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar() == "0002"
+
+
+def test_a_newer_database_is_neither_opened_nor_replaced(old: Path) -> None:
+    with open_at(old / "schema-0001.db") as store:
+        kept.write_backup(store, old / "all.zip")
+    with contextlib.closing(sqlite3.connect(old / "schema-0001.db")) as connection:
+        connection.execute("UPDATE alembic_version SET version_num = '0777'")
+        connection.commit()
+    before = (old / "schema-0001.db").read_bytes()
+    place = kept.place_at(old / "schema-0001.db")
+    with pytest.raises(StoreError, match=r"newer version of Wringout .* update Wringout"):
+        open_at(old / "schema-0001.db")
+    with (old / "all.zip").open("rb") as stream, pytest.raises(StoreError, match="newer version of Wringout"):
+        kept.restore_backup(place, stream, "all.zip", replace=True)
+    assert (old / "schema-0001.db").read_bytes() == before
