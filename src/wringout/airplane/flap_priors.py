@@ -67,7 +67,7 @@ def _lift_parameters(lifts: Sequence[Prior], settings: Sequence[FlapSetting]) ->
     clean, last = lifts[0], lifts[-1]
     gains = [max(lift.value - clean.value, 0.04 * i) for i, lift in enumerate(lifts)]
     out = [Parameter("cl_max", "CLmax clean", clean)]
-    gain = Prior(gains[-1], math.hypot(clean.sd, last.sd), "lognormal", last.source)
+    gain = Prior(gains[-1], math.hypot(clean.sd, last.sd), "gain", last.source)
     out.append(Parameter("cl_gain", f"CLmax gain, flaps {settings[-1].name}", gain))
     for i in range(1, len(lifts) - 1):
         value = gains[i] / gains[i + 1]

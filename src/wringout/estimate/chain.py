@@ -14,12 +14,11 @@ from dataclasses import dataclass
 import emcee
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import cho_factor, cho_solve
 
 from wringout.airplane.vector import FloatArray
-from wringout.errors import FitError
-from wringout.estimate.fit import JointFit, weighted_sds
-from wringout.estimate.linear import linearise
+from wringout.errors import BadInputError, FitError
+from wringout.estimate.fit import JointFit, Progress, weighted_sds
+from wringout.estimate.importance import TRUSTED_SHAPE, weigh
 from wringout.estimate.posterior import Posterior, draw
 
 IntArray = NDArray[np.int64]
@@ -29,6 +28,8 @@ DIFFER_SHIFT_SDS = 0.3
 DIFFER_WIDTH = 1.3
 ENOUGH_INDEPENDENT = 150.0
 ENOUGH_LENGTHS = 10.0
+WEIGHED_DRAWS = 2000
+LOOK_EVERY = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +51,9 @@ class Opinion:
 
 @dataclass(frozen=True, slots=True)
 class ChainCheck:
-    """The chain's draws (latents of all airplane parameters, (n, p)), its opinions, and how far it can be trusted.
+    """Draws of a second opinion (latents of the airplane's parameters, or of all, (n, p)), and how far to trust it.
+
+    ``how`` is "chain" for a Markov chain, "weights" for the fit's own draws weighed by their exact density.
 
     ``independent`` is the number of effectively independent draws of the slowest parameter, ``lengths`` how many times
     its correlation time fits into the chain. ``usable`` is False when either is too small, and the Gaussian draws
@@ -61,6 +64,7 @@ class ChainCheck:
     opinions: tuple[Opinion, ...]
     independent: float
     lengths: float
+    how: str = "chain"
 
     @property
     def usable(self) -> bool:
@@ -74,73 +78,120 @@ class ChainCheck:
 
     def sentence(self) -> str:
         """Say in one sentence what came of the comparison."""
+        named = "A Markov chain" if self.how == "chain" else "Weighing the draws by their exact density"
         if not self.usable:
-            return "The chain did not mix well enough to judge the Gaussian approximation, which is kept."
+            return "The second opinion is too unsure to judge the Gaussian approximation, which is kept."
         apart = [opinion.parameter for opinion in self.opinions if opinion.differs]
         if not apart:
-            return "A Markov chain gives the same answer as the Gaussian approximation for every parameter."
-        return f"A Markov chain differs from the Gaussian approximation for {', '.join(apart)}; the chain is used."
+            return f"{named} gives the same answer as the Gaussian approximation for every parameter."
+        return f"{named} differs from the Gaussian approximation for {', '.join(apart)}; its draws are used."
 
 
-def log_density(joint: JointFit, places: IntArray) -> Callable[[FloatArray], float]:
-    """Return the log posterior density of the airplane latents at ``places``, the other latents held at the fit.
+def log_density(joint: JointFit, places: IntArray) -> Callable[[FloatArray], FloatArray]:
+    """Return the log posterior density of airplane latents at ``places``, from (k, d) to (k,), the others at the fit.
 
     Nuisances are integrated out: with slopes ``N`` a run's residual at nuisances 0 has covariance ``I + N N'``.
     """
-    problem, line = joint.problem, linearise(joint)
+    problem, linear = joint.problem, joint.linear
     sds = weighted_sds(joint)
     observed = [r.method.observed(r.run) for r in problem.runs]
-    factors, offsets = [], []
-    for i, slopes in enumerate(line.slopes):
-        own = slice(problem.offsets[i], problem.offsets[i] + len(problem.nuisances[i]))
-        nuisance_slopes = slopes[:, own]
-        factors.append(cho_factor(np.eye(slopes.shape[0]) + nuisance_slopes @ nuisance_slopes.T))
-        offsets.append(nuisance_slopes @ joint.z[own])
+    own = [slice(at, at + len(group)) for at, group in zip(problem.offsets, problem.nuisances, strict=True)]
+    values = [problem.nuisance(joint.z, i) for i in range(len(own))]
+    offsets = [slopes @ joint.z[part] for slopes, part in zip(linear.own, own, strict=True)]
+    inverses = [np.linalg.inv(np.eye(slopes.shape[0]) + slopes @ slopes.T) for slopes in linear.own]
 
-    def density(part: FloatArray) -> float:
-        z = joint.z.copy()
-        z[places] = part
-        row = problem.row(z)
-        total = float(part @ part)
+    def density(parts: FloatArray) -> FloatArray:
+        z = np.tile(joint.z, (len(parts), 1))
+        z[:, places] = parts
+        rows = np.array([problem.row(one) for one in z])
+        total = np.sum(parts**2, axis=1)
         for i, seen in enumerate(observed):
-            residual = (seen - problem.predict(z, row, i)) / sds[i] - offsets[i]
-            total += float(residual @ cho_solve(factors[i], residual))
-        return -0.5 * total if np.isfinite(total) else -np.inf
+            try:
+                predicted = problem.predict_all(i, rows, np.tile(values[i], (len(parts), 1)))
+            except BadInputError:
+                if len(parts) == 1:
+                    return np.full(1, -np.inf)
+                return np.concatenate([density(parts[k : k + 1]) for k in range(len(parts))])
+            residual = (seen - predicted) / sds[i] - offsets[i]
+            total += np.einsum("ki,ij,kj->k", residual, inverses[i], residual)
+        return np.where(np.isfinite(total), -0.5 * total, -np.inf)
 
     return density
 
 
-def check_with_chain(joint: JointFit, seed: int, steps: int = 1200, burn: int = 300) -> ChainCheck:
-    """Sample the posterior and compare it with the Gaussian approximation.
+def second_opinion(joint: JointFit, seed: int, progress: Progress | None = None) -> ChainCheck:
+    """Return the better founded of two opinions: the fit's draws weighed, or a Markov chain where weights fail.
 
-    Only parameters the runs sharpened by more than 1 % are sampled; the rest keep their Gaussian draws. Raises FitError
+    Weighing takes seconds and a chain a minute or so; ``progress`` is told the share done and words. Raises FitError
     when the runs say nothing about any parameter.
     """
-    n = joint.problem.airplane_size
-    sd = np.sqrt(np.diag(joint.covariance))
-    places = np.flatnonzero(sd[:n] < 1.0 - TOLD)
+    if progress is not None:
+        progress(0.0, "second opinion: weighing the draws")
+    weighed = check_by_weights(joint, seed)
+    return weighed if weighed.usable else check_with_chain(joint, seed, progress=progress)
+
+
+def _told(joint: JointFit) -> IntArray:
+    """Return the airplane latents that the runs sharpened by more than 1 %; raises FitError when there is none."""
+    sd = np.sqrt(np.diag(joint.covariance))[: joint.problem.airplane_size]
+    places = np.flatnonzero(sd < 1.0 - TOLD)
     if not places.size:
-        raise FitError("the runs say nothing about any parameter", "chain", "take in runs first")
+        raise FitError("the runs say nothing about any parameter", "second opinion", "take in runs first")
+    return places
+
+
+def check_by_weights(joint: JointFit, seed: int, draws: int = WEIGHED_DRAWS) -> ChainCheck:
+    """Weigh the fit's draws by their exact density and compare; see :mod:`wringout.estimate.importance`."""
+    places, weighing = _told(joint), weigh(joint, draws, seed)
+    shares = np.cumsum(weighing.weights)
+    rng = np.random.default_rng(seed)
+    chosen = np.searchsorted(shares / shares[-1], (np.arange(draws) + rng.random()) / draws)
+    means = weighing.weights @ weighing.z
+    sds = np.sqrt(weighing.weights @ (weighing.z - means) ** 2)
+    trusted = weighing.shape < TRUSTED_SHAPE
+    lengths = np.inf if trusted else 0.0
+    opinions = _opinions(joint, places, means[places], sds[places])
+    return ChainCheck(weighing.z[np.minimum(chosen, draws - 1)], opinions, weighing.independent, lengths, "weights")
+
+
+def _opinions(joint: JointFit, places: IntArray, means: FloatArray, sds: FloatArray) -> tuple[Opinion, ...]:
+    """Return how means and sds of the airplane latents at ``places`` compare with the fit's."""
+    sd, parameters = np.sqrt(np.diag(joint.covariance)), joint.problem.beliefs.parameters
+    return tuple(
+        Opinion(parameters[j].key, float((means[k] - joint.z[j]) / sd[j]), float(sds[k] / sd[j]))
+        for k, j in enumerate(places)
+    )
+
+
+def check_with_chain(
+    joint: JointFit, seed: int, steps: int = 1200, burn: int = 300, progress: Progress | None = None
+) -> ChainCheck:
+    """Sample the posterior and compare it with the Gaussian approximation.
+
+    Only parameters the runs sharpened by more than 1 % are sampled; the rest keep their Gaussian draws. It stops before
+    ``steps`` when it has run for twice ENOUGH_LENGTHS correlation times. Raises FitError when the runs say nothing
+    about any parameter.
+    """
+    n, places = joint.problem.airplane_size, _told(joint)
     walkers = 2 * (places.size + 2)
     rng = np.random.default_rng(seed)
     factor = np.linalg.cholesky(joint.covariance[np.ix_(places, places)])
     start = joint.z[places] + rng.standard_normal((walkers, places.size)) @ factor.T
-    sampler = emcee.EnsembleSampler(walkers, places.size, log_density(joint, places))
+    sampler = emcee.EnsembleSampler(walkers, places.size, log_density(joint, places), vectorize=True)
     sampler.random_state = np.random.RandomState(seed).get_state()
-    sampler.run_mcmc(start, steps)
+    slowest, done = np.inf, 0
+    for done, _ in enumerate(sampler.sample(start, iterations=steps), start=1):
+        if done % LOOK_EVERY == 0 or done == steps:
+            slowest = float(np.max(sampler.get_autocorr_time(discard=min(burn, done // 2), tol=0)))
+            if progress is not None:
+                progress(done / steps, f"second opinion: Markov chain, step {done} of at most {steps}")
+            if done > 2 * burn and done - burn > 2.0 * ENOUGH_LENGTHS * slowest:
+                break
     chain = np.asarray(sampler.get_chain(discard=burn, flat=True), dtype=np.float64)
-    slowest = float(np.max(sampler.get_autocorr_time(discard=burn, tol=0)))
     z = draw(joint, chain.shape[0], seed).z[:, :n].copy()
     z[:, places] = chain
-    opinions = tuple(
-        Opinion(
-            joint.problem.beliefs.parameters[j].key,
-            float((chain[:, k].mean() - joint.z[j]) / sd[j]),
-            float(chain[:, k].std() / sd[j]),
-        )
-        for k, j in enumerate(places)
-    )
-    return ChainCheck(z, opinions, chain.shape[0] / max(slowest, 1.0), (steps - burn) / max(slowest, 1.0))
+    opinions = _opinions(joint, places, chain.mean(axis=0), chain.std(axis=0))
+    return ChainCheck(z, opinions, chain.shape[0] / max(slowest, 1.0), (done - burn) / max(slowest, 1.0))
 
 
 def better_draws(joint: JointFit, check: ChainCheck, n: int, seed: int) -> Posterior:

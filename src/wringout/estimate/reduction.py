@@ -15,7 +15,8 @@ from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.limits import Exceedance
 from wringout.airplane.vector import FloatArray
 from wringout.airspeed import calibrated_from_equivalent, equivalent_from_calibrated
-from wringout.estimate.chain import better_draws, check_with_chain
+from wringout.estimate.chain import better_draws
+from wringout.estimate.chain import second_opinion as ask_again
 from wringout.estimate.diagnostics import Diagnostics, diagnose
 from wringout.estimate.findings import DragCurve, Evidence, Finding, device_areas, drag_curve, stall_speeds, summarise
 from wringout.estimate.fit import Flag, JointFit, fit
@@ -89,15 +90,15 @@ def reduce_runs(
 ) -> Reduction:
     """Reduce a study. Raises FitError when there is nothing to reduce or the fit fails.
 
-    With ``second_opinion`` the posterior is also sampled by a Markov chain (a minute or so), and its draws are used
-    where they differ from the Gaussian approximation.
+    With ``second_opinion`` the draws are weighed by their exact density (seconds) or, where weights fail, a Markov
+    chain is run (a minute or so), and its draws are used where they differ from the Gaussian approximation.
     """
 
     def step(low: float, high: float) -> Progress:
         return lambda share, words: progress(low + (high - low) * share, words) if progress else None
 
-    joint = fit(beliefs, runs, step(0.0, 0.5))
-    chain = check_with_chain(joint, seed) if second_opinion else None
+    joint = fit(beliefs, runs, step(0.0, 0.4))
+    chain = ask_again(joint, seed, step(0.4, 0.5)) if second_opinion else None
     posterior = draw(joint, draws, seed) if chain is None else better_draws(joint, chain, draws, seed)
     step(0.5, 0.6)(1.0, "posterior draws")
     prior = _prior_rows(beliefs, min(draws, 2000), seed + PRIOR_DRAWS_SEED_OFFSET)
