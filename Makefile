@@ -18,10 +18,10 @@ LOCK = $(BIN)/uv pip compile pyproject.toml --quiet --system-certs --universal -
 	--generate-hashes --no-emit-index-url --no-emit-find-links --custom-compile-command "make lock" \
 	$(if $(UPGRADE),--upgrade)
 
-.PHONY: help demo test lint format lock bench accuracy clean run-environment dev-environment
+.PHONY: help demo test lint format lock bench accuracy accuracy-methods clean run-environment dev-environment
 
 help: ## say what can be asked for
-	@sed -n 's/^\([a-z]*\):.*## /  make \1	/p' Makefile
+	@sed -n 's/^\([a-z-]*\):.*## /  make \1	/p' Makefile
 
 demo: run-environment ## build everything and work the bundled study from question to brief
 	@$(BIN)/wringout demo
@@ -51,6 +51,9 @@ bench: dev-environment ## time reduction, matchup and readers
 
 accuracy: dev-environment ## measure the reductions against an outside airplane and write docs/accuracy.md (minutes)
 	@$(BIN)/python tools/accuracy_table.py
+
+accuracy-methods: dev-environment ## measure every method and the technique engine on three outside airplanes (an hour)
+	@$(BIN)/python tools/accuracy_methods.py
 
 clean: ## remove the environment and all caches (the demo study is kept)
 	rm -rf .venv .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache build dist

@@ -102,7 +102,8 @@ PROGRAMMES = {p.airplane.model: p for p in (THE_L17, THE_PC7, THE_C310)}
 class Crew:
     """The errors of one repeat: ``severity`` of the gusts (0 for still air), dial bias, true over stated weight.
 
-    ``chart`` is the error of the engine's power chart in its own standard deviations.
+    ``chart`` is the error of the engine's power chart in its own standard deviations. A crew that is ``exact`` reads
+    everything without any error and does not round: what is left is the error of the reduction's own model.
     """
 
     rng: np.random.Generator
@@ -111,6 +112,15 @@ class Crew:
     bias_kt: float
     weight_factor: float
     chart: float = 0.0
+    exact: bool = False
+
+    def normal(self, sd: float, size: int | None = None) -> FloatArray:
+        """Return errors of a standard deviation, one or so many; none of an exact crew."""
+        return np.asarray((0.0 if self.exact else sd) * self.rng.standard_normal(size))
+
+    def written(self, values: FloatArray, step: float) -> FloatArray:
+        """Return values rounded to a step, as they are written down."""
+        return values if self.exact else np.asarray(step * np.round(values / step))
 
     def gusts(self) -> Gusts | None:
         """Return gusts for one flight, of its own seed."""
@@ -122,6 +132,11 @@ def new_crew(seed: int, severity: int = 0, *, position_error: bool = True) -> Cr
     rng = np.random.default_rng(seed)
     bias, weight, chart = rng.standard_normal(3)
     return Crew(rng, severity, position_error, BIAS_KT * bias, 1.0 + WEIGHT_SHARE * weight, chart)
+
+
+def exact_crew() -> Crew:
+    """Return the crew without errors, in still air."""
+    return Crew(np.random.default_rng(0), 0, True, 0.0, 1.0, exact=True)
 
 
 # --- flights -----------------------------------------------------------------------------------------------------
@@ -170,13 +185,13 @@ def dial(kcas: FloatArray, flap_share: FloatArray, crew: Crew) -> FloatArray:
 def read(flight: Flight, until_s: float, before_s: float, crew: Crew) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return planned times, whole knots read, and altitudes read to 10 ft."""
     planned = np.arange(-before_s, until_s + 0.1, EVERY_S)
-    looked = np.clip(planned + CLOCK_S * crew.rng.standard_normal(planned.size), flight.time_s[0], flight.time_s[-1])
+    looked = np.clip(planned + crew.normal(CLOCK_S, planned.size), flight.time_s[0], flight.time_s[-1])
     kcas, flap, height = (
         np.interp(looked, flight.time_s, x) for x in (flight.kias, flight.flap_pos_deg, flight.altitude_read_ft)
     )
-    seen = dial(kcas, flap / flight.airplane.full_flap_deg, crew) + READING_KT * crew.rng.standard_normal(planned.size)
-    high = height + ALTITUDE_READING_FT * crew.rng.standard_normal(planned.size)
-    return planned, np.round(seen), 10.0 * np.round(high / 10.0)
+    seen = dial(kcas, flap / flight.airplane.full_flap_deg, crew) + crew.normal(READING_KT, planned.size)
+    high = height + crew.normal(ALTITUDE_READING_FT, planned.size)
+    return planned, crew.written(seen, 1.0), crew.written(high, 10.0)
 
 
 def stated_weight_lb(programme: Programme, crew: Crew) -> float:
@@ -212,14 +227,14 @@ def _best_glide(airplane: Outside) -> tuple[float, float]:
 
 def airplane_text(programme: Programme, crew: Crew) -> str:
     """Return the airplane file of one repeat: the handbook's figures, each off by its stated spread."""
-    airplane, rng = programme.airplane, crew.rng
+    airplane = programme.airplane
     figures = handbook_figures(airplane)
     ratio, speed = _best_glide(airplane)
     stalls = [stall_kias(airplane, STALL_ALTITUDE_FT, f) for f in (0.0, *airplane.flap_settings_deg)]
-    stalls = [v + 2.0 * rng.standard_normal() for v in stalls]
+    stalls = [v + float(crew.normal(2.0)) for v in stalls]
     best = (
-        f'ratio = "{ratio * np.exp(0.04 * rng.standard_normal()):.2f} ± {0.04 * ratio:.2f}", '
-        f'speed = "{speed + 3.0 * rng.standard_normal():.1f} ± 3 kt", weight = "{figures.weight_lb:.0f} lb"'
+        f'ratio = "{ratio * np.exp(crew.normal(0.04)):.2f} ± {0.04 * ratio:.2f}", '
+        f'speed = "{speed + crew.normal(3.0):.1f} ± 3 kt", weight = "{figures.weight_lb:.0f} lb"'
     )
     flaps = "".join(
         f'\n[[flaps]]\nname = "{name}"\nangle = "{angle:g} deg"\nstall_speed = "{stall:.1f} ± 2 kt"\n'

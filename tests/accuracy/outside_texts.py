@@ -45,7 +45,7 @@ def deceleration_text(programme: Programme, device: str, entry_kias: float, crew
     said = ("gear down", "gear up") if device == "gear" else (f"flaps {device}", "flaps up")
     marks = [(0.0, said[0]), *([(flight.back_s, said[1])] if flight.back_s is not None else [])]
     rows = [(float(t), f"{v:g}", "") for t, v in zip(times, knots, strict=True)]
-    rows += [(round(t + CLOCK_S * crew.rng.standard_normal(), 1), "", words) for t, words in marks]
+    rows += [(round(t + float(crew.normal(CLOCK_S)), 1), "", words) for t, words in marks]
     lines = [f"{t + BEFORE_S:g}, {v}, {words}" if words else f"{t + BEFORE_S:g}, {v}" for t, v, words in sorted(rows)]
     return "\n".join(
         [
@@ -71,8 +71,7 @@ def timings_text(programme: Programme, crew: Crew) -> str:
         name, out, home = ("gear", "down", "up") if device == "gear" else ("flaps", device, "up")
         for way in ((home, out), (out, home)):
             rows += [
-                f"{name}, {way[0]}, {way[1]}, {max(flight.fully_out_s + crew.rng.normal(0.0, 0.3), 0.5):.1f}"
-                for _ in range(3)
+                f"{name}, {way[0]}, {way[1]}, {max(flight.fully_out_s + crew.normal(0.3), 0.5):.1f}" for _ in range(3)
             ]
     return "# method: transit timing\ndevice, from, to, seconds\n" + "\n".join(rows) + "\n"
 
@@ -141,9 +140,9 @@ def stalls_text(programme: Programme, crew: Crew) -> str:
         for _ in range(3):
             stall = _stall(programme.airplane, flap, float(crew.rng.choice(STALL_RATES)), crew)
             shown = dial(np.array([stall.kias]), np.array([flap / programme.airplane.full_flap_deg]), crew)[0]
-            knots = round(shown + READING_KT * crew.rng.standard_normal())
-            rate = max(round(stall.entry_rate_kt_s + 0.2 * crew.rng.standard_normal(), 1), 0.2)
-            rows.append(f"{name}, {knots}, {rate:g}")
+            knots = float(crew.written(np.asarray(shown + crew.normal(READING_KT)), 1.0))
+            rate = max(round(stall.entry_rate_kt_s + float(crew.normal(0.2)), 1), 0.2)
+            rows.append(f"{name}, {knots:g}, {rate:g}")
     head = [
         "# method: stall series",
         f"# altitude: {STALL_ALTITUDE_FT:g} ft",

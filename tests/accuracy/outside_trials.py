@@ -52,7 +52,7 @@ from wringout.methods.steady_climb import airs_at, steady_rate_mps
 from wringout.recordings.reader import read_recording
 from wringout.units import DEGREE, FOOT, KNOT, POUND, SQUARE_FOOT, STANDARD_GRAVITY
 
-DRAWS = 400
+DRAWS, CLIMBED_DRAWS = 400, 150
 PLACES = ("entry", "middle", "end")
 
 
@@ -198,7 +198,7 @@ def true_values(programme: Programme, campaign: Campaign) -> dict[str, tuple[flo
 def found_values(
     programme: Programme, campaign: Campaign, joint: JointFit, posterior: Posterior, stated_lb: float
 ) -> dict[str, FloatArray]:
-    """Return posterior draws of the same quantities, shape (draws,)."""
+    """Return posterior draws of the same quantities, shape (draws,), or fewer where each is dear."""
     airplane, rows = programme.airplane, posterior.rows
     out: dict[str, FloatArray] = {}
     if campaign.runs or campaign.pairs:
@@ -248,7 +248,7 @@ def _best_rate_draws(programme: Programme, joint: JointFit, posterior: Posterior
     same = np.ones(knots.size)
     airs = airs_at(knots * KNOT, programme.climb_altitude_ft * FOOT * same, 0.0 * same, 0.0 * same)
     out = []
-    for z, row in zip(posterior.z, posterior.rows, strict=True):
+    for z, row in zip(posterior.z[:CLIMBED_DRAWS], posterior.rows[:CLIMBED_DRAWS], strict=True):
         named = dict(zip((n.key for n in joint.problem.nuisances[i]), joint.problem.nuisance(z, i), strict=True))
         moved = with_propeller(row, float(named["propeller"]))
         power = float(moved[v.DISK_EFFICIENCY]) * shaft * float(named["power factor"])
@@ -268,10 +268,16 @@ def _best_rate_draws(programme: Programme, joint: JointFit, posterior: Posterior
 
 
 def repeat(
-    programme: Programme, campaign: Campaign, seed: int, severity: int = 0, *, position_error: bool = True
+    programme: Programme, campaign: Campaign, seed: int, severity: int = 0
 ) -> dict[str, tuple[float, float, float]]:
     """Return median and 95 % interval (value, low, high) of every quantity of one repeat."""
-    crew = new_crew(seed, severity, position_error=position_error)
+    return reduced(programme, campaign, new_crew(seed, severity), seed)
+
+
+def reduced(
+    programme: Programme, campaign: Campaign, crew: Crew, seed: int = 1
+) -> dict[str, tuple[float, float, float]]:
+    """Return what `repeat` does, for what one crew wrote down."""
     beliefs, runs = study(programme, campaign, crew)
     joint = fit(beliefs, runs)
     posterior = draw(joint, DRAWS, seed)

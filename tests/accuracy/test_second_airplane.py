@@ -10,7 +10,7 @@ from __future__ import annotations
 from tests.accuracy.outside_trials import Campaign, Outcome, trial
 
 RUNS, PAIRS = Campaign(runs=3, devices=("gear",)), Campaign(pairs=3, devices=("gear",))
-REPEATS, PAIRED, ROUGH = 6, 10, 4
+REPEATS, PAIRED, ROUGH = 6, 8, 3
 
 
 def rms(outcomes: dict[str, Outcome]) -> float:
