@@ -7,7 +7,11 @@ import dataclasses
 import hashlib
 import io
 import json
+import os
+import shutil
+import signal
 import sqlite3
+import time
 import zipfile
 from pathlib import Path
 from typing import Any
@@ -61,6 +65,36 @@ def test_a_database_of_the_first_schema_opens_with_everything_in_it(old: Path) -
     with contextlib.closing(sqlite3.connect(copy)) as one, contextlib.closing(sqlite3.connect(":memory:")) as other:
         other.deserialize(before)
         assert list(one.iterdump()) == list(other.iterdump())
+
+
+def opened_and_killed(database: Path, after_s: float) -> None:
+    """Open a database in a process of its own and kill that after a while."""
+    child = os.fork()
+    if child == 0:
+        try:
+            open_at(database)
+            time.sleep(10.0)
+        finally:
+            os._exit(1)
+    time.sleep(after_s)
+    os.kill(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+
+
+def test_a_migration_that_is_killed_loses_nothing(old: Path) -> None:
+    held, found = json.loads((old / "held.json").read_text()), set()
+    for number in range(25):
+        path = old / f"copy-{number}.db"
+        shutil.copyfile(old / "schema-0001.db", path)
+        shutil.copytree(old / "schema-0001.recordings", old / f"copy-{number}.recordings")
+        opened_and_killed(path, number * 0.006)
+        with contextlib.closing(sqlite3.connect(path)) as connection:
+            found |= {row[0] for row in connection.execute("SELECT version_num FROM alembic_version")}
+        with open_at(path) as store, store.reading() as view:
+            *parts, _, _, recordings = everything(store, kept.list_studies(view)[0])
+            assert plain([*parts, recordings]) == held
+            assert view.connection.exec_driver_sql("PRAGMA integrity_check").scalar() == "ok"
+    assert "0001" in found  # some were killed before the migration was kept
 
 
 def test_a_bundle_of_the_first_version_is_taken_in_and_known(old: Path) -> None:
