@@ -23,7 +23,7 @@ from wringout.web.settings import LONGEST_BODY_BYTES, LONGEST_UPLOAD_BYTES, Sett
 
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 SESSION = "wringout-session"
-OPEN_PATHS = ("/pair", "/static/")
+OPEN_PATHS = ("/pair", "/static/", "/capture/")
 """What a device that is not paired may see."""
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; "
@@ -142,8 +142,8 @@ class Guard:
     def _too_large(self, request: Request) -> Response:
         most = _most_bytes(request.headers) >> 20
         return self.refuse(
-            request, HTTPStatus.REQUEST_ENTITY_TOO_LARGE, f"What was sent is larger than {most} MB; nothing of it was kept",
-            "send a smaller file, or take it in with wringout take-in",
+            request, HTTPStatus.REQUEST_ENTITY_TOO_LARGE, f"What was sent is larger than {most} MB",
+            "nothing of it was kept; send a smaller file, or take it in with wringout take-in",
         )  # fmt: skip
 
 
