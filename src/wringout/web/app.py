@@ -16,14 +16,15 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 from starlette.routing import BaseRoute, Mount
 from starlette.staticfiles import StaticFiles
-from starlette.types import Scope
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from wringout.errors import NotFoundError, StoreError, WringoutError
+from wringout.errors import ConflictError, NotFoundError, StoreError, WringoutError
 from wringout.services.opening import Store, open_studies
 from wringout.web.jobs import Jobs
-from wringout.web.pages import all_routes, all_tabs
+from wringout.web.late import LatePages
+from wringout.web.pages import FIRST, load, routes_of
 from wringout.web.rendering import STATIC, render
-from wringout.web.security import Guard
+from wringout.web.security import Guard, TooLargeError
 from wringout.web.settings import Settings
 from wringout.web.site import Site
 
@@ -48,23 +49,48 @@ def make_app(settings: Settings, opener: Opener = open_store_of) -> Starlette:
         with opener(settings) as store:
             jobs = Jobs(store.place.database)
             app.state.site = Site(settings, store, jobs)
+            late.begin()
             try:
                 yield
             finally:
                 jobs.close()
 
+    late = LatePages()
     app = Starlette(
-        routes=[*all_routes(), *_assets()],
-        middleware=[Middleware(Guard, settings=settings, refuse=_refusal)],
+        routes=[*routes_of(load(FIRST)), *_assets(), Mount("", app=late)],
+        middleware=[Middleware(Guard, settings=settings, refuse=_refusal), Middleware(_Unforeseen)],
         exception_handlers={
             WringoutError: _told,
             HTTPException: _not_a_page,
-            Exception: _unexpected,
         },
         lifespan=lifespan,
     )
-    app.state.tabs = all_tabs()
+    app.state.late = late
     return app
+
+
+class _Unforeseen:
+    """Turns an error that nobody foresaw into a page, inside the guard, so that the page is dressed like any other."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        started = False
+
+        async def sending(message: Message) -> None:
+            nonlocal started
+            started = True
+            await send(message)
+
+        try:
+            await self.app(scope, receive, sending)
+        except TooLargeError:
+            raise
+        except Exception as error:
+            if started or scope["type"] != "http":
+                raise
+            await _unexpected(Request(scope, receive), error)(scope, receive, send)
 
 
 class _Kept(StaticFiles):
@@ -99,6 +125,8 @@ def _told(request: Request, error: Exception) -> Response:
     status = HTTPStatus.UNPROCESSABLE_ENTITY
     if isinstance(error, NotFoundError):
         status = HTTPStatus.NOT_FOUND
+    elif isinstance(error, ConflictError):
+        status = HTTPStatus.CONFLICT
     elif isinstance(error, StoreError):
         status = HTTPStatus.INTERNAL_SERVER_ERROR
     return _error_page(request, status, error.what, error.where, error.advice)

@@ -1,6 +1,7 @@
 """Work that takes longer than a second: in processes of its own, with progress, a way to stop it, and no tie to a page.
 
-A job is a function at the top of a module, called in a worker process as ``function(database, progress, **arguments)``.
+A job is a function named as ``module:function``, called in a worker process as ``function(database, progress,
+**arguments)``; this process need not even load it.
 It opens the store itself and keeps its result there; what it returns is a short sentence for whoever waits. A page that
 is closed or loaded again finds the job in the table. Stopping ends the worker process; the store keeps whole
 transactions only, so nothing half-written stays.
@@ -9,6 +10,7 @@ transactions only, so nothing half-written stays.
 from __future__ import annotations
 
 import contextlib
+import importlib
 import itertools
 import multiprocessing
 import queue
@@ -24,14 +26,14 @@ from pathlib import Path
 from typing import Any
 
 from wringout.errors import WringoutError
-from wringout.services.reduce import Progress
 
 WORKERS = 1
 """Reduction and matchup use all cores themselves."""
 KEPT_JOBS = 40
 SAY_EVERY_S = 0.1
 
-WorkFunction = Callable[..., str]
+Progress = Callable[[float, str], None]
+"""Called with the share done, 0 to 1, and what is being done."""
 
 
 class JobState(StrEnum):
@@ -67,7 +69,7 @@ class Job:
 @dataclass(slots=True)
 class _Order:
     number: int
-    function: WorkFunction
+    function: str
     arguments: Mapping[str, Any]
     stop: threading.Event = field(default_factory=threading.Event)
 
@@ -86,7 +88,7 @@ class Jobs:
         for thread in self._threads:
             thread.start()
 
-    def start(self, study: str, kind: str, title: str, shows: str, function: WorkFunction, **arguments: Any) -> Job:
+    def start(self, study: str, kind: str, title: str, shows: str, function: str, **arguments: Any) -> Job:
         """Begin a job, or return the one of this kind that the study has going already.
 
         Args:
@@ -94,7 +96,7 @@ class Jobs:
             kind: one word; a study has one open job of each kind.
             title: what is being done, such as "Reducing the runs".
             shows: the address where the result is seen.
-            function: at the top of a module; see above.
+            function: such as ``wringout.web.work:reduce_runs_of``; see above.
             arguments: passed on by name; they must pickle.
         """
         with self._lock:
@@ -211,6 +213,8 @@ def work(connection: Connection, database: Path) -> None:
         while True:
             function, arguments = connection.recv()
             try:
+                home, _, name = function.partition(":")
+                function = getattr(importlib.import_module(home), name)
                 connection.send(("done", function(database, _teller(connection), **arguments)))
             except WringoutError as error:
                 connection.send(("failed", str(error)))

@@ -33,7 +33,7 @@ def render(request: Request, template: str, context: Mapping[str, Any]) -> str:
             theme=theme if theme in THEMES else "auto",
             here=request.url.path,
             site=getattr(request.app.state, "site", None),
-            tabs=getattr(request.app.state, "tabs", ()),
+            tabs=request.app.state.late.tabs(),
         )
     )
 

@@ -4,25 +4,32 @@ from __future__ import annotations
 
 import importlib
 import pkgutil
+from collections.abc import Iterable
 from types import ModuleType
 
 from starlette.routing import BaseRoute
 
 from wringout.web.routing import Tab
 
+FIRST = ("home", "household", "question")
+"""Loaded before the first answer; the others need the estimator and come while the first page is being read."""
 
-def page_modules() -> tuple[ModuleType, ...]:
-    """Return every module of this package, by name."""
-    names = sorted(found.name for found in pkgutil.iter_modules(__path__))
+
+def page_names() -> tuple[str, ...]:
+    """Return the names of all page files."""
+    return tuple(sorted(found.name for found in pkgutil.iter_modules(__path__)))
+
+
+def load(names: Iterable[str]) -> tuple[ModuleType, ...]:
+    """Return page files by name, loaded."""
     return tuple(importlib.import_module(f"{__name__}.{name}") for name in names)
 
 
-def all_routes() -> list[BaseRoute]:
-    """Return the routes of all pages."""
-    return [route for module in page_modules() for route in getattr(module, "ROUTES", ())]
+def routes_of(modules: Iterable[ModuleType]) -> list[BaseRoute]:
+    """Return the routes of page files."""
+    return [route for module in modules for route in getattr(module, "ROUTES", ())]
 
 
-def all_tabs() -> tuple[Tab, ...]:
-    """Return all chapters, in the order of the work."""
-    tabs = [module.TAB for module in page_modules() if hasattr(module, "TAB")]
-    return tuple(sorted(tabs, key=lambda tab: (tab.order, tab.key)))
+def tabs_of(modules: Iterable[ModuleType]) -> tuple[Tab, ...]:
+    """Return the chapters that page files open."""
+    return tuple(module.TAB for module in modules if hasattr(module, "TAB"))

@@ -13,9 +13,9 @@ from wringout.services.studies import make_study
 from wringout.web.ask import Ask
 from wringout.web.frame import chapter_path
 from wringout.web.routing import get, post
-from wringout.web.work import take_in_demonstration_study
 
 DEMONSTRATION = "quillback-go-around"
+OPEN_DEMONSTRATION = "wringout.web.work:take_in_demonstration_study"
 USUAL_DIFFERENCE = "25 ft"
 MOST_EARLIER = 200
 
@@ -62,7 +62,7 @@ def _title_of(question: str) -> str:
 def open_demonstration(ask: Ask) -> Response:
     """Put the bundled study on the shelf, in the background."""
     shows = chapter_path(DEMONSTRATION, "question")
-    ask.jobs.start("", "demonstration", "Opening the bundled study", shows, take_in_demonstration_study)
+    ask.jobs.start("", "demonstration", "Opening the bundled study", shows, OPEN_DEMONSTRATION)
     return ask.go("/")
 
 

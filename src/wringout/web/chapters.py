@@ -1,0 +1,25 @@
+"""The chapters of the notebook, in the order of the work. One is shown once the file of its pages is there."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from wringout.web.routing import Tab
+
+CHAPTERS = (
+    Tab(10, "question", "Question", "/"),
+    Tab(20, "airplane", "Airplane", "/airplane"),
+    Tab(30, "plan", "Plan and cards", "/plan"),
+    Tab(40, "flights", "Flights", "/flights"),
+    Tab(50, "findings", "Findings", "/findings"),
+    Tab(60, "techniques", "Techniques", "/techniques"),
+    Tab(80, "brief", "Brief", "/brief"),
+)
+"""Those named here are in the line of chapters at once, before their files are loaded; a page's own ``TAB`` joins it
+when its file is."""
+
+
+def known_chapters() -> tuple[Tab, ...]:
+    """Return the chapters whose pages exist, without loading them."""
+    there = {path.stem for path in (Path(__file__).parent / "pages").glob("*.py")}
+    return tuple(tab for tab in CHAPTERS if tab.key in there)
