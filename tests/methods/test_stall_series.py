@@ -303,7 +303,6 @@ def test_a_reading_above_a_limit_is_flagged() -> None:
         (HEADER, "flap, speed, weight (lb)\nup, 60, 9000\n", "stalls.csv, row 4, weight", "not a likely weight"),
         ("# altitude: 0 ft\n", "flap, speed\nup, 60\n", "stalls.csv, weight", "does not say its weight"),
         ("# weight: 3000 lb\n", "flap, speed\nup, 60\n", "stalls.csv, altitude", "does not say its altitude"),
-        (HEADER + "# power: 75 %\n", "flap, speed\nup, 60\n", "stalls.csv, power", "with power '75 %'"),
         (HEADER + "# gear: folded\n", "flap, speed\nup, 60\n", "stalls.csv, gear", "'folded' is not"),
         (
             HEADER + "# entry rate: 1 kt\n",
@@ -354,3 +353,50 @@ def test_the_card_says_where_to_stop() -> None:
     assert card.title == "Stall series, flaps up, half, full"
     assert any("3,000 ft above ground" in line for line in card.stop_conditions)
     assert any("1 kt each second" in step for step in card.steps)
+
+
+def test_stalls_with_power_on_are_reduced_by_hand_and_kept_out_of_the_fit() -> None:
+    header = HEADER + "# power: 65 %\n"
+    run = run_of("flap, speed\nup, 52\nup, 53\n", header=header)
+    assert run.title == "2 stalls, power 65 %"
+    assert run.rows.size == 0
+    assert run.flown_rows.tolist() == [5, 6]
+    row = BELIEFS.prior_row()
+    assert [part.size for part in (METHOD.observed(run), METHOD.predict(run, row, NONE, BELIEFS))] == [0, 0]
+    found = results("flap, speed\nup, 52\nup, 53\n", header=header)
+    assert list(found) == ["stall speed, up, power on"]
+    assert found["stall speed, up, power on"].value.value == pytest.approx(52.5, abs=0.01)
+
+
+def test_a_secondary_stall_is_left_out_and_said() -> None:
+    run = run_of("flap, speed, note\nup, 60,\nup, 71, secondary stall in the recovery\n")
+    assert run.title == "1 stall, power off; 1 secondary stall left out"
+    assert run.ias_mps == pytest.approx([60 * KT])
+
+
+def test_the_centre_of_gravity_is_brought_to_the_reference() -> None:
+    # By hand: 6 in aft of the reference on a tail arm of 15 ft, CL lower by 6/180, so the stall reads sqrt(1 - 1/30)
+    # of that at the reference (form of FAA Advisory Circular 23-8, from memory).
+    header = HEADER + "# reference cg: 84 in\n# tail arm: 15 ft\n"
+    table = "flap, speed, cg (in)\nup, 60, 90\n"
+    run, row = run_of(table, header=header), BELIEFS.prior_row()
+    plain = run_of("flap, speed\nup, 60\n")
+    factor = METHOD.predict(run, row, NONE, BELIEFS) / METHOD.predict(plain, row, NONE, BELIEFS)
+    assert factor == pytest.approx([math.sqrt(1 - 1 / 30)])
+    found = results(table, header=header)["stall speed, up"].value.value
+    assert found == pytest.approx(60.0 / math.sqrt(1 - 1 / 30), abs=0.01)
+    with pytest.raises(BadInputError, match="too much for this tail arm"):
+        run_of("flap, speed, cg (in)\nup, 60, 190\n", header=header)
+
+
+def test_the_margin_of_warning() -> None:
+    table = "flap, speed, warning\nup, 60, 67\nup, 59, 67\nup, 60, 66\nfull, 50, 56\n"
+    found = results(table)
+    margin = found["warning margin, up"].value
+    # By hand: margins 7, 8, 6: mean 7, sd 1, t(2) 4.303.
+    assert margin.value == pytest.approx(7.0)
+    assert margin.interval() == pytest.approx((7 - 4.3027 / math.sqrt(3), 7 + 4.3027 / math.sqrt(3)), abs=1e-3)
+    assert "too close to call against 5 kt" in found["warning margin, up"].sentence
+    assert found["warning margin, full"].value.value == pytest.approx(6.0)
+    with pytest.raises(BadInputError, match="comes below the stall"):
+        run_of("flap, speed, warning\nup, 60, 55\n")

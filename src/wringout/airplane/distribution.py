@@ -61,7 +61,7 @@ class Prior:
         if self.kind == "share":
             return math.log(value / (1.0 - value) * (1.0 / self.value - 1.0)) / self._logit_sd
         if self.kind == "gain":
-            return ((value / self.value) ** GAIN_POWER - 1.0) / (GAIN_POWER * self.sd / self.value)
+            return float((value / self.value) ** GAIN_POWER - 1.0) / (GAIN_POWER * self.sd / self.value)
         return (value - self.value) / self.sd
 
     def interval(self, z: float = 1.959963985) -> tuple[float, float]:

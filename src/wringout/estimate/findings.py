@@ -43,6 +43,11 @@ class Finding:
     runs: tuple[str, ...]
     shares: Mapping[str, float]
 
+    @property
+    def is_belief(self) -> bool:
+        """Whether no run speaks of it, so that it is what was believed, carried through the fit."""
+        return not self.runs
+
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
@@ -86,6 +91,8 @@ def summarise(
     if prior_values is not None:
         prior = (float(np.percentile(prior_values, 2.5)), float(np.percentile(prior_values, 97.5)))
     shares = _shares(values, evidence)
+    if not runs:
+        label = f"{label} (believed; no run speaks of it)"
     return Finding(
         key, label, unit, middle, (q1, q3), (low, high), prior, at_speed_mps, at_mass_kg, tuple(runs), shares
     )

@@ -26,7 +26,7 @@ from wringout.estimate.problem import StudyRun
 from wringout.estimate.strengths import RunReport, reports
 from wringout.methods.level_deceleration.run import DecelerationRun, calibrated_readings
 from wringout.recordings.types import Device
-from wringout.units import DEGREE
+from wringout.units import DEGREE, KNOT
 
 FROZEN_POWER = ("level deceleration", "out and back")
 STALLS = "stall series"
@@ -65,6 +65,16 @@ class Reduction:
             if finding.key == key:
                 return finding
         raise KeyError(key)
+
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """What a reader must know of the fit as a whole, in sentences."""
+        if self.joint.settled:
+            return ()
+        return (
+            f"After {self.joint.rounds} rounds of the fit the flagged readings or the noise still changed from one "
+            "round to the next; look at the flagged readings and set aside what is wrong.",
+        )
 
     @property
     def flags(self) -> tuple[Flag, ...]:
@@ -106,6 +116,7 @@ def reduce_runs(
     mass = _typical_mass(runs, beliefs)
     findings, curves = _device_findings(evidence, prior, runs, mass)
     findings += _lift_findings(evidence, prior, runs)
+    findings += _warning_findings(runs, beliefs)
     findings += _parameter_findings(evidence, prior, runs)
     return Reduction(
         beliefs=beliefs,
@@ -254,6 +265,24 @@ def _lift_findings(evidence: Evidence, prior: FloatArray, runs: Sequence[StudyRu
         lift = evidence.posterior.rows[:, v.CL_MAXES + i]
         title = f"CLmax, flaps {setting.name}"
         out.append(summarise(f"cl_max.{setting.name}", title, "", lift, evidence, names, prior[:, v.CL_MAXES + i]))
+    return out
+
+
+def _warning_findings(runs: Sequence[StudyRun], beliefs: Beliefs) -> list[Finding]:
+    """Return how far before the stall the warning came; read as such, no part of the fitted airplane."""
+    out = []
+    for r in runs:
+        for result in r.method.by_hand(r.run, beliefs) if r.method.key == STALLS else ():
+            if not result.key.startswith("warning margin"):
+                continue
+            key = f"{result.key.replace(' margin, ', '.')}.{r.run.key}"
+            value, half, most = result.value, result.value.interval(0.5), result.value.interval()
+            knots = tuple((low * KNOT, high * KNOT) for low, high in (half, most))
+            title = f"{result.title[0].lower()}{result.title[1:]}, run {r.run.key}"
+            out.append(
+                Finding(key, title, "kt", value.value * KNOT, knots[0], knots[1], None, None, None, (r.run.key,),
+                        {"readings": 1.0})
+            )  # fmt: skip
     return out
 
 

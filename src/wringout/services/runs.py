@@ -42,7 +42,7 @@ from wringout.units import POUND
 Span = tuple[float, float]
 METHOD_WORD, KEY_WORD, MARKS_WORD = "method", "run", "marks"
 MARKS_FROM_COLUMNS = "columns"
-_STALL_CHANNELS = {"ias", "entry_rate", "mass"}
+_STALL_CHANNELS = {"ias", "entry_rate", "mass", "warning", "cg"}
 _KIND_METHODS = {
     "stalls": "stall series",
     "transits": "transit timing",

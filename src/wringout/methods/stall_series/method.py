@@ -2,7 +2,8 @@
 
 Each reading is one stall: flap setting, indicated airspeed at the stall, how fast the speed was bled off, and weight.
 The usual entry rate is 1 kt/s (14 CFR 23.201(b), legacy: not more than 1 kt/s; 23.49, legacy, for the stalling speed);
-a faster entry reads lower. The centre of gravity is not corrected for.
+a faster entry reads lower. A centre of gravity ahead of the reference reads higher, since the tail pushes down more: it
+is brought to the reference where the words give the tail arm. Stalls with power on are reduced by hand alone.
 """
 
 from __future__ import annotations
@@ -21,6 +22,14 @@ from wringout.atmosphere import density_kgm3
 from wringout.errors import BadInputError
 from wringout.methods.setup_words import conditions_of, flap_setting, gear_position, quantity, words_of
 from wringout.methods.stall_series.by_hand import Stalls, hand_results
+from wringout.methods.stall_series.extras import (
+    NO_EXTRAS,
+    StallExtras,
+    extras_of,
+    secondary_stalls,
+    warning_results,
+    with_power,
+)
 from wringout.methods.stall_series.words import stall_card, stall_guard
 from wringout.methods.types import (
     Card,
@@ -64,6 +73,12 @@ class StallRun:
     rows: IntArray
     whole_units_mps: float = KNOT
     method: str = KEY
+    extras: StallExtras = NO_EXTRAS
+
+    @property
+    def flown_rows(self) -> IntArray:
+        """Rows of the stalls that were flown; ``rows`` is empty where power was on, which the fit knows nothing of."""
+        return self.extras.rows if self.extras.power_words else self.rows
 
 
 class StallSeries:
@@ -85,10 +100,8 @@ class StallSeries:
         A blank entry rate is 1 kt/s, a blank weight or gear is that of the header. Raises BadInputError.
         """
         words, name = words_of(recording, setup), recording.name
-        if words.get("power", "off").lower() not in IDLE_WORDS:
-            raise BadInputError(
-                f"the stalls were flown with power {words['power']!r}", f"{name}, power", "a stall series is power off"
-            )
+        power = words.get("power", "off").lower()
+        powered = "" if power in IDLE_WORDS else power
         flaps = recording.texts.get("flap", ())
         if not any(flaps):
             raise BadInputError(
@@ -97,7 +110,8 @@ class StallSeries:
                 'write rows such as "full, 48" below "flap, speed"',
             )
         everything = _column(recording, "ias", np.arange(len(recording)))
-        good = np.flatnonzero(np.isfinite(everything))
+        secondary = secondary_stalls(recording)
+        good = np.flatnonzero(np.isfinite(everything) & ~secondary)
         if not good.size:
             raise BadInputError(
                 "no row has a stall speed",
@@ -116,7 +130,7 @@ class StallSeries:
         return [
             StallRun(
                 key=key,
-                title=_title(good.size),
+                title=_title(good.size, powered, int(np.sum(secondary & np.isfinite(everything)))),
                 source=Source(recording.sha256, name),
                 conditions=conditions,
                 flap_rad=np.array(
@@ -129,8 +143,9 @@ class StallSeries:
                 ias_mps=speeds,
                 entry_rate_mps2=np.where(np.isfinite(rate), rate, usual),
                 mass_kg=mass,
-                rows=rows,
+                rows=rows[:0] if powered else rows,
                 whole_units_mps=_step_of(speeds),
+                extras=extras_of(recording, good, words, powered),
             )
         ]
 
@@ -158,34 +173,41 @@ class StallSeries:
 
     def observed(self, run: StallRun) -> FloatArray:
         """Return indicated stall speeds, m/s."""
-        return run.ias_mps
+        return run.ias_mps[:0] if run.extras.power_words else run.ias_mps
 
     def predict(self, run: StallRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
         """Return the indicated stall speeds of the candidate, m/s.
 
         ``sqrt(2 W / (rho S CLmax))``, times ``1 + c (rate - 1 kt/s)``, through position error and indicator bias.
         """
+        if run.extras.power_words:
+            return np.zeros(0)
+        return self._power_off(run, row, beliefs)
+
+    def _power_off(self, run: StallRun, row: FloatArray, beliefs: Beliefs) -> FloatArray:
         air = run.conditions
         density = float(density_kgm3(air.pressure_altitude_m, air.isa_deviation_k))
         weight = run.mass_kg * row[v.MASS_FACTOR] * STANDARD_GRAVITY
         stalls = np.array([stall_speed(row, w, density, f) for w, f in zip(weight, run.flap_rad, strict=True)])
         stalls *= 1.0 + row[v.STALL_RATE_SLOPE] * (run.entry_rate_mps2 - STANDARD_ENTRY_RATE_MPS2)
+        if run.extras.cg_factor.size:
+            stalls *= run.extras.cg_factor
         calibrated = calibrated_from_true(stalls, air.pressure_altitude_m, air.isa_deviation_k)
         return _in_configurations(run, calibrated, beliefs, to_indicated=True) + float(row[v.IAS_BIAS])
 
     def reading_sd(self, run: StallRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
         """Return the standard deviation of each reading, m/s: dial, its whole units, and one stall to the next."""
-        return np.full(run.ias_mps.size, _reading_sd(run, beliefs))
+        return np.full(self.observed(run).size, _reading_sd(run, beliefs))
 
     def residuals(self, run: StallRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
         """Return (observed - predicted) / sd, shape (n,)."""
-        return (run.ias_mps - self.predict(run, row, nuisance, beliefs)) / _reading_sd(run, beliefs)
+        return (self.observed(run) - self.predict(run, row, nuisance, beliefs)) / _reading_sd(run, beliefs)
 
     def by_hand(self, run: StallRun, beliefs: Beliefs) -> list[HandResult]:
         """Return stall speed and CLmax per setting at maximum weight and 1 kt/s, and what flap travel buys."""
         stalls = Stalls(
             flap_rad=run.flap_rad,
-            calibrated_mps=_in_configurations(run, run.ias_mps, beliefs, to_indicated=False),
+            calibrated_mps=_in_configurations(run, run.ias_mps, beliefs, to_indicated=False) / _cg_factor(run),
             entry_rate_mps2=run.entry_rate_mps2,
             mass_kg=run.mass_kg,
             pressure_altitude_m=run.conditions.pressure_altitude_m,
@@ -194,11 +216,12 @@ class StallSeries:
             step_mps=run.whole_units_mps,
             standard_rate_mps2=STANDARD_ENTRY_RATE_MPS2,
         )
-        return hand_results(stalls, beliefs)
+        warnings = warning_results(run.extras, run.flap_rad, run.ias_mps, beliefs)
+        return [*with_power(hand_results(stalls, beliefs), run.extras.power_words), *warnings]
 
     def simulate(self, run: StallRun, row: FloatArray, beliefs: Beliefs, rng: np.random.Generator) -> StallRun:
         """Return the stalls as the airplane would give them, with dial noise, repeatability and whole units."""
-        speeds = self.predict(run, row, np.zeros(0), beliefs)
+        speeds = self._power_off(run, row, beliefs)
         noise = np.hypot(beliefs.instrument.reading_sd_mps, REPEATABILITY_MPS)
         read = speeds + rng.normal(0.0, noise, speeds.size)
         if run.whole_units_mps > 0.0:
@@ -232,8 +255,15 @@ def _in_configurations(run: StallRun, speeds_mps: FloatArray, beliefs: Beliefs, 
     return out
 
 
-def _title(count: int) -> str:
-    return f"{count} stall{'s' if count != 1 else ''}, power off"
+def _cg_factor(run: StallRun) -> FloatArray:
+    return run.extras.cg_factor if run.extras.cg_factor.size else np.ones(run.ias_mps.size)
+
+
+def _title(count: int, powered: str, left_out: int) -> str:
+    flown = f"{count} stall{'s' if count != 1 else ''}, power {powered or 'off'}"
+    if not left_out:
+        return flown
+    return f"{flown}; {left_out} secondary stall{'s' if left_out != 1 else ''} left out"
 
 
 def _step_of(speeds_mps: FloatArray) -> float:

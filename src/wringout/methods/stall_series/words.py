@@ -37,7 +37,8 @@ def stall_card(beliefs: Beliefs, words: dict[str, str]) -> Card:
         ),
         readings=(
             "flap, airspeed at the stall, entry rate, weight, gear",
-            "what was taken as the stall: nose drop, full aft stick, or warning",
+            "warning: the airspeed at which the horn or the buffet began, before the stall",
+            "what was taken as the stall: nose drop or full aft stick; a stall during the recovery noted as secondary",
         ),
         stop_conditions=(
             f"Recovery not complete by {floor}, or by the instructor's floor if that is higher",
