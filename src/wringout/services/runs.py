@@ -13,6 +13,7 @@ from wringout.airplane.limits import Exceedance
 from wringout.errors import BadInputError, NotFoundError
 from wringout.estimate.problem import StudyRun
 from wringout.methods.register import METHODS, method
+from wringout.methods.remarks import remarks_on
 from wringout.methods.setup_words import words_of
 from wringout.methods.types import IntArray, Method
 from wringout.recordings.changes import marks_from_channels
@@ -22,7 +23,7 @@ from wringout.recordings.types import Device, EventKind, Recording
 from wringout.services.airplanes import study_airplane
 from wringout.services.mappings import from_document
 from wringout.services.opening import the_study
-from wringout.services.weights import Weighing, weigh
+from wringout.services.weights import WEIGHT_WORDS, Weighing, weigh
 from wringout.store import (
     Run,
     RunState,
@@ -183,6 +184,8 @@ def build(
     if weighing.mass_kg is not None and "weight" not in words:
         given["weight"] = f"{weighing.mass_kg / POUND:.3f} lb"
     made = flown.from_recording(key, recording, given, beliefs)
+    remarks = remarks_on(made, recording, given, frozenset(WEIGHT_WORDS))
+    weighing = dataclasses.replace(weighing, notices=(*weighing.notices, *remarks))
     return tuple(StudyRun(run, flown) for run in made), weighing
 
 
