@@ -10,6 +10,7 @@ from typing import Any, cast
 import tomli_w
 
 from wringout.airplane.beliefs import Beliefs
+from wringout.airplane.quantity import parse_measured
 from wringout.errors import BadInputError, NotFoundError
 from wringout.planning.chance import Chance, chance_to_decide
 from wringout.planning.checks import Check
@@ -26,6 +27,7 @@ from wringout.services.opening import the_study
 from wringout.services.planning_question import contest_of, known_so_far
 from wringout.services.reduce import Progress, check_seed, no_progress
 from wringout.store import Document, Store, Study, View, get_document, list_documents, put_document
+from wringout.units import FOOT
 
 KIND, USUAL_KEY = "test-plan", "flight-1"
 LONGEST_PLAN_BYTES = 1 << 20
@@ -52,6 +54,7 @@ class Proposal:
     kept: KeptPlan
     lessons: tuple[Lesson, ...]
     left_out: tuple[str, ...]
+    score: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +173,7 @@ def propose_plan(
     )
     kept = keep_plan(store, study.slug, document, key)
     taught = tuple(replace(one, key=named[one.key]) for one in found)
-    return Proposal(kept, taught, _left_out(offered, points))
+    return Proposal(kept, taught, _left_out(offered, points), contest.thresholds.score)
 
 
 def _left_out(offered: Sequence[Kind], points: Sequence[PointSection]) -> tuple[str, ...]:
@@ -296,3 +299,29 @@ def next_runs(
     flight = kept.document.flight
     planned = _planned(kept.document, firsts(kept.document.points), kept.beliefs, flight.recording, flight.air)
     return kept, contest, lessons(planned, kept.beliefs, state, gradient_of(kept.beliefs, state, contest))
+
+
+def kept_or_none(store: Store, slug: str | None, key: str = USUAL_KEY) -> KeptPlan | None:
+    """Return a study's test plan, or None where it has none of that key yet."""
+    try:
+        return kept_plan(store, slug, key)
+    except NotFoundError:
+        return None
+
+
+def wishes_of(
+    old: KeptPlan | None, repeats: int, altitude: str | None, ground: str, recording: str
+) -> tuple[FlightSection, Wishes]:
+    """Return the flight and the wishes of a proposal from what was typed; what an earlier plan states is kept.
+
+    Raises:
+        BadInputError: an altitude or elevation cannot be read.
+    """
+    high = None if altitude is None else parse_measured(altitude, "length", "altitude", "7000 ft")[0] / FOOT
+    low = parse_measured(ground, "length", "ground", "1500 ft")[0] / FOOT
+    flight = FlightSection() if old is None else old.document.flight
+    if low > 0.0 or flight.ground_elevation is None:
+        flight = flight.model_copy(update={"ground_elevation": f"{low:.0f} ft"})
+    flight = flight.model_copy(update={"recording": recording})
+    floor = parse_measured(flight.floor, "length", "test plan, flight.floor", "3000 ft")[0] / FOOT
+    return flight, Wishes(repeats, high, low, floor, isa_deviation_k=flight.isa_deviation)
