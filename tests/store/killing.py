@@ -201,8 +201,8 @@ def _there(session: Session) -> tuple[dict[str, Counter[object]], list[str]]:
             if kept.read_recording_bytes(view, item.recording.sha256) != recording_of(number):
                 faults.append(f"the bytes of recording {number} are others")
         bundled = [item for item in kept.list_studies(view) if item.slug != "killed"]
-        for item in bundled:
-            (one,) = kept.list_recordings(view, item.id)
+        for other in bundled:
+            (one,) = kept.list_recordings(view, other.id)
             kept.read_recording_bytes(view, one.recording.sha256)
         documents = [
             revision
@@ -216,7 +216,7 @@ def _there(session: Session) -> tuple[dict[str, Counter[object]], list[str]]:
             "airplane versions": Counter(int(a.toml.split()[-1]) for a in kept.list_airplanes(view, study.id)),
             "document revisions": Counter((revision.body or {})["number"] for revision in documents),
             "taps": Counter(tap.sequence for tap in kept.list_taps(view, study.id, "flight-1")),
-            "bundles": Counter(int(item.title.removeprefix("Bundle ")) for item in bundled),
+            "bundles": Counter(int(other.title.removeprefix("Bundle ")) for other in bundled),
             "notes": Counter(int(note) for note in notes),
         }
         edits = sum(sum(there[name].values()) for name in there if name not in {"taps", "bundles"}) + 1
