@@ -1,4 +1,4 @@
-"""Commands about runs: ``runs``, ``run add``, ``run show``, ``run aside``, ``run back``."""
+"""Commands about runs: ``runs``, ``run add``, ``run show``, ``run aside``, ``run back``; proposals stand beside."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import click
 from wringout.cli import page
 from wringout.cli.figures import in_units, unit_name
 from wringout.cli.options import Wanted, shared, words_of
+from wringout.cli.proposals import accept_command, decline_command, propose_command
 from wringout.cli.recordings import tell_exceedances
 
 if TYPE_CHECKING:
@@ -79,7 +80,7 @@ def _weight(document: dict[str, Any], metric: bool) -> tuple[str, str]:
 
 @click.group("run")
 def run_command() -> None:
-    """Add, show, set aside or put back one run."""
+    """Propose, add, show, set aside or put back runs."""
 
 
 @run_command.command("add")
@@ -270,3 +271,7 @@ def _tell_run(wanted: Wanted, key: str, words: str) -> None:
         page.document("run", study, run_document(found))
         return
     page.say(f"Run {key} {words}", wanted.next_step("wringout reduce"))
+
+
+for _command in (propose_command, accept_command, decline_command):
+    run_command.add_command(_command)

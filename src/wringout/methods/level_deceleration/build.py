@@ -14,6 +14,7 @@ from wringout.methods.setup_words import (
     conditions_of,
     flap_setting,
     gear_position,
+    quantity,
     with_columns,
     words_of,
 )
@@ -21,6 +22,8 @@ from wringout.methods.types import Source
 from wringout.recordings.types import Device, EventKind, Mark, Recording
 
 MOST_READINGS = 400
+CLOCK_WORD = "clock uncertainty"
+"""Header word for how well the clocks of marks and readings agree, one standard deviation."""
 
 
 def runs_from_recording(
@@ -69,6 +72,7 @@ def runs_from_recording(
             entry_gear=entry_gear,
             entry_flap_rad=entry_flap,
             whole_units_mps=resolution_of(speeds),
+            clock_sd_s=quantity(words, CLOCK_WORD, "time", name, "0.4 s") if CLOCK_WORD in words else 0.0,
         )
     ]
 

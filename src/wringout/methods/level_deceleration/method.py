@@ -7,6 +7,7 @@ start slope, settled speeds, and the knots lost, which are not a drag.
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -100,9 +101,8 @@ class LevelDeceleration:
         Where no speed was read before the device moved, the entry speed may be 1 kt more off for each second's delay.
         """
         late = max(float(run.time_s[0]) - run.moves[0].select_s - 0.5, 0.0)
-        marks = [
-            Nuisance(f"mark {i + 1}", 0.0, beliefs.instrument.clock_sd_s, "mark time") for i in range(len(run.moves))
-        ]
+        clock_sd_s = math.hypot(beliefs.instrument.clock_sd_s, run.clock_sd_s)
+        marks = [Nuisance(f"mark {i + 1}", 0.0, clock_sd_s, "mark time") for i in range(len(run.moves))]
         return (
             Nuisance("entry speed", entry_speed_mps(run), (6.0 + late) * KNOT, "entry speed"),
             Nuisance("entry acceleration", 0.0, SETTLING_SD_MPS2, "settling at entry"),

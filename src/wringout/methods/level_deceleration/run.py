@@ -51,7 +51,7 @@ class DecelerationRun:
     """One near-level run at frozen power. Times in s from its first reading; indicated airspeeds in m/s, shape (n,).
 
     ``altitude_m`` is NaN where no altitude was read; ``geometric`` tells GPS heights from pressure altitudes.
-    ``whole_units_mps`` is the step the dial was read to.
+    ``whole_units_mps`` is the step the dial was read to; ``clock_sd_s`` how well marks and readings share a clock.
     """
 
     key: str
@@ -68,6 +68,7 @@ class DecelerationRun:
     whole_units_mps: float = KNOT
     method: str = KEY
     geometric: bool = False
+    clock_sd_s: float = 0.0
 
 
 def title_of(moves: tuple[Move, ...], beliefs: Beliefs) -> str:
