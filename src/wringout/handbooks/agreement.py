@@ -169,7 +169,7 @@ def _row_sentence(variant: Variant, standing: str, cost: tuple[float, float] | N
     if flown is None or cost is None or most is None:
         return f"{said}; nothing was flown{f': {variant.problem}' if variant.problem else ''}".rstrip(".") + "."
     against = {
-        "agrees": "no order found is ahead of it by what matters",
+        "agrees": "no order found is ahead of it by what matters in enough of the draws",
         "costs more": f"in every way it can be read the best order found is ahead in {flown.score_title}",
         "not acceptable": "in every way it can be read a stated margin is broken in too many draws",
         "depends": "whether another order is ahead depends on how it is read and how pitch is flown",

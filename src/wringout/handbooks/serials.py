@@ -127,6 +127,8 @@ def _span(part: str, where: str) -> Span:
     if (found := _UP_TO.fullmatch(part)) is not None:
         high = parse_serial(found[1] or found[2], where)
         below = part.lower().startswith("before")
+        if below and high.number == 0:
+            raise BadInputError(f"nothing comes before {high}", where, "name serials from 0 up")
         return Span(high.prefix, None, high.number - 1 if below else high.number)
     if (found := _RANGE.fullmatch(part) or _PLAIN_RANGE.fullmatch(part)) is not None:
         return _between(parse_serial(found[1], where), parse_serial(found[2], where), part, where)

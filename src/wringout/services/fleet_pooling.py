@@ -175,6 +175,11 @@ def _remarks(
             "the airplane and at its runs before anything else is concluded."
         )
     said += spread.remarks
+    low = whole.mean if whole.prediction_95 is None else whole.prediction_95[0]
+    if low < 0.0 < min(f.value for f in found):
+        said.append(
+            "The range for the next airplane reaches below zero, where nothing can be: it is too wide to be of use."
+        )
     if whole.count < 5:
         said.append(f"{whole.count} airplanes are few: the interval for the next one leans on the model of scatter.")
     said.append(funnel.sentence if funnel else "Whether findings were held back cannot be tested with so few.")

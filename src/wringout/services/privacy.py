@@ -19,7 +19,8 @@ _REGISTRATION = re.compile(
     r"(?<![\w-])(?:N\d{1,5}[A-Z]{0,2}|(?:[A-Z]|[A-Z]{2}|[A-Z]\d|\d[A-Z])-[A-Z]{3,4}|C-[FGI][A-Z]{3})(?![\w-])"
 )
 _MAIL = re.compile(r"\b[\w.+-]+@[\w-]+\.[\w.-]+\b")
-_DEGREES = re.compile(r"(?<![\w.])([-+]?\d{1,3})\.\d{3,}\s*°?\s*([NSEW])?(?![\w.])")
+_DEGREES = re.compile(r"(?<![\w.])([-+]?\d{1,3})\.\d{2,}\s*(?:°\s*)?([NSEW])(?![\w.])")
+_PAIR = re.compile(r"(?<![\w.])([-+]?\d{1,2})\.\d{3,}\s*[,;/]\s*([-+]?\d{1,3})\.\d{3,}(?![\w.])")
 _PHONE = re.compile(r"(?<!\w)\+\d[\d ()/-]{7,}\d")
 
 
@@ -78,7 +79,11 @@ class Cleaner:
 
 
 def _whole_degree(found: re.Match[str]) -> str:
-    return f"{found[1]}°{found[2] or ''}"
+    return f"{found[1]}°{found[2]}"
+
+
+def _whole_degrees(found: re.Match[str]) -> str:
+    return f"{found[1]}°, {found[2]}°"
 
 
 _PATTERNS: tuple[tuple[re.Pattern[str], str, str | Callable[[re.Match[str]], str]], ...] = (
@@ -86,6 +91,7 @@ _PATTERNS: tuple[tuple[re.Pattern[str], str, str | Callable[[re.Match[str]], str
     (_PHONE, "telephone numbers", "[telephone]"),
     (_REGISTRATION, "registrations", "[registration]"),
     (_DEGREES, "positions", _whole_degree),
+    (_PAIR, "positions", _whole_degrees),
 )
 _INSTEAD: Mapping[str, str] = {
     "airplane names": "a name that says nothing, the same in every export of this library",
