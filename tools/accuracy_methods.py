@@ -36,7 +36,7 @@ GEAR, FLAPS = ("gear",), ("gear", "half", "full")
 DEVICES = {"L17": FLAPS, "pc7": FLAPS, "c310": GEAR}
 PAIRED = {"L17": FLAPS, "pc7": GEAR, "c310": GEAR}
 BARS = {"runs": 5.0, "pairs": 3.0, "CD0": 5.0, "k": 5.0, "stall": 1.0, "best": 3.0}
-MANY, ROUGH, QUICK = 40, 6, 2
+MANY, ROUGH, QUICK = 40, 4, 2
 PITCHES: tuple[Pitch, ...] = ("speed", "attitude")
 
 
@@ -52,20 +52,21 @@ class Case:
 
 def cases(model: str, severity: int) -> list[Case]:
     """Return what is flown with one airplane."""
-    devices, paired = DEVICES[model], GEAR if severity else PAIRED[model]
-    out = [
-        ("three runs", Campaign(runs=3, devices=devices)),
-        ("three pairs", Campaign(pairs=3, devices=paired)),
-        ("five glides", GLIDES),
-        ("three stalls of each", STALLS),
-        ("five climbs", CLIMBS),
-    ]
-    if not severity:
-        out += [
-            ("a level acceleration", ACCELERATIONS),
-            ("runs, glides, stalls, climbs", Campaign(3, glides=True, stalls=True, climbs=True, devices=devices)),
-        ]
-    return [Case(model, words, campaign, severity) for words, campaign in out]
+    if severity:
+        flown = {"three runs": Campaign(runs=3, devices=GEAR), "three pairs": Campaign(pairs=3, devices=GEAR)}
+        flown |= {"five glides": GLIDES}
+    else:
+        everything = Campaign(3, glides=True, stalls=True, climbs=True, devices=DEVICES[model])
+        flown = {
+            "three runs": Campaign(runs=3, devices=DEVICES[model]),
+            "three pairs": Campaign(pairs=3, devices=PAIRED[model]),
+            "five glides": GLIDES,
+            "three stalls of each": STALLS,
+            "five climbs": CLIMBS,
+            "a level acceleration": ACCELERATIONS,
+            "runs, glides, stalls, climbs": everything,
+        }
+    return [Case(model, words, campaign, severity) for words, campaign in flown.items()]
 
 
 def bar_of(case: Case, name: str) -> float:

@@ -24,7 +24,7 @@ from wringout.airplane.from_document import airplane_from_document
 MODELS = tuple(PROGRAMMES)
 EACH = pytest.mark.parametrize("model", MODELS)
 PAIRS = Campaign(pairs=3, devices=("gear",))
-GLIDED, STALLED, CLIMBED, PAIRED = 24, 32, 8, 8  # repeats of each
+GLIDED, STALLED, CLIMBED, PAIRED = 24, 32, 6, 10  # repeats of each
 
 
 @EACH
