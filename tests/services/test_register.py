@@ -243,6 +243,18 @@ def test_part_numbers_and_serials_are_no_registrations() -> None:
     assert cleaner.text("at 48.13712, 11.57543 or -33.946 S") == "at 48°, 11° or -33°S"
 
 
+def test_what_comes_back_by_way_of_others_counts_once(fleet: Store, tmp_path: Path) -> None:
+    before = len(list_findings(fleet))
+    with _store(tmp_path, "other.db") as other:
+        merge_fleet(other, export_fleet(fleet).text.encode(), "ours.json")
+        put_findings(other, [dict(_body(fleet), airplane="theirs")])
+        back = merge_fleet(fleet, export_fleet(other).text.encode(), "back.json")
+    assert (back.new, back.conflicts) == (1, ())
+    assert len(list_findings(fleet)) == before + 1
+    own = merge_fleet(fleet, export_fleet(fleet).text.encode(), "own.json")
+    assert (own.new, own.conflicts) == (0, ())
+
+
 def test_libraries_merge_with_conflicts_shown_and_provenance_kept(fleet: Store, tmp_path: Path) -> None:
     shared = export_fleet(fleet).text.encode()
     with _store(tmp_path, "other.db") as other:

@@ -25,6 +25,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "Airplane and cards": ("airplane", "methods", "card", "test-plan"),
     "Recordings and runs": ("taps", "take-in", "recordings", "mapping", "captions", "clocks", "runs", "run"),
     "Results": ("reduce", "findings", "calibration", "plan", "compare", "verdict"),
+    "Handbooks and fleet": ("register", "fleet", "archives"),
     "Pass on": ("brief", "export", "import"),
     "Nothing lost": ("undo", "redo", "backup", "restore", "rescue"),
     "Help": ("completion",),
@@ -63,6 +64,9 @@ _HOMES: dict[str, str] = {
     "backup": "backups",
     "restore": "backups",
     "rescue": "backups",
+    "register": "register",
+    "fleet": "fleet",
+    "archives": "archives",
     "completion": "completion",
 }
 

@@ -136,18 +136,35 @@ def merge_fleet(store: Store, data: bytes, name: str) -> Merged:
         return Merged(name, digest, 0, 0, (), tuple(errors))
     new, same, conflicts = 0, 0, []
     with store.writing() as work:
+        cleaner = Cleaner(_secret(work))
+        passed_on = _passed_on(work, cleaner)
         origin = {"file": name[:200], "sha256": digest, "at": work.now}
-        for kind, key, body in bodies:
+        for section, key, body in bodies:
+            kind = _SECTIONS[section]
             known = get_entry(work, kind, key)
+            if section == "findings" and key in passed_on:
+                same += 1
+                continue
             if known is None:
                 put_entry(work, kind, key, body)
                 new += 1
-            elif dict(known.body or {}) == body:
+            elif _alike(section, dict(known.body or {}), body, cleaner):
                 same += 1
             else:
                 conflicts.append(_conflict(work, kind, key, body, known, origin))
             _note_origin(work, kind, key, origin)
     return Merged(name, digest, new, same, tuple(conflicts), ())
+
+
+def _passed_on(work: Work, cleaner: Cleaner) -> frozenset[str]:
+    """Return the keys our own findings have in an export: coming back by way of others they must not count twice."""
+    cleaned = (_clean_finding(dict(item.body or {}), cleaner) for item in list_entries(work, FINDING_KIND))
+    return frozenset(finding_key(body) for body in cleaned)
+
+
+def _alike(section: str, ours: Json, theirs: Json, cleaner: Cleaner) -> bool:
+    """Return whether two versions of an entry say the same, leaving aside what an export takes out."""
+    return _CLEANED[section](ours, cleaner) == _CLEANED[section](theirs, cleaner)
 
 
 def _document(data: bytes, name: str) -> Json:
@@ -165,7 +182,7 @@ def _document(data: bytes, name: str) -> Json:
 def _checked(document: Json, name: str) -> tuple[list[tuple[str, str, Json]], list[BadInputError]]:
     bodies: list[tuple[str, str, Json]] = []
     errors: list[BadInputError] = []
-    for section, kind in _SECTIONS.items():
+    for section in _SECTIONS:
         items = document.get(section, [])
         if not isinstance(items, list):
             errors.append(BadInputError("it is no list", f"{name}, {section}", "write a list of objects"))
@@ -175,7 +192,7 @@ def _checked(document: Json, name: str) -> tuple[list[tuple[str, str, Json]], li
             try:
                 if not isinstance(item, dict):
                     raise BadInputError("it is no object", where, "write fields and values in braces")
-                bodies.append((kind, *_CHECKED[section](item, where)))
+                bodies.append((section, *_CHECKED[section](item, where)))
             except BadInputError as error:
                 errors.append(error)
     return bodies, errors
