@@ -125,7 +125,6 @@ def test_any_talk(lines: list[str]) -> None:
 
 WORDS = ["one", "two", "oh", "niner", "hundred", "thousand", "point", "and", "twenty", "fifteen", "110", "knots"]
 WORDS += ["gear", "down", ",", ".", "flaps", "full", "stable", "radio"]
-]
 
 
 @given(st.lists(st.lists(st.sampled_from(WORDS), max_size=12), min_size=1, max_size=6))

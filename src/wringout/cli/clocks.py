@@ -36,7 +36,7 @@ def compare_command(wanted: Wanted, first: str, other: str) -> None:
         study = summary(store, wanted.study).study.slug
         found = compare_clocks(store, study, first, other)
     if wanted.as_json:
-        page.document("clocks", study, alignment_document(found))
+        page.document("clocks", study, dict(alignment_document(found)))
         return
     page.say(found.sentence(), wanted.next_step(f'wringout clocks align "{found.first}" "{found.other}"'))
 

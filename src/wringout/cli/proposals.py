@@ -105,6 +105,6 @@ def decline_command(wanted: Wanted, recording: str, number: int, reason: str) ->
         study = summary(store, wanted.study).study.slug
         one = turn_down_proposal(store, study, recording, number, reason)
     if wanted.as_json:
-        page.document("proposal", study, proposal_document(one))
+        page.document("proposal", study, dict(proposal_document(one)))
         return
     page.say(f"Proposal {number} ({one.found.kind}) is turned down; it can still be accepted.")

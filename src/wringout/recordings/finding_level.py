@@ -14,7 +14,7 @@ _LEVEL_FPM = 350.0
 _LEVEL_FT = 120.0
 _ENTRY_S, _LEAST_ENTRY_S = 15, 5
 _STEADY_KT_PER_S = 0.45
-_LONGEST_S, _LEAST_AFTER_S = 200, 15
+_LONGEST_S, _LONGEST_OUT_S, _LEAST_AFTER_S = 200, 300, 15
 _LEAST_CHANGE_KT = 3.0
 _SETTLED_S, _SETTLED_KT = 30, 0.8
 _POWER_CHANGE_KT = 12.0
@@ -61,7 +61,7 @@ def _entry(grid: FlightGrid, level: BoolArray, at: int, moves: Sequence[Move]) -
     return start
 
 
-def _run_on(grid: FlightGrid, level: BoolArray, at: int, end: int) -> int:
+def _run_on(grid: FlightGrid, level: BoolArray, at: int, end: int, *, settles: bool = True) -> int:
     """Return the last step of level flight at untouched power after a step; 30 s past where the speed settled."""
     height = float(grid.height_ft[at])
     last = at
@@ -81,7 +81,7 @@ def _run_on(grid: FlightGrid, level: BoolArray, at: int, end: int) -> int:
                 last -= 2
                 break
         last = j
-        if j - at > _SETTLED_S + 10 and np.ptp(grid.speed_kt[j - _SETTLED_S : j + 1]) < _SETTLED_KT:
+        if settles and j - at > _SETTLED_S + 10 and np.ptp(grid.speed_kt[j - _SETTLED_S : j + 1]) < _SETTLED_KT:
             break
     return max(last, at)
 
@@ -104,10 +104,12 @@ def _device_run(
     if last - at < _LEAST_AFTER_S or wanted * change < _LEAST_CHANGE_KT:
         return None, 1
     taken, kind, words = 1, "level deceleration" if move.out else "retraction", ""
-    if grid.power_unit and move.out and back == i + 1 and not moves[back].out and last >= following - 2:
-        returned = grid.at(moves[back].time_s)
-        bound = grid.at(moves[back + 1].time_s) - 1 if back + 1 < len(moves) else grid.time_s.size - 1
-        end = _run_on(grid, level, at, min(returned + _LONGEST_S, bound))
+    untouched = grid.power_unit and move.out and back == i + 1 and not moves[back].out
+    if untouched and _run_on(grid, level, at, min(at + _LONGEST_OUT_S, following), settles=False) >= following - 2:
+        returned = grid.at(moves[i + 1].time_s)
+        bound = grid.at(moves[i + 2].time_s) - 1 if i + 2 < len(moves) else grid.time_s.size - 1
+        end = _run_on(grid, level, returned, min(returned + _LONGEST_S, bound))
+        end = end if _frozen(grid, at, end) else returned
         if end - returned >= _LEAST_AFTER_S and grid.speed_kt[end] - grid.speed_kt[returned] > _LEAST_CHANGE_KT:
             last, taken, kind = end, 2, "out and back"
             words = f", and back to {grid.speed_kt[end]:.0f} kt after {moves[back].words}"

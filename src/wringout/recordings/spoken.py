@@ -234,7 +234,8 @@ def _event(part: Sequence[Token]) -> tuple[Event, str]:
     plain = label.replace("green green green", "three green").replace("dropping", "lowering")
     plain = re.sub(r"\b3 (greens?|in the green)( lights)?\b", "three green", plain)
     if _ENGINE.search(label):
-        return Event(EventKind.POWER, None, label), label
+        label = "power " + " ".join(token.text for token in part if token.value is not None)
+        return read_mark(label), label
     return read_mark(plain), label
 
 
