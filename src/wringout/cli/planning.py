@@ -92,7 +92,7 @@ def show(wanted: Wanted, key: str) -> None:
     Example:
       wringout test-plan show > flight.toml
     """
-    from wringout.services.planning import kept_plan, test_plan_toml
+    from wringout.services.planning import kept_plan, plan_toml
     from wringout.services.planning_document import plan_document
 
     with wanted.open(create=False) as store:
@@ -100,7 +100,7 @@ def show(wanted: Wanted, key: str) -> None:
     if wanted.as_json:
         page.document("test-plan", kept.study.slug, plan_document(kept))
         return
-    page.raw(test_plan_toml(kept.document))
+    page.raw(plan_toml(kept.document))
 
 
 @test_plan_command.command("put")

@@ -109,6 +109,6 @@ def parse_test_plan(text: str, name: str) -> TestPlanDocument:
     return checked(TestPlanDocument, FORMAT, text, name, PAGE, ".")
 
 
-def test_plan_of(raw: Mapping[str, Any], name: str) -> TestPlanDocument:
+def plan_from_table(raw: Mapping[str, Any], name: str) -> TestPlanDocument:
     """Return the checked test plan that a JSON document holds; raises BadInputError naming the field."""
     return validated(TestPlanDocument, raw, name, PAGE, ".")

@@ -191,40 +191,33 @@ def _engine_stated(plan: TestPlan) -> Iterator[Check]:
         )
 
 
-_RPM = re.compile(r"(\d{3,4}(?:\.\d+)?)\s*rpm", re.IGNORECASE)
-_MANIFOLD = re.compile(r"(\d{1,2}(?:\.\d+)?)\s*(?:inhg|in\s*hg|inches|in)\b", re.IGNORECASE)
+_RPM = re.compile(r"(?<![\d,.])(\d{1,2},?\d{3}|\d{3})(?:\.\d+)?\s*rpm", re.IGNORECASE)
+_MANIFOLD = re.compile(r"(?<![\d,.])(\d{1,2}(?:\.\d+)?)\s*(?:inhg|in\s*hg|inches|in)\b", re.IGNORECASE)
 
 
 def _engine(point: Point, plan: TestPlan) -> Iterator[Check]:
+    """Hold the power of a point against the engine limits that are stated; a power that cannot be read is said so."""
     engine, power = plan.document.engine, point.words.get("power", "")
-    if (found := _RPM.search(power)) and engine.highest_rpm is not None:
+    rpm, manifold = _RPM.search(power), _MANIFOLD.search(power)
+    if engine.highest_rpm is not None and power:
         limit = (
             parse_measured(engine.highest_rpm, "rotation rate", "test plan, engine.highest_rpm", "2700 rpm")[0] / RPM
         )
-        yield against(
-            point.key,
-            "the highest rpm",
-            float(found[1]),
-            limit,
-            "rpm",
-            THIN_RPM,
-            "power planned at",
-            "plan a lower rpm",
-        )
-    if (found := _MANIFOLD.search(power)) and engine.highest_manifold_pressure is not None:
+        seen = None if rpm is None else float(rpm[1].replace(",", ""))
+        yield _power(point, "the highest rpm", seen, limit, "rpm", THIN_RPM)
+    if engine.highest_manifold_pressure is not None and power:
         where = "test plan, engine.highest_manifold_pressure"
         limit = parse_measured(engine.highest_manifold_pressure, "pressure", where, "29 inHg")[0] / INCH_OF_MERCURY
-        yield against(
-            point.key,
-            "the highest manifold pressure",
-            float(found[1]),
-            limit,
-            "inHg",
-            THIN_INHG,
-            "power planned at",
-            "plan a lower manifold pressure",
-            places=1,
-        )
+        seen = None if manifold is None else float(manifold[1])
+        yield _power(point, "the highest manifold pressure", seen, limit, "inHg", THIN_INHG)
+
+
+def _power(point: Point, subject: str, seen: float | None, limit: float, unit: str, thin: float) -> Check:
+    if seen is None:
+        said = f"The power {point.words['power']!r} names no {unit}: not checked against {subject} {limit:,.0f} {unit}."
+        return missing(point.key, subject, said)
+    places = 0 if unit == "rpm" else 1
+    return against(point.key, subject, seen, limit, unit, thin, "power planned at", f"plan fewer {unit}", places=places)
 
 
 def _daylight(plan: TestPlan) -> Iterator[Check]:

@@ -15,7 +15,7 @@ from wringout.errors import BadInputError, NotFoundError
 from wringout.planning.chance import Chance, chance_to_decide
 from wringout.planning.checks import Check
 from wringout.planning.deciding import Contest
-from wringout.planning.document import FlightSection, PointSection, TestPlanDocument, parse_test_plan, test_plan_of
+from wringout.planning.document import FlightSection, PointSection, TestPlanDocument, parse_test_plan, plan_from_table
 from wringout.planning.guard import guard
 from wringout.planning.hazards import GO_NO_GO, starter_hazards
 from wringout.planning.plan import TestPlan, plan_in_si
@@ -75,10 +75,10 @@ def read_test_plan(data: bytes, name: str) -> TestPlanDocument:
         found = json.loads(text)
     except (ValueError, RecursionError) as error:
         raise BadInputError(f"this is not JSON: {error}", name, "write it as docs/planning.md shows") from None
-    return test_plan_of(found, name)
+    return plan_from_table(found, name)
 
 
-def test_plan_toml(document: TestPlanDocument) -> str:
+def plan_toml(document: TestPlanDocument) -> str:
     """Return a test plan as TOML that :func:`read_test_plan` reads back."""
     return tomli_w.dumps(document.model_dump(mode="json", exclude_none=True), multiline_strings=False)
 
@@ -127,7 +127,7 @@ def _kept(view: View, slug: str | None, key: str) -> KeptPlan:
     if found is None or found.body is None:
         known = ", ".join(d.key for d in list_documents(view, study.id, KIND)) or "none yet"
         raise NotFoundError(f"the study has no test plan {key!r}", advice=f"it has {known}; propose one first")
-    document = test_plan_of(cast(Mapping[str, Any], found.body), f"test plan {key}")
+    document = plan_from_table(cast(Mapping[str, Any], found.body), f"test plan {key}")
     beliefs = study_airplane(view, study.id).beliefs
     return KeptPlan(study, key, found.revision, document, beliefs, plan_in_si(document, beliefs, f"test plan {key}"))
 
@@ -153,7 +153,7 @@ def propose_plan(
         study = the_study(view, slug)
         beliefs = study_airplane(view, study.id).beliefs
         before = get_document(view, study.id, KIND, key)
-        old = None if before is None or before.body is None else test_plan_of(cast(Any, before.body), key)
+        old = None if before is None or before.body is None else plan_from_table(cast(Any, before.body), key)
         base = TestPlanDocument(title=study.title, flight=flight) if old is None else old
         contest = contest_of(view, study, beliefs, base.question)
         _, state = known_so_far(view, study.slug, beliefs, seed)
