@@ -13,19 +13,17 @@ from wringout.airplane import vector as v
 from wringout.airplane.forces import drag, full_throttle_disk_power, reference_disk_power, stall_speed
 from wringout.airspeed import true_from_calibrated
 from wringout.atmosphere import SEA_LEVEL_DENSITY_KGM3, density_kgm3
-from wringout.errors import BadInputError
 from wringout.techniques.layout import entry_is_factor
 from wringout.techniques.limits import limits_row
+from wringout.techniques.procedure import Procedure, StartPower
+from wringout.techniques.procedure_checks import check_procedure, refuse
 from wringout.techniques.scores import SCORE_INDEX, SCORE_TIMES_S
+from wringout.techniques.technique_checks import check_technique, degrees, full_flap_rad
 from wringout.techniques.types import (
-    MAX_ACTIONS,
-    Action,
     Conditions,
-    Device,
     Domain,
     FlightLimits,
     FloatArray,
-    Gate,
     GoAround,
     Technique,
     Thresholds,
@@ -53,11 +51,6 @@ _TIMES = (
 )
 
 
-def _refuse(bad: bool, what: str, where: str, expected: str) -> None:
-    if bad:
-        raise BadInputError(what, where, expected)
-
-
 def check_rows(rows: FloatArray) -> None:
     """Refuse a matrix of parameter draws that holds no airplane.
 
@@ -65,19 +58,19 @@ def check_rows(rows: FloatArray) -> None:
         BadInputError: wrong shape, a number missing, or one that must be positive and is not; the draw is named.
     """
     fine = rows.ndim == 2 and rows.shape[1] == v.SIZE and len(rows) > 0
-    _refuse(not fine, f"the draws have shape {rows.shape}", "parameter draws", f"give (draws, {v.SIZE}), at least one")
+    refuse(not fine, f"the draws have shape {rows.shape}", "parameter draws", f"give (draws, {v.SIZE}), at least one")
     known = [j for j in range(v.SIZE) if j != v.ALTITUDE_LAW]
     broken = np.flatnonzero(~np.isfinite(rows[:, known]).all(axis=1) | np.isnan(rows[:, v.ALTITUDE_LAW]))
-    _refuse(bool(len(broken)), "a parameter is missing or infinite", _draw(broken), "every parameter needs a number")
+    refuse(bool(len(broken)), "a parameter is missing or infinite", _draw(broken), "every parameter needs a number")
     for column, name in _POSITIVE:
         broken = np.flatnonzero(rows[:, column] <= 0.0)
-        _refuse(bool(len(broken)), f"the {name} is not above zero", _draw(broken), "give a positive number")
+        refuse(bool(len(broken)), f"the {name} is not above zero", _draw(broken), "give a positive number")
     for column, name in _TIMES:
         broken = np.flatnonzero(rows[:, column] < 0.0)
-        _refuse(bool(len(broken)), f"the {name} is negative", _draw(broken), "give seconds, zero or more")
+        refuse(bool(len(broken)), f"the {name} is negative", _draw(broken), "give seconds, zero or more")
     settings = rows[:, v.SETTINGS]
     broken = np.flatnonzero((settings != settings[0]) | (settings < 2) | (settings > v.MAX_SETTINGS))
-    _refuse(
+    refuse(
         bool(len(broken)),
         "the number of flap settings differs between draws or is out of range",
         _draw(broken),
@@ -88,132 +81,34 @@ def check_rows(rows: FloatArray) -> None:
     broken = np.flatnonzero(
         (np.diff(angles, axis=1) <= 0.0).any(axis=1) | (np.abs(angles - angles[0]) > 1e-9).any(axis=1)
     )
-    _refuse(
+    refuse(
         bool(len(broken)),
         "the flap angles do not rise or differ between draws",
         _draw(broken),
         "list them from up to full",
     )
     broken = np.flatnonzero((rows[:, v.CL_MAXES : v.CL_MAXES + count] <= 0.0).any(axis=1))
-    _refuse(bool(len(broken)), "a maximum lift coefficient is not above zero", _draw(broken), "give a positive number")
+    refuse(bool(len(broken)), "a maximum lift coefficient is not above zero", _draw(broken), "give a positive number")
 
 
 def _draw(broken: NDArray[np.intp]) -> str:
     return f"draw {int(broken[0]) + 1}" if len(broken) else ""
 
 
-def full_flap_rad(row: FloatArray) -> float:
-    """Return the angle of full flap, rad."""
-    return float(row[v.ANGLES + int(row[v.SETTINGS]) - 1])
-
-
-def _degrees(angle_rad: float) -> str:
-    return f"{angle_rad / DEGREE:.0f}°"
-
-
-def action_words(action: Action) -> str:
-    """Return an action in words, e.g. ``"gear up"`` or ``"flaps to 20°"``."""
-    if action.device is Device.GEAR:
-        return "gear up" if action.target <= 0.0 else "gear down"
-    return "flaps up" if action.target <= 0.0 else f"flaps to {_degrees(action.target)}"
-
-
-def check_technique(technique: Technique, situation: GoAround, row: FloatArray) -> None:
-    """Refuse a technique that cannot be flown from this situation by this airplane.
-
-    Raises:
-        BadInputError: naming the technique and the offending action.
-    """
-    _refuse(
-        len(technique.actions) > MAX_ACTIONS,
-        f"{len(technique.actions)} actions are too many",
-        f"technique '{technique.title}'",
-        f"at most {MAX_ACTIONS} are flown",
-    )
-    gear, flap = situation.start_gear, situation.start_flap_rad
-    for number, action in enumerate(technique.actions, start=1):
-        where = f"technique '{technique.title}', action {number} ({action_words(action)})"
-        _check_timing(action, situation, where)
-        if action.device is Device.GEAR:
-            _check_gear(action, gear, where)
-            gear = action.target
-        else:
-            _check_flap(action, flap, full_flap_rad(row), where)
-            flap = action.target
-
-
-def _check_timing(action: Action, situation: GoAround, where: str) -> None:
-    _refuse(not action.wait_s >= 0.0, f"a wait of {action.wait_s:g} s is negative", where, "give seconds, zero or more")
-    _refuse(
-        action.wait_s > situation.duration_s,
-        f"a wait of {action.wait_s:g} s is longer than the {situation.duration_s:g} s flown",
-        where,
-        "give seconds, for example 2",
-    )
-    if action.gate is Gate.SPEED:
-        _refuse(
-            not 10.0 <= action.gate_value <= 200.0,
-            f"a speed of {action.gate_value:g} m/s to wait for is not one of a light airplane",
-            where,
-            "give calibrated airspeed in m/s",
-        )
-    if action.gate is Gate.POSITIVE_CLIMB:
-        _refuse(
-            not 0.0 <= action.gate_value <= 10.0,
-            f"a climb rate of {action.gate_value:g} m/s to wait for is out of range",
-            where,
-            "give m/s, zero for any climb",
-        )
-
-
-def _check_gear(action: Action, gear: float, where: str) -> None:
-    _refuse(
-        action.target not in (0.0, 1.0),
-        f"a gear position of {action.target:g} is neither up nor down",
-        where,
-        "give 0 or 1",
-    )
-    _refuse(
-        action.target <= 0.0 and gear <= 0.0,
-        "the gear is to be retracted but is not out at that point",
-        where,
-        "leave the action out or start with the gear down",
-    )
-    _refuse(action.target == gear, "the gear is already down at that point", where, "leave the action out")
-
-
-def _check_flap(action: Action, flap: float, full: float, where: str) -> None:
-    _refuse(
-        not -_SAME <= action.target <= full + _SAME,
-        f"a flap angle of {_degrees(action.target)} is outside the travel of 0° to {_degrees(full)}",
-        where,
-        "give the angle in radians within the travel",
-    )
-    _refuse(
-        action.target <= _SAME and flap <= _SAME,
-        "the flaps are to be retracted but are not out at that point",
-        where,
-        "leave the action out or start with flaps",
-    )
-    _refuse(
-        abs(action.target - flap) <= _SAME,
-        f"the flaps are already at {_degrees(flap)} at that point",
-        where,
-        "leave the action out",
-    )
-
-
-def check_situation(situation: GoAround, row: FloatArray) -> None:
+def check_situation(situation: GoAround | Procedure, row: FloatArray) -> None:
     """Refuse a situation with a number that is missing or out of range.
 
     Raises:
         BadInputError: naming the field.
     """
     full = full_flap_rad(row)
+    if isinstance(situation, Procedure):
+        check_procedure(situation, full)
+        return
     low, high = situation.handling.load_factor
     mean, sd = situation.reaction_s
     for value, lowest, highest, name, expected in (
-        (situation.start_flap_rad, 0.0, full + _SAME, "starting flap angle", f"0° to {_degrees(full)}, in radians"),
+        (situation.start_flap_rad, 0.0, full + _SAME, "starting flap angle", f"0° to {degrees(full)}, in radians"),
         (situation.start_gear, 0.0, 1.0, "starting gear position", "0 (up) or 1 (down)"),
         (situation.descent_rad, -10.0 * DEGREE, 15.0 * DEGREE, "descent angle", "about 3°, in radians, positive down"),
         (situation.start_height_m, 0.0, 1000.0, "start height", "metres above the ground"),
@@ -230,12 +125,10 @@ def check_situation(situation: GoAround, row: FloatArray) -> None:
         (low, 0.0, 0.999, "lowest load factor", "less than 1"),
         (high, 1.001, 3.0, "highest load factor", "more than 1"),
     ):
-        _refuse(
-            not lowest <= value <= highest, f"a {name} of {value:g} is out of range", f"situation, {name}", expected
-        )
+        refuse(not lowest <= value <= highest, f"a {name} of {value:g} is out of range", f"situation, {name}", expected)
 
 
-def check_domain(domain: Domain, situation: GoAround, limits: FlightLimits) -> None:
+def check_domain(domain: Domain, situation: GoAround | Procedure, limits: FlightLimits) -> None:
     """Refuse a domain whose ranges are reversed, implausible or beyond the maximum mass.
 
     Raises:
@@ -255,9 +148,9 @@ def check_domain(domain: Domain, situation: GoAround, limits: FlightLimits) -> N
         ),
     ):
         fine = math.isfinite(span[0]) and lowest <= span[0] <= span[1] <= highest
-        _refuse(not fine, f"the range {span[0]:g} to {span[1]:g} cannot be used", f"domain, {name}", expected)
+        refuse(not fine, f"the range {span[0]:g} to {span[1]:g} cannot be used", f"domain, {name}", expected)
     if limits.max_mass_kg is not None:
-        _refuse(
+        refuse(
             domain.mass_kg[1] > limits.max_mass_kg + 1e-6,
             f"{domain.mass_kg[1] / POUND:.0f} lb ({domain.mass_kg[1]:.0f} kg) is above the maximum mass",
             "domain, mass",
@@ -265,7 +158,7 @@ def check_domain(domain: Domain, situation: GoAround, limits: FlightLimits) -> N
         )
 
 
-def check_start(row: FloatArray, situation: GoAround, domain: Domain, limits: FlightLimits) -> None:
+def check_start(row: FloatArray, situation: GoAround | Procedure, domain: Domain, limits: FlightLimits) -> None:
     """Refuse a start below the stall, above VFE or VLE, or one that is no steady approach, at the domain's corners.
 
     Args:
@@ -280,7 +173,7 @@ def check_start(row: FloatArray, situation: GoAround, domain: Domain, limits: Fl
                 _check_corner(row, situation, limits, Conditions(mass, altitude, domain.isa_deviation_k[1], entry))
 
 
-def _check_corner(row: FloatArray, situation: GoAround, limits: FlightLimits, at: Conditions) -> None:
+def _check_corner(row: FloatArray, situation: GoAround | Procedure, limits: FlightLimits, at: Conditions) -> None:
     weight = at.mass_kg * row[v.MASS_FACTOR] * STANDARD_GRAVITY
     density = density_kgm3(at.pressure_altitude_m, at.isa_deviation_k)
     stall: float = stall_speed(row, weight, density, situation.start_flap_rad)
@@ -291,10 +184,10 @@ def _check_corner(row: FloatArray, situation: GoAround, limits: FlightLimits, at
         speed = true_from_calibrated(at.entry_speed, at.pressure_altitude_m, at.isa_deviation_k)
     kt = speed * root_sigma / KNOT
     where = f"entry speed at {at.mass_kg / POUND:.0f} lb"
-    _refuse(
+    refuse(
         speed <= stall,
         f"{kt:.0f} kt is at or below the stall speed of {stall * root_sigma / KNOT:.0f} kt with "
-        f"flaps {_degrees(situation.start_flap_rad)}",
+        f"flaps {degrees(situation.start_flap_rad)}",
         where,
         "start faster than the stall, for example 1.3 times",
     )
@@ -303,23 +196,31 @@ def _check_corner(row: FloatArray, situation: GoAround, limits: FlightLimits, at
     detent = int(np.searchsorted(angles, situation.start_flap_rad - _SAME))
     vfe = float(stated[detent]) if detent else math.inf
     vle = float(stated[-2]) if situation.start_gear > 0.0 else math.inf
-    for limit, name in ((vfe, f"VFE with flaps {_degrees(situation.start_flap_rad)}"), (vle, "VLE")):
-        _refuse(
+    for limit, name in ((vfe, f"VFE with flaps {degrees(situation.start_flap_rad)}"), (vle, "VLE")):
+        refuse(
             kt * KNOT > limit + 0.01,
             f"{kt:.0f} kt is above {name}",
             where,
             f"at most {limit / KNOT:.0f} kt by the airplane's manual",
         )
-    _check_approach_power(row, situation, speed, weight, density, where)
+    angle = situation.descent_rad
+    balanced = isinstance(situation, GoAround) or situation.start_power is StartPower.BALANCED
+    if balanced and angle is not None:
+        _check_approach_power(row, situation, angle, speed, weight, density, where)
 
 
 def _check_approach_power(
-    row: FloatArray, situation: GoAround, speed: float, weight: float, density: float, where: str
+    row: FloatArray,
+    situation: GoAround | Procedure,
+    angle: float,
+    speed: float,
+    weight: float,
+    density: float,
+    where: str,
 ) -> None:
-    angle = situation.descent_rad
     held: float = drag(row, speed, density, weight * math.cos(angle), situation.start_gear, situation.start_flap_rad)
     pull = held - weight * math.sin(angle)
-    _refuse(
+    refuse(
         pull < 0.0,
         f"a descent of {angle / DEGREE:.1f}° is steeper than a steady approach can be with no thrust at all",
         where,
@@ -327,7 +228,7 @@ def _check_approach_power(
     )
     needed: float = reference_disk_power(row, pull, speed, density)
     most: float = full_throttle_disk_power(row, density / SEA_LEVEL_DENSITY_KGM3)
-    _refuse(
+    refuse(
         needed > most,
         f"a descent of {angle / DEGREE:.1f}° needs more than full power in the starting configuration",
         where,
@@ -335,13 +236,13 @@ def _check_approach_power(
     )
 
 
-def check_thresholds(thresholds: Thresholds, situation: GoAround) -> None:
+def check_thresholds(thresholds: Thresholds, situation: GoAround | Procedure) -> None:
     """Refuse thresholds that name no score or are out of range.
 
     Raises:
         BadInputError: naming the threshold.
     """
-    _refuse(
+    refuse(
         thresholds.score not in SCORE_INDEX,
         f"'{thresholds.score}' is no score",
         "thresholds, score",
@@ -349,7 +250,7 @@ def check_thresholds(thresholds: Thresholds, situation: GoAround) -> None:
     )
     latest = max((t for t in SCORE_TIMES_S if t <= situation.duration_s), default=0.0)
     asked = re.fullmatch(r".*_(\d+)s", thresholds.score)
-    _refuse(
+    refuse(
         asked is not None and float(asked[1]) > latest,
         f"'{thresholds.score}' lies beyond the {situation.duration_s:g} s flown",
         "thresholds, score",
@@ -362,14 +263,14 @@ def check_thresholds(thresholds: Thresholds, situation: GoAround) -> None:
         (thresholds.min_height_m, -1e4, 1e3, "lowest height above the ground", "metres"),
         (thresholds.allowed_share, 0.0, 1.0, "share of draws that may break a margin", "0 to 1, for example 0.05"),
     ):
-        _refuse(
+        refuse(
             not lowest <= value <= highest, f"a {name} of {value:g} is out of range", f"thresholds, {name}", expected
         )
 
 
 def check_study(
     rows: FloatArray,
-    situation: GoAround,
+    situation: GoAround | Procedure,
     domain: Domain,
     techniques: Sequence[Technique],
     limits: FlightLimits,
@@ -383,10 +284,10 @@ def check_study(
     middle = np.asarray(np.median(rows, axis=0))
     check_situation(situation, middle)
     check_domain(domain, situation, limits)
-    _refuse(not techniques, "no technique is given", "techniques", "give at least one")
+    refuse(not techniques, "no technique is given", "techniques", "give at least one")
     keys = [technique.key for technique in techniques]
     twice = sorted({key for key in keys if keys.count(key) > 1})
-    _refuse(
+    refuse(
         bool(twice), f"the key {''.join(twice[:1])!r} stands for two techniques", "techniques", "give each its own key"
     )
     for technique in techniques:

@@ -9,13 +9,14 @@ import numpy as np
 from wringout.airspeed import equivalent_from_calibrated
 from wringout.atmosphere import density_kgm3, temperature_k
 from wringout.techniques import layout as k
+from wringout.techniques.procedure import Procedure
 from wringout.techniques.types import MAX_ACTIONS, Conditions, Domain, FloatArray, GoAround, Range
 
 _REFERENCE_CAS_MPS = 40.0
 """Speed at which EAS over CAS is taken for gates and limits: within 0.02 m/s from 25 to 60 m/s below 3,000 m."""
 
 
-def sample_conditions(situation: GoAround, domain: Domain, draws: int, seed: int) -> FloatArray:
+def sample_conditions(situation: GoAround | Procedure, domain: Domain, draws: int, seed: int) -> FloatArray:
     """Return conditions for every draw, shape (draws, ``len(CONDITION_NAMES)``).
 
     Mass, pressure altitude, ISA deviation and entry speed are uniform over the domain; reaction delays are lognormal
@@ -31,7 +32,7 @@ def sample_conditions(situation: GoAround, domain: Domain, draws: int, seed: int
     return _conditions(situation, stated, _lognormal(situation.reaction_s, normals))
 
 
-def conditions_row(situation: GoAround, conditions: Conditions) -> FloatArray:
+def conditions_row(situation: GoAround | Procedure, conditions: Conditions) -> FloatArray:
     """Return the conditions of one trajectory as a row, shape (``len(CONDITION_NAMES)``,)."""
     stated = np.array(
         [
@@ -55,7 +56,7 @@ def conditions_of(row: FloatArray) -> Conditions:
     return Conditions(mass, altitude, deviation, entry, reactions)
 
 
-def _conditions(situation: GoAround, stated: FloatArray, reactions: FloatArray) -> FloatArray:
+def _conditions(situation: GoAround | Procedure, stated: FloatArray, reactions: FloatArray) -> FloatArray:
     out = np.empty((len(stated), k.C_SIZE))
     out[:, :4] = stated
     altitude, deviation = stated[:, k.C_ALTITUDE], stated[:, k.C_ISA_DEVIATION]

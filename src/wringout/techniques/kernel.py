@@ -1,217 +1,214 @@
-"""The trajectory kernel: from a parameter row, a situation, conditions, actions and a pilot law to scores. Compiled.
+"""The kernel: a range of cases, flown in lanes, to scores. Compiled.
 
-Classical fourth-order Runge-Kutta. Steps end where the right-hand side has a corner: known times (power, rotation,
-devices starting, arriving and passing a detent, score times) are planned, events that depend on the state (a gate
-opening, a speed reached, lift reaching CLmax) are found by shortening the step. Everything is deterministic: the same
-inputs give the same bits whatever the chunking.
+A case is a number; procedure, cell of a map, draw and technique are decoded from it here, so memory does not grow with
+the number of cases. A lane that has finished takes the next case at once. Each lane's arithmetic is its own, so the
+same case gives the same bits whatever range, thread or lane it is flown in.
 """
 
 from __future__ import annotations
 
-import math
+from typing import Final
 
 import numpy as np
 from numba import njit
 
-from wringout.airplane.vector import ANGLES, SETTINGS
-from wringout.techniques import layout as k
-from wringout.techniques.devices import move, next_corner, rest_devices
-from wringout.techniques.events import event_within, gate_opening, node_eas, shorten
-from wringout.techniques.laws import begin_stage
-from wringout.techniques.scores import (
-    ACTIONS,
-    FIRST_SECONDS_S,
-    SCORE_TIMES_S,
-    open_scores,
-    score_moment,
-    score_step,
-)
-from wringout.techniques.start import prepare
-from wringout.techniques.stepping import evaluate, step_to
-from wringout.techniques.types import MAX_ACTIONS, FloatArray
+from wringout.techniques import lane_rows as r
+from wringout.techniques import moments as m
+from wringout.techniques.lane_rows import LANES
+from wringout.techniques.lanes import INSIDE, advance, check, now_at, plan, step
+from wringout.techniques.moments import Tables
+from wringout.techniques.motion import rates
+from wringout.techniques.opening import close_lane, open_lane
+from wringout.techniques.start import S_SIZE, case_at, prepare
+from wringout.techniques.types import FloatArray, IntArray
 
-MAX_EVENTS = 60  # after this many located events a trajectory is flown without looking for more
-_EPSILON_S = 1e-9
-_SHARE = 0.6  # longest step as a share of the time constant of the flight path
-_SETTLED = 3.5  # time constants after which steps grow
+NODE_TIME: Final = 0
+NODE_STATE: Final = 1  # speed, path, height, distance
+NODE_CLIMB: Final = 5
+NODE_LIFT: Final = 6
+NODE_MOST: Final = 7
+NODE_ASKED: Final = 8
+NODE_THRUST: Final = 9
+NODE_DRAG: Final = 10
+NODE_GEAR: Final = 11
+NODE_FLAP: Final = 12
+NODE_POWER: Final = 13
+NODE_SHIFT: Final = 14
+NODE_CL_MAX: Final = 15
+NODE_ROLLING: Final = 16
+NODE_SIZE: Final = 17
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
-def _plan(
-    a: FloatArray,
-    s: FloatArray,
-    u: FloatArray,
-    devices: FloatArray,
-    earliest: float,
-    time: float,
-    longest: float,
-) -> float:
-    """Return when the next step ends: the next corner known in advance, or one of equal parts of the way there.
+def decode(shape: IntArray, case: int, who: IntArray, lane: int) -> None:
+    """Take a case number apart: ``((procedure * cells + cell) * draws + draw) * techniques + technique``.
 
-    A step is never longer than a share of the time constant of the flight path (lift damping at a held attitude, the
-    pilot's own otherwise); once nothing has moved for some of them, steps are twice as long.
+    A shape with 0 cells means that each draw has conditions of its own.
     """
-    soon = time + _EPSILON_S
-    end = min(s[k.S_DURATION], next_corner(a, devices, soon))
-    for corner in (s[k.S_TIME_POWER], s[k.S_TIME_FULL], s[k.S_TIME_PITCH], earliest):
-        if soon < corner < end:
-            end = corner
-    if u[k.U_UNTIL] == k.UNTIL_TIME and soon < u[k.U_UNTIL_VALUE] < end:
-        end = u[k.U_UNTIL_VALUE]
-    for score_time in SCORE_TIMES_S:
-        if soon < score_time < end:
-            end = score_time
-    quiet = max(s[k.S_TIME_FULL], s[k.S_TIME_PITCH], u[k.U_SINCE])
-    quiet = max(quiet, devices[k.GEAR, k.D_ARRIVES], devices[k.FLAPS, k.D_ARRIVES])
-    fastest = s[k.S_LIFT_TIME] if u[k.U_MODE] == k.MODE_ATTITUDE else s[k.S_PATH_TIME]
-    longest = min(longest, _SHARE * fastest)
-    if time >= quiet + _SETTLED * fastest:
-        longest *= 2.0
-    parts = math.ceil((end - time) / longest - 1e-6)
-    return end if parts <= 1 else time + (end - time) / parts
+    cells, draws, techniques = shape[1], shape[2], shape[3]
+    who[m.INDEX, lane] = case
+    who[m.TECHNIQUE, lane] = case % techniques
+    case //= techniques
+    who[m.DRAW, lane] = case % draws
+    case //= draws
+    who[m.CELL, lane] = case % cells if cells > 0 else who[m.DRAW, lane]
+    who[m.PROCEDURE, lane] = case // cells if cells > 0 else case
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
-def _earliest(actions: FloatArray, devices: FloatArray, c: FloatArray, pending: int, since: float) -> float:
-    """Return when the next action may be made at the earliest: infinite when there is none."""
-    if pending >= len(actions):
-        return math.inf
-    action = actions[pending]
-    time = since + action[k.A_WAIT] + c[k.C_REACTIONS + pending]
-    if action[k.A_SETTLED] > 0.0:
-        time = max(time, devices[int(action[k.A_DEVICE]), k.D_ARRIVES])
-    return time
+def _load(
+    b: FloatArray, who: IntArray, t: Tables, shape: IntArray, case: int, lane: int, s: FloatArray, prepared: IntArray
+) -> None:
+    """Load a case into a lane; the start row is worked out again only for another draw, cell or procedure."""
+    decode(shape, case, who, lane)
+    draw, cell, which = who[m.DRAW, lane], who[m.CELL, lane], who[m.PROCEDURE, lane]
+    if draw != prepared[0] or cell != prepared[1] or which != prepared[2]:
+        prepare(t.rows[draw], t.procedures[which], t.conditions[cell], s)
+        prepared[0], prepared[1], prepared[2] = draw, cell, which
+    open_lane(b, who, t, s, lane)
 
 
-@njit(cache=True, error_model="numpy", nogil=True, inline="always")
-def _due(s: FloatArray, actions: FloatArray, pending: int, earliest: float, node: FloatArray) -> bool:
-    if node[k.N_TIME] < earliest - _EPSILON_S:
+@njit(cache=True, error_model="numpy", nogil=True)
+def _rest(b: FloatArray, lane: int) -> None:
+    """Let a lane with nothing left to fly stand still: it keeps its last state and raises no flag."""
+    b[r.DURATION + lane] = b[r.TIME + r.NEW + lane]
+    b[r.FLAG + lane] = 0.0
+
+
+@njit(cache=True, error_model="numpy", nogil=True)
+def _note(b: FloatArray, trace: FloatArray, count: int) -> int:
+    """Write the new node of lane 0 into the trace; returns how many nodes there are now."""
+    if count >= len(trace):
+        return count
+    n = r.NEW
+    now = now_at(b, r.END, 0)
+    found = rates(case_at(b, 0, LANES), now, b[r.SPEED + n], b[r.PATH + n], b[r.HEIGHT + n])
+    row = trace[count]
+    row[NODE_TIME], row[NODE_STATE] = b[r.TIME + n], b[r.SPEED + n]
+    row[NODE_STATE + 1], row[NODE_STATE + 2], row[NODE_STATE + 3] = b[r.PATH + n], b[r.HEIGHT + n], b[r.DISTANCE + n]
+    row[NODE_CLIMB], row[NODE_LIFT], row[NODE_MOST] = found.climb, found.lift, found.most
+    row[NODE_ASKED], row[NODE_THRUST], row[NODE_DRAG] = found.asked, found.thrust, found.drag
+    row[NODE_GEAR], row[NODE_FLAP], row[NODE_POWER] = b[r.GEAR_AT + r.END], b[r.FLAP_AT + r.END], now.power
+    row[NODE_SHIFT], row[NODE_CL_MAX], row[NODE_ROLLING] = now.shift, now.cl_max, now.rolling
+    return count + 1
+
+
+@njit(cache=True, error_model="numpy", nogil=True)
+def _attend(b: FloatArray, who: IntArray, t: Tables, lane: int, made: FloatArray) -> bool:
+    """Attend to a flagged lane: refuse its step, or score it and do what is due; returns whether the forces jumped."""
+    if b[r.FLAG + lane] >= INSIDE and m.event_inside(b, lane):
         return False
-    return bool(gate_opening(s, actions, pending, node) >= 0.0)
+    m.score_step(b, lane)
+    if b[r.TIME + r.NEW + lane] >= b[r.NEXT_SCORE + lane] - b[r.CLOSE + lane]:
+        m.note_score_time(b, who, lane)
+    return bool(m.due(b, lane) and m.settle(b, who, t, lane, made))
 
 
-@njit(cache=True, error_model="numpy", nogil=True, inline="always")
-def _stage_over(s: FloatArray, u: FloatArray, node: FloatArray) -> bool:
-    if u[k.U_UNTIL] == k.UNTIL_TIME:
-        return bool(node[k.N_TIME] >= u[k.U_UNTIL_VALUE] - _EPSILON_S)
-    return bool(u[k.U_UNTIL] == k.UNTIL_SPEED and node_eas(s, node) >= u[k.U_UNTIL_VALUE])
+@njit(cache=True, error_model="numpy", nogil=True)
+def _open_lanes(
+    b: FloatArray, who: IntArray, t: Tables, shape: IntArray, span: IntArray, s: FloatArray, prepared: IntArray
+) -> int:
+    """Put the first cases into the lanes; a lane left over stands still. Returns how many lanes fly."""
+    flying = 0
+    for lane in range(LANES):
+        _load(b, who, t, shape, min(span[0], span[1] - 1), lane, s, prepared)
+        b[r.ACCEPT + lane] = 1.0
+        if span[0] < span[1]:
+            flying += 1
+            span[0] += 1
+        else:
+            who[m.INDEX, lane] = -1
+            _rest(b, lane)
+    return flying
 
 
-@njit(cache=True, error_model="numpy", nogil=True, inline="always")
-def _above_limit(a: FloatArray, s: FloatArray, limits: FloatArray, node: FloatArray) -> float:
-    """Return calibrated speed less the lowest limit that holds now, m/s; limits are VFE by detent, VLE, VLO."""
-    last = int(a[SETTINGS]) - 1
-    limit = math.inf
-    for j in range(1, last + 1):
-        if node[k.N_FLAP] > a[ANGLES + j - 1] + 1e-9:
-            limit = limits[j]
-    if node[k.N_GEAR] >= 1.0:
-        limit = min(limit, limits[-2])
-    elif node[k.N_GEAR] > 0.0:
-        limit = min(limit, limits[-1])
-    return node_eas(s, node) / s[k.S_EAS_PER_CAS] - limit
+@njit(cache=True, error_model="numpy", nogil=True)
+def _change(
+    b: FloatArray,
+    who: IntArray,
+    t: Tables,
+    shape: IntArray,
+    span: IntArray,
+    s: FloatArray,
+    prepared: IntArray,
+    made: FloatArray,
+    out: FloatArray,
+) -> int:
+    """Close the lanes that are done and put the next cases into them; returns how many lanes fell idle."""
+    idle, opened = 0, False
+    for lane in range(LANES):
+        attended = b[r.FLAG + lane] > 0.0 and b[r.ACCEPT + lane] > 0.0 and who[m.INDEX, lane] >= 0
+        if not (attended and m.finished(b, lane)):
+            continue
+        close_lane(b, lane, out[who[m.INDEX, lane] - span[2]])
+        if span[0] < span[1]:
+            _load(b, who, t, shape, span[0], lane, s, prepared)
+            m.settle(b, who, t, lane, made)
+            span[0] += 1
+            opened = True
+        else:
+            who[m.INDEX, lane] = -1
+            idle += 1
+            _rest(b, lane)
+    if opened:
+        advance(b)
+    return idle
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
 def fly(
-    a: FloatArray,
-    g: FloatArray,
-    c: FloatArray,
-    s: FloatArray,
-    actions: FloatArray,
-    law: FloatArray,
-    limits: FloatArray,
+    t: Tables,
+    shape: IntArray,
+    first: int,
+    last: int,
     longest: float,
-    score: FloatArray,
+    quiet: float,
+    b: FloatArray,
+    out: FloatArray,
     made: FloatArray,
     trace: FloatArray,
 ) -> int:
-    """Fly one trajectory.
+    """Fly the cases from ``first`` up to but not including ``last``.
 
     Args:
-        a: parameter row; g: situation row; c: conditions row; s: start row of `prepare`.
-        actions: shape (actions, A_SIZE). law: shape (stages, L_SIZE).
-        limits: calibrated m/s: VFE by detent, then VLE, VLO; infinite where there is none.
-        longest: longest step, s.
-        score: filled, shape (SCORE_COUNT,). made: filled with the time of each action, NaN for never.
-        trace: filled with nodes, shape (rows, N_SIZE); no rows means no trace is wanted.
+        t: see `Tables`. shape: procedures, cells, draws, techniques; see :func:`decode`.
+        longest: longest step while anything moves, s; quiet: factor on it once nothing has for a while; both of the
+            precision of the buffer.
+        b: buffer, shape (SIZE,), float32 or float64: it decides the precision flown.
+        out: filled, shape (last - first, SCORE_COUNT).
+        made: filled with the time of each action of the last case, NaN for never, as far as it has room.
+        trace: filled with nodes, shape (rows, NODE_SIZE), of a single case; no rows means none is wanted.
 
     Returns:
-        The number of nodes flown (a trace with fewer rows holds the first of them).
+        The number of nodes in the trace.
     """
-    devices, u = np.empty((2, k.D_SIZE)), np.empty(k.U_SIZE)
-    rest_devices(g, devices)
-    old, new = np.zeros(k.N_SIZE), np.zeros(k.N_SIZE)
-    old[k.N_SPEED], old[k.N_PATH] = s[k.S_SPEED], s[k.S_PATH]
-    count, events, stage, pending = 0, 0, 0, 0
-    climbing_since = math.nan
-    begin_stage(s, law, stage, 0.0, u)
-    open_scores(score)
-    made[:] = math.nan
-    earliest = _earliest(actions, devices, c, 0, s[k.S_TIME_FULL])
-    evaluate(a, s, u, devices, old)
-    while True:
-        score_moment(score, old, s[k.S_SPEED], _above_limit(a, s, limits, old))
-        if count < len(trace):
-            trace[count] = old
-        count += 1
-        if old[k.N_TIME] >= s[k.S_DURATION] - _EPSILON_S:
-            break
-        if _stage_over(s, u, old):
-            stage += 1
-            begin_stage(s, law, stage, old[k.N_TIME], u)
-            evaluate(a, s, u, devices, old)
-            continue
-        while _due(s, actions, pending, earliest, old):
-            move(a, devices, int(actions[pending, k.A_DEVICE]), actions[pending, k.A_TARGET], old[k.N_TIME])
-            made[pending] = old[k.N_TIME]
-            pending += 1
-            earliest = _earliest(actions, devices, c, pending, old[k.N_TIME])
-        end = _plan(a, s, u, devices, earliest, old[k.N_TIME], longest)
-        step_to(a, s, u, devices, old, end, new)
-        waiting = pending if old[k.N_TIME] >= earliest - _EPSILON_S else -1
-        if events < MAX_EVENTS and event_within(s, u, actions, waiting, old, new):
-            events += shorten(a, s, u, devices, actions, waiting, old, new)
-        climbing_since = score_step(score, old, new, climbing_since)
-        old, new = new, old
-    score[ACTIONS] = np.sum(made <= FIRST_SECONDS_S)
-    return count
+    who, s = np.zeros((m.WHO_SIZE, LANES), np.int64), np.empty(S_SIZE)
+    prepared, span, tracing = np.full(3, -1), np.array([first, last, first]), len(trace) > 0
+    made[:] = np.nan
+    b[:] = 0.0
+    b[r.CLOSE : r.CLOSE + LANES] = _CLOSE_64 if b.itemsize == 8 else _CLOSE_32
+    flying, nodes = _open_lanes(b, who, t, shape, span, s, prepared), _note(b, trace, 0)
+    for lane in range(flying):
+        if m.settle(b, who, t, lane, made):
+            nodes = _note(b, trace, nodes)
+    advance(b)
+    while flying > 0:
+        plan(b, longest, quiet)
+        step(b)
+        check(b)
+        if tracing:
+            _note(b, trace, nodes)
+        jumped = False
+        for lane in range(LANES):
+            if b[r.FLAG + lane] > 0.0 and who[m.INDEX, lane] >= 0:
+                jumped |= _attend(b, who, t, lane, made)
+        if tracing and b[r.ACCEPT] > 0.0:
+            nodes = min(nodes + 1, len(trace))
+            nodes = _note(b, trace, nodes) if jumped else nodes
+        advance(b)
+        flying -= _change(b, who, t, shape, span, s, prepared, made, out)
+    return nodes
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
-def fly_block(
-    rows: FloatArray,
-    g: FloatArray,
-    conditions: FloatArray,
-    actions: FloatArray,
-    action_counts: FloatArray,
-    law: FloatArray,
-    limits: FloatArray,
-    longest: float,
-    scores: FloatArray,
-) -> None:
-    """Fly every technique on every draw of a block.
-
-    Args:
-        rows: shape (draws, SIZE). conditions: shape (draws, C_SIZE).
-        actions: shape (techniques, MAX_ACTIONS, A_SIZE), the first ``action_counts[t]`` rows of each valid.
-        scores: filled, shape (draws, techniques, SCORE_COUNT).
-    """
-    s, made, no_trace = np.empty(k.S_SIZE), np.empty(MAX_ACTIONS), np.empty((0, k.N_SIZE))
-    for i in range(len(rows)):
-        prepare(rows[i], g, conditions[i], s)
-        for j in range(len(actions)):
-            count = int(action_counts[j])
-            fly(
-                rows[i],
-                g,
-                conditions[i],
-                s,
-                actions[j, :count],
-                law,
-                limits,
-                longest,
-                scores[i, j],
-                made[:count],
-                no_trace,
-            )
+_CLOSE_64: Final = 1e-8  # s; times nearer than this are one
+_CLOSE_32: Final = 5e-4

@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor, as_completed
 
 import numpy as np
 
 from wringout.errors import BadInputError
-from wringout.techniques import layout as k
+from wringout.techniques.batch import Batch, Precision, fly_pieces
 from wringout.techniques.checks import check_study, check_thresholds
 from wringout.techniques.conditions import sample_conditions
-from wringout.techniques.kernel import fly_block
-from wringout.techniques.limits import NO_LIMITS, limits_row
+from wringout.techniques.go_arounds import go_around
+from wringout.techniques.limits import NO_LIMITS
+from wringout.techniques.procedure import Procedure
 from wringout.techniques.scores import SCORE_COUNT, SCORE_INDEX
-from wringout.techniques.trace import BATCH_STEP_S, FIGURE_STEP_S, trace_of
+from wringout.techniques.trace import FIGURE_STEP_S, trace_of
 from wringout.techniques.types import (
-    MAX_ACTIONS,
     Domain,
     FlightLimits,
     FloatArray,
@@ -30,12 +29,12 @@ from wringout.techniques.types import (
 Progress = Callable[[int, int], None]
 """Called with trajectories flown and trajectories to fly, always from the calling thread; raising stops the work."""
 
-_CHUNK = 32  # draws flown between two reports
+_PIECE = 512  # trajectories flown between two reports
 
 
 def fly_matchup(
     draws: FloatArray,
-    situation: GoAround,
+    situation: GoAround | Procedure,
     domain: Domain,
     techniques: Sequence[Technique],
     law: Law,
@@ -67,7 +66,7 @@ def fly_matchup(
 
 def fly_matchups(
     draws: FloatArray,
-    situation: GoAround,
+    situation: GoAround | Procedure,
     domain: Domain,
     techniques: Sequence[Technique],
     laws: Sequence[Law],
@@ -112,7 +111,7 @@ def fly_matchups(
 
 def _fly_all(
     rows: FloatArray,
-    situation: GoAround,
+    situation: GoAround | Procedure,
     conditions: FloatArray,
     techniques: Sequence[Technique],
     laws: Sequence[Law],
@@ -120,44 +119,15 @@ def _fly_all(
     progress: Progress | None,
     threads: int,
 ) -> FloatArray:
-    """Return scores, shape (laws, draws, techniques, scores). Each worker fills rows of its own, so order is free."""
-    scores = np.empty((len(laws), len(rows), len(techniques), SCORE_COUNT))
-    actions = np.zeros((len(techniques), MAX_ACTIONS, k.A_SIZE))
-    counts = np.array([len(technique.actions) for technique in techniques], dtype=np.float64)
-    for j, technique in enumerate(techniques):
-        actions[j, : len(technique.actions)] = k.action_rows(technique)
-    g, limit_speeds = k.situation_row(situation), limits_row(limits, rows[0])
-    law_tables = [k.law_rows(law) for law in laws]
-
-    def fly_chunk(which: int, first: int) -> int:
-        chunk = slice(first, first + _CHUNK)
-        fly_block(
-            rows[chunk],
-            g,
-            conditions[chunk],
-            actions,
-            counts,
-            law_tables[which],
-            limit_speeds,
-            BATCH_STEP_S,
-            scores[which, chunk],
-        )
-        return len(rows[chunk]) * len(techniques)
-
-    total, flown = scores.shape[0] * scores.shape[1] * scores.shape[2], 0
-    with ThreadPoolExecutor(threads) as pool:
-        jobs = [
-            pool.submit(fly_chunk, which, first) for which in range(len(laws)) for first in range(0, len(rows), _CHUNK)
-        ]
-        try:
-            for job in as_completed(jobs):
-                flown += job.result()
-                if progress is not None:
-                    progress(flown, total)
-        except BaseException:
-            pool.shutdown(cancel_futures=True)
-            raise
-    return scores
+    """Return scores, shape (laws, draws, techniques, scores)."""
+    procedures = [go_around(situation, law) if isinstance(situation, GoAround) else situation for law in laws]
+    batch = Batch.paired(rows, procedures, conditions, techniques, limits)
+    scores = np.empty((len(batch), SCORE_COUNT))
+    for first, piece in fly_pieces(batch, _PIECE, threads, Precision.FLOAT64):
+        scores[first : first + len(piece)] = piece
+        if progress is not None:
+            progress(first + len(piece), len(batch))
+    return scores.reshape(len(laws), len(rows), len(techniques), SCORE_COUNT)
 
 
 def representative(scores: FloatArray, thresholds: Thresholds) -> int:

@@ -12,18 +12,7 @@ from typing import Final
 
 from numba import njit
 
-from wringout.techniques.layout import (
-    N_CLIMB,
-    N_DISTANCE,
-    N_GROUND_SPEED,
-    N_HEIGHT,
-    N_LIFT,
-    N_LIFT_MAX,
-    N_SPEED,
-    N_TIME,
-)
-from wringout.techniques.types import FloatArray
-from wringout.units import FOOT, FOOT_PER_MINUTE, STANDARD_GRAVITY
+from wringout.units import FOOT, FOOT_PER_MINUTE
 
 SCORE_TIMES_S: Final = (5.0, 10.0, 15.0, 30.0, 60.0)
 OBSTACLE_M: Final = 50.0 * FOOT
@@ -42,7 +31,11 @@ OBSTACLE_DISTANCE: Final = CLIMB_TIME + 1
 STALL_RATIO: Final = CLIMB_TIME + 2
 ACTIONS: Final = CLIMB_TIME + 3
 EXCEEDANCE: Final = CLIMB_TIME + 4
-SCORE_COUNT: Final = CLIMB_TIME + 5
+CONTACT_SINK: Final = CLIMB_TIME + 5
+PITCH_DROP: Final = CLIMB_TIME + 6
+END_TIME: Final = CLIMB_TIME + 7
+END_DISTANCE: Final = CLIMB_TIME + 8
+SCORE_COUNT: Final = CLIMB_TIME + 9
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +74,10 @@ SCORES: Final[tuple[Score, ...]] = (
     Score("stall_ratio", "lowest V/Vs", "1", "1", True, "higher"),
     Score("actions", "number of actions in the first 5 s", "1", "1", False, "lower"),
     Score("exceedance", "largest speed above a limit", "m/s", "kt", False, "lower"),
+    Score("contact_sink", "hardest contact with the runway", "m/s", "ft/min", False, "softer"),
+    Score("pitch_drop", "largest drop of the nose", "rad", "deg", False, "smaller"),
+    Score("end_time", "time to the end of the procedure", "s", "s", False, "shorter"),
+    Score("end_distance", "distance to the end of the procedure", "m", "ft", True, "longer"),
 )
 """All scores, in the order of the last axis of ``Matchup.scores``. A time or distance never reached is infinite."""
 
@@ -117,60 +114,3 @@ def rise_through(level: float, y0: float, y1: float, d0: float, d1: float) -> fl
         else:
             high = middle
     return high
-
-
-@njit(cache=True, error_model="numpy", nogil=True)
-def stall_ratio(node: FloatArray) -> float:
-    """Return V/Vs at this moment's flap angle, weight and load factor: ``sqrt(CLmax q S / L)``; 1 at the stall."""
-    return math.sqrt(node[N_LIFT_MAX] / max(node[N_LIFT], 1e-3 * node[N_LIFT_MAX]))
-
-
-@njit(cache=True, error_model="numpy", nogil=True)
-def open_scores(score: FloatArray) -> None:
-    """Set a row of scores to what holds before anything was flown."""
-    for k in range(SCORE_COUNT):
-        score[k] = math.nan
-    score[LOWEST_HEIGHT] = 0.0
-    score[CLIMB_TIME] = math.inf
-    score[OBSTACLE_DISTANCE] = math.inf
-    score[STALL_RATIO] = math.inf
-    score[EXCEEDANCE] = 0.0
-
-
-@njit(cache=True, error_model="numpy", nogil=True)
-def score_moment(score: FloatArray, node: FloatArray, start_speed: float, above_limit: float) -> None:
-    """Take in one moment: margins, and the heights if the moment is one of the stated times."""
-    score[STALL_RATIO] = min(score[STALL_RATIO], stall_ratio(node))
-    score[EXCEEDANCE] = max(score[EXCEEDANCE], above_limit)
-    for k in range(len(SCORE_TIMES_S)):
-        if abs(node[N_TIME] - SCORE_TIMES_S[k]) < 1e-9:
-            gained = (node[N_SPEED] * node[N_SPEED] - start_speed * start_speed) / (2.0 * STANDARD_GRAVITY)
-            score[HEIGHT + k] = node[N_HEIGHT]
-            score[ENERGY_HEIGHT + k] = node[N_HEIGHT] + gained
-
-
-@njit(cache=True, error_model="numpy", nogil=True)
-def score_step(score: FloatArray, old: FloatArray, new: FloatArray, climbing_since: float) -> float:
-    """Take in one step; returns since when the airplane climbs without a break, s, or NaN."""
-    step = new[N_TIME] - old[N_TIME]
-    h0, h1 = old[N_HEIGHT], new[N_HEIGHT]
-    d0, d1 = step * old[N_CLIMB], step * new[N_CLIMB]
-    if d0 < 0.0 < d1:
-        x = turning_point(h0, h1, d0, d1)
-        score[LOWEST_HEIGHT] = min(score[LOWEST_HEIGHT], cubic_at(x, h0, h1, d0, d1))
-    score[LOWEST_HEIGHT] = min(score[LOWEST_HEIGHT], h1)
-    # the same cubic seen from an airplane that climbs at the threshold: where it turns, the threshold is passed
-    slow = step * CLIMBING_MPS
-    if d0 < slow < d1:
-        climbing_since = old[N_TIME] + step * turning_point(h0, h1 - slow, d0 - slow, d1 - slow)
-    elif d1 <= slow:
-        climbing_since = math.nan
-    elif math.isnan(climbing_since):
-        climbing_since = old[N_TIME]
-    if math.isinf(score[CLIMB_TIME]) and new[N_TIME] - climbing_since >= SUSTAINED_S:
-        score[CLIMB_TIME] = climbing_since
-    if math.isinf(score[OBSTACLE_DISTANCE]) and h0 < OBSTACLE_M <= h1:
-        x = rise_through(OBSTACLE_M, h0, h1, d0, d1)
-        x0, x1 = old[N_DISTANCE], new[N_DISTANCE]
-        score[OBSTACLE_DISTANCE] = cubic_at(x, x0, x1, step * old[N_GROUND_SPEED], step * new[N_GROUND_SPEED])
-    return climbing_since

@@ -1,78 +1,195 @@
-"""The start of a trajectory: a steady approach in equilibrium, and what the pilot aims for from there. Compiled."""
+"""The start of a trajectory: a state in equilibrium, and what the pilot aims for from there. Compiled."""
 
 from __future__ import annotations
 
 import math
+from typing import Final
 
 from numba import njit
 
-from wringout.airplane.forces import (
-    drag,
-    full_throttle_disk_power,
-    lift_coefficient,
-    reference_disk_power,
-    stall_speed,
-)
-from wringout.airplane.vector import LIFT_SLOPE, MASS_FACTOR, WING_AREA
-from wringout.atmosphere import SEA_LEVEL_DENSITY_KGM3
+from wringout.airplane import vector as v
+from wringout.airplane.forces import cl_max, flap_area, gear_area, reference_disk_power, stall_speed
+from wringout.atmosphere import GAS_CONSTANT_AIR, LAPSE_RATE_K_PER_M, SEA_LEVEL_DENSITY_KGM3
 from wringout.techniques import layout as k
-from wringout.techniques.laws import density_series, equivalent_airspeed, thrust_at
+from wringout.techniques.motion import Case, Now, drag_at, ground_factor, thrust_at
 from wringout.techniques.types import FloatArray
 from wringout.units import STANDARD_GRAVITY
 
-_SHORTEST_S = 1e-3  # stands for "at once", so that no right-hand side jumps
+_DENSITY_EXPONENT = STANDARD_GRAVITY / (GAS_CONSTANT_AIR * LAPSE_RATE_K_PER_M) - 1.0
+_SHORTEST_S: Final = 1e-3  # stands for "at once", so that no right-hand side jumps
+
+# Start row: the fields of a Case, then these.
+S_CASE: Final = len(Case._fields)
+S_START_PITCH: Final = S_CASE  # rad
+S_CLIMB_PITCH: Final = S_CASE + 1  # rad
+S_ENTRY_EAS: Final = S_CASE + 2  # m/s
+S_CLEAN_STALL: Final = S_CASE + 3  # m/s EAS
+S_START_STALL: Final = S_CASE + 4  # m/s EAS
+S_EAS_PER_CAS: Final = S_CASE + 5
+S_SPEED: Final = S_CASE + 6  # m/s true
+S_PATH: Final = S_CASE + 7  # rad
+S_LIFT_TIME: Final = S_CASE + 8  # s, time constant of the path at a held attitude
+S_POWER: Final = S_CASE + 9  # where the power lever stands: -1 none, 0 as at the start
+S_SIZE: Final = S_CASE + 10
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
-def prepare(a: FloatArray, g: FloatArray, c: FloatArray, s: FloatArray) -> None:
-    """Fill the start row: the steady approach in equilibrium, and the speeds and attitudes the pilot aims for.
+def density_series(temperature_k: float) -> tuple[float, float]:
+    """Return the coefficients (1/m, 1/m2) of density against height near a level.
 
-    Approach power balances the descent: ``T = D + W sin gamma``. The go-around attitude is that of the steady climb
-    with full power at the entry speed, nothing retracted, unless the situation states how far the nose is raised.
+    The second-order series of ``rho / rho_s = (1 - L h / T_s)^(g / (R L) - 1)`` with the standard lapse rate L
+    (hydrostatic air, ICAO Doc 7488/3); within 1e-5 over 500 m.
     """
-    weight = c[k.C_MASS] * a[MASS_FACTOR] * STANDARD_GRAVITY
-    density, flap, gear, path = c[k.C_DENSITY], g[k.G_FLAP], g[k.G_GEAR], g[k.G_PATH]
+    x = LAPSE_RATE_K_PER_M / temperature_k
+    return -_DENSITY_EXPONENT * x, 0.5 * _DENSITY_EXPONENT * (_DENSITY_EXPONENT - 1.0) * x * x
+
+
+@njit(cache=True, error_model="numpy", forceinline=True)
+def case_at(b: FloatArray, lane: int, stride: int) -> Case:
+    """Return the case whose fields stand ``stride`` apart from ``lane`` on."""
+    return Case(
+        b[lane],
+        b[stride + lane],
+        b[2 * stride + lane],
+        b[3 * stride + lane],
+        b[4 * stride + lane],
+        b[5 * stride + lane],
+        b[6 * stride + lane],
+        b[7 * stride + lane],
+        b[8 * stride + lane],
+        b[9 * stride + lane],
+        b[10 * stride + lane],
+        b[11 * stride + lane],
+        b[12 * stride + lane],
+        b[13 * stride + lane],
+        b[14 * stride + lane],
+        b[15 * stride + lane],
+        b[16 * stride + lane],
+        b[17 * stride + lane],
+        b[18 * stride + lane],
+        b[19 * stride + lane],
+        b[20 * stride + lane],
+        b[21 * stride + lane],
+        b[22 * stride + lane],
+        b[23 * stride + lane],
+        b[24 * stride + lane],
+        b[25 * stride + lane],
+        b[26 * stride + lane],
+        b[27 * stride + lane],
+        b[28 * stride + lane],
+        b[29 * stride + lane],
+    )
+
+
+@njit(cache=True, error_model="numpy", nogil=True)
+def prepare(a: FloatArray, p: FloatArray, c: FloatArray, s: FloatArray) -> None:
+    """Fill the start row from a parameter row, a procedure row and a conditions row.
+
+    Power at the start balances the start path, ``T = D + W sin gamma``, unless the procedure says none or full; a path
+    it leaves open is the steady one. The attitude of the steady climb is that with full power at the entry speed,
+    nothing moved.
+    """
+    weight = c[k.C_MASS] * a[v.MASS_FACTOR] * STANDARD_GRAVITY
+    density, flap, gear = c[k.C_DENSITY], p[k.P_FLAP], p[k.P_GEAR]
     if math.isnan(c[k.C_ENTRY_EAS]):
         speed = c[k.C_ENTRY] * stall_speed(a, weight, density, flap)
     else:
         speed = c[k.C_ENTRY_EAS] * math.sqrt(SEA_LEVEL_DENSITY_KGM3 / density)
-    s[k.S_WEIGHT], s[k.S_DENSITY], s[k.S_SPEED], s[k.S_PATH] = weight, density, speed, path
-    s[k.S_DENSITY_1], s[k.S_DENSITY_2] = density_series(c[k.C_TEMPERATURE])
-    lift = weight * math.cos(path)
-    pull = max(drag(a, speed, density, lift, gear, flap) + weight * math.sin(path), 0.0)
-    full = full_throttle_disk_power(a, density / SEA_LEVEL_DENSITY_KGM3)
-    s[k.S_POWER] = min(reference_disk_power(a, pull, speed, density), full)
-    s[k.S_PITCH] = path + _angle_of_attack(a, lift, speed, density, flap)
-    s[k.S_PITCH_CLIMB] = s[k.S_PITCH] + g[k.G_PITCH_UP]
-    if math.isnan(g[k.G_PITCH_UP]):
-        climb = _steady_climb(a, s, gear, flap)
-        s[k.S_PITCH_CLIMB] = climb + _angle_of_attack(a, weight * math.cos(climb), speed, density, flap)
-    s[k.S_EAS_ENTRY] = equivalent_airspeed(speed, density)
-    s[k.S_EAS_CLIMB] = g[k.G_CLIMB_FACTOR] * stall_speed(a, weight, SEA_LEVEL_DENSITY_KGM3, 0.0)
-    s[k.S_LEVEL] = 0.0
-    s[k.S_LIFT_TIME] = 2.0 * weight / (STANDARD_GRAVITY * density * speed * a[WING_AREA] * a[LIFT_SLOPE])
-    s[k.S_TIME_POWER] = g[k.G_POWER_DELAY]
-    s[k.S_TIME_FULL] = g[k.G_POWER_DELAY] + max(g[k.G_POWER_RAMP], _SHORTEST_S)
-    rotation = abs(s[k.S_PITCH_CLIMB] - s[k.S_PITCH]) / g[k.G_PITCH_RATE]
-    s[k.S_TIME_PITCH] = g[k.G_POWER_DELAY] + max(rotation, _SHORTEST_S)
-    s[k.S_DURATION], s[k.S_PATH_TIME], s[k.S_SPEED_TIME] = g[k.G_DURATION], g[k.G_PATH_TIME], g[k.G_SPEED_TIME]
-    s[k.S_LOAD_LOW], s[k.S_LOAD_HIGH], s[k.S_EAS_PER_CAS] = g[k.G_LOAD_LOW], g[k.G_LOAD_HIGH], c[k.C_EAS_PER_CAS]
+    _fill_case(a, p, c, weight, s)
+    case = case_at(s, 0, 1)
+    full = max(case.full_power + case.full_power_slope * density, 0.0)
+    s[S_POWER] = 0.0
+    if p[k.P_POWER] == k.START_NONE:
+        s[S_POWER] = -1.0
+    elif p[k.P_POWER] == k.START_FULL:
+        s[_START_POWER] = full
+    case = case_at(s, 0, 1)
+    path = p[k.P_PATH]
+    if math.isnan(path):
+        path = steady_path(case, _now(a, s[S_POWER], gear, flap), speed)
+    if p[k.P_POWER] == k.START_BALANCED:
+        pressure, lift = 0.5 * density * speed * speed, weight * math.cos(path)
+        per_area = 1.0 / (pressure * a[v.WING_AREA])
+        held = drag_at(case, _now(a, 0.0, gear, flap), pressure, per_area, lift, ground_factor(case, 0.0))
+        pull = max(held + weight * math.sin(path), 0.0)
+        s[_START_POWER] = min(reference_disk_power(a, pull, speed, density), full)
+    climb = steady_path(case_at(s, 0, 1), _now(a, 1.0, gear, flap), speed)
+    s[S_SPEED], s[S_PATH] = speed, path
+    s[S_START_PITCH] = path + _angle_of_attack(a, case, math.cos(path), speed, flap)
+    s[S_CLIMB_PITCH] = climb + _angle_of_attack(a, case, math.cos(climb), speed, flap)
+    s[S_ENTRY_EAS] = speed * math.sqrt(density / SEA_LEVEL_DENSITY_KGM3)
+    s[S_CLEAN_STALL] = stall_speed(a, weight, SEA_LEVEL_DENSITY_KGM3, 0.0)
+    s[S_START_STALL] = stall_speed(a, weight, SEA_LEVEL_DENSITY_KGM3, flap)
+    s[S_EAS_PER_CAS] = c[k.C_EAS_PER_CAS]
+    s[S_LIFT_TIME] = 2.0 * weight / (STANDARD_GRAVITY * density * speed * a[v.WING_AREA] * a[v.LIFT_SLOPE])
+
+
+_START_POWER: Final = Case._fields.index("start_power")
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
-def _angle_of_attack(a: FloatArray, lift: float, speed: float, density: float, flap: float) -> float:
-    cl = lift / (0.5 * density * speed * speed * a[WING_AREA])
-    angle: float = (cl - lift_coefficient(a, 0.0, flap)) / a[LIFT_SLOPE]
+def _fill_case(a: FloatArray, p: FloatArray, c: FloatArray, weight: float, s: FloatArray) -> None:
+    """Fill the fields of a Case, in their order; the power of the start is left at zero."""
+    induced = 1.0 / (math.pi * a[v.OSWALD] * a[v.SPAN] * a[v.SPAN])
+    first, second = density_series(c[k.C_TEMPERATURE])
+    s[0], s[1], s[2], s[3], s[4] = weight, 1.0 / weight, c[k.C_DENSITY], first, second
+    s[5], s[6], s[7] = a[v.WING_AREA], induced, a[v.WING_AREA] * induced
+    s[8], s[9], s[10], s[11] = a[v.F_CLEAN], a[v.CLEAN_SLOPE], a[v.CL_REFERENCE], a[v.LIFT_SLOPE]
+    fixed = a[v.PROPELLER_LAW] > 0.5
+    s[12], s[13] = a[v.PROPELLER_LAW], 0.5 / a[v.DISK_AREA]
+    s[14] = 0.0 if fixed else a[v.EFFICIENCY_SLOPE]
+    s[15], s[16] = a[v.EFFICIENCY_SPEED], 1.0 / a[v.EFFICIENCY_SPEED]
+    s[17] = a[v.EFFICIENCY_SLOPE] * 4.0 * a[v.DISK_AREA] / math.pi if fixed else 0.0
+    rated = a[v.DISK_EFFICIENCY] * a[v.RATED_POWER]
+    s[18], s[19], s[20] = 0.0, rated, 0.0
+    if a[v.ALTITUDE_LAW] > -1.0e3:
+        s[19] = -rated * a[v.ALTITUDE_LAW] / (1.0 - a[v.ALTITUDE_LAW])
+        s[20] = rated / (SEA_LEVEL_DENSITY_KGM3 * (1.0 - a[v.ALTITUDE_LAW]))
+    s[21], s[22], s[23] = p[k.P_DEAD_AREA], 1.0 / p[k.P_PATH_TIME], 1.0 / p[k.P_SPEED_TIME]
+    s[24], s[25], s[26] = p[k.P_LOAD_HIGH] - 1.0, 1.0 - p[k.P_LOAD_LOW], p[k.P_PATH_RATE]
+    s[27] = p[k.P_HEIGHT] + p[k.P_WING_HEIGHT]
+    s[28], s[29] = 16.0 / a[v.SPAN], p[k.P_FRICTION]
+
+
+@njit(cache=True, error_model="numpy", nogil=True)
+def _now(a: FloatArray, power: float, gear: float, flap: float) -> Now:
+    """Return what acts with both devices at rest; the pilot's part is left empty."""
+    reference = a[v.CL_REFERENCE]
+    area = flap_area(a, flap, reference)
+    slope = flap_area_slope(a, flap)
+    most = cl_max(a, flap)
+    return Now(power, 0.0, gear_area(a, gear, flap), area, slope, most - a[v.CL_MAXES], most, 0.0, 0.0, 0.0)
+
+
+@njit(cache=True, error_model="numpy", nogil=True)
+def flap_area_slope(a: FloatArray, flap: float) -> float:
+    """Return the change of the flap's area with CL, m2, linear in angle between settings."""
+    last = int(a[v.SETTINGS]) - 2
+    i = 0
+    while i < last and flap > a[v.ANGLES + i + 1]:
+        i += 1
+    share = (flap - a[v.ANGLES + i]) / (a[v.ANGLES + i + 1] - a[v.ANGLES + i])
+    slope: float = a[v.FLAP_SLOPES + i] + min(max(share, 0.0), 1.0) * (a[v.FLAP_SLOPES + i + 1] - a[v.FLAP_SLOPES + i])
+    return slope
+
+
+@njit(cache=True, error_model="numpy", nogil=True)
+def _angle_of_attack(a: FloatArray, case: Case, cosine: float, speed: float, flap: float) -> float:
+    """Return the angle of attack, rad, that carries ``W cos gamma``, with the lift slope of this height."""
+    cl = case.weight * cosine / (0.5 * case.density * speed * speed * case.wing_area)
+    bound = 1.0 - case.lift_slope * (1.0 - ground_factor(case, 0.0)) * case.lift_induced
+    angle: float = (cl - (cl_max(a, flap) - a[v.CL_MAXES])) * bound / case.lift_slope
     return angle
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
-def _steady_climb(a: FloatArray, s: FloatArray, gear: float, flap: float) -> float:
-    """Return the path, rad, of the unaccelerated climb with full power: ``sin gamma = (T - D) / W``."""
-    speed, density, weight = s[k.S_SPEED], s[k.S_DENSITY], s[k.S_WEIGHT]
-    pull = thrust_at(a, s, 1.0, speed, density)
+def steady_path(case: Case, now: Now, speed: float) -> float:
+    """Return the path, rad, of the unaccelerated flight: ``sin gamma = (T - D) / W``, by iteration on the lift."""
+    pressure = 0.5 * case.density * speed * speed
+    near, per_area = ground_factor(case, 0.0), 1.0 / (pressure * case.wing_area)
+    pull = thrust_at(case, now.power, speed, case.density, 1.0 / case.density)
     path = 0.0
     for _ in range(6):
-        sine = (pull - drag(a, speed, density, weight * math.cos(path), gear, flap)) / weight
+        sine = (pull - drag_at(case, now, pressure, per_area, case.weight * math.cos(path), near)) / case.weight
         path = math.asin(min(max(sine, -0.9), 0.9))
     return path

@@ -5,21 +5,22 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
-from wringout.airplane.forces import flap_area, gear_area, lift_coefficient, parasite_area
-from wringout.airplane.vector import LIFT_SLOPE, WING_AREA
+from wringout.airplane.forces import flap_area, gear_area, parasite_area
+from wringout.airplane.vector import LIFT_SLOPE, MASS_FACTOR, WING_AREA
 from wringout.airspeed import calibrated_from_equivalent
 from wringout.atmosphere import SEA_LEVEL_DENSITY_KGM3
-from wringout.techniques import layout as k
+from wringout.techniques import kernel as n
+from wringout.techniques.batch import Batch, Precision, fly_cases
 from wringout.techniques.checks import check_study
 from wringout.techniques.conditions import conditions_row
-from wringout.techniques.kernel import MAX_EVENTS, fly
-from wringout.techniques.laws import density_at
-from wringout.techniques.limits import NO_LIMITS, limits_row
-from wringout.techniques.scores import SCORE_COUNT, stall_ratio
-from wringout.techniques.start import prepare
+from wringout.techniques.go_arounds import go_around
+from wringout.techniques.layout import C_ALTITUDE, C_DENSITY, C_TEMPERATURE
+from wringout.techniques.limits import NO_LIMITS
+from wringout.techniques.procedure import Procedure
+from wringout.techniques.start import density_series
 from wringout.techniques.types import (
+    MAX_ACTIONS,
     Conditions,
     Domain,
     FlightLimits,
@@ -36,15 +37,13 @@ BATCH_STEP_S = 0.5
 FIGURE_STEP_S = 0.1
 """Longest step of a trajectory that is drawn, s."""
 
-_DENSITY, _STALL_RATIO, _PITCH, _CLEAN_AREA, _GEAR_AREA, _FLAP_AREA, _DERIVED = range(7)
-
 
 def fly_one(
     row: FloatArray,
-    situation: GoAround,
+    situation: GoAround | Procedure,
     conditions: Conditions,
     technique: Technique,
-    law: Law,
+    law: Law = Law.HOLD_SPEED,
     limits: FlightLimits = NO_LIMITS,
     longest_step_s: float = FIGURE_STEP_S,
 ) -> Trace:
@@ -52,10 +51,10 @@ def fly_one(
 
     Args:
         row: parameter row, shape (SIZE,).
-        situation: the approach and the pilot.
+        situation: the approach and the pilot, or any procedure.
         conditions: mass, air, entry speed (in the situation's unit) and reaction delays.
         technique: what the hands do.
-        law: how pitch is flown.
+        law: how pitch is flown in a go-around; a procedure has stages of its own.
         limits: limit speeds for the score of exceedances.
         longest_step_s: longest integration step; nodes are at most this far apart.
 
@@ -75,7 +74,7 @@ def fly_one(
 
 def trace_of(
     row: FloatArray,
-    situation: GoAround,
+    situation: GoAround | Procedure,
     conditions: FloatArray,
     technique: Technique,
     law: Law,
@@ -83,62 +82,60 @@ def trace_of(
     longest_step_s: float,
 ) -> Trace:
     """Fly one technique on one row of conditions, already checked, and keep its time history."""
-    g, s, score = k.situation_row(situation), np.empty(k.S_SIZE), np.empty(SCORE_COUNT)
-    made = np.empty(len(technique.actions))
-    corners = 4 * MAX_EVENTS + 64
-    nodes = np.empty((math.ceil(situation.duration_s / longest_step_s) + corners, k.N_SIZE))
-    prepare(row, g, conditions, s)
-    actions, law_stages = k.action_rows(technique), k.law_rows(law)
-    count = fly(row, g, conditions, s, actions, law_stages, limits_row(limits, row), longest_step_s, score, made, nodes)
-    nodes = nodes[:count]
-    derived = np.empty((len(nodes), _DERIVED))
-    _derive(row, s, nodes, derived)
-    eas = nodes[:, k.N_SPEED] * np.sqrt(derived[:, _DENSITY] / SEA_LEVEL_DENSITY_KGM3)
-    altitude = conditions[k.C_ALTITUDE] + nodes[:, k.N_HEIGHT]
+    procedure = go_around(situation, law) if isinstance(situation, GoAround) else situation
+    batch = Batch.paired(row[np.newaxis], (procedure,), conditions[np.newaxis], (technique,), limits)
+    corners = 400
+    room = np.empty((math.ceil(procedure.duration_s / longest_step_s) + corners, n.NODE_SIZE))
+    made = np.empty(MAX_ACTIONS)
+    scores, count = fly_cases(batch, 0, 1, longest_step_s, precision=Precision.FLOAT64, made=made, trace=room)
+    nodes = room[:count]
+    speed, path, height, distance = nodes[:, n.NODE_STATE : n.NODE_STATE + 4].T
+    first, second = density_series(conditions[C_TEMPERATURE])
+    density = conditions[C_DENSITY] * (1.0 + height * (first + height * second))
+    eas = speed * np.sqrt(density / SEA_LEVEL_DENSITY_KGM3)
+    lift, most, asked = nodes[:, n.NODE_LIFT], nodes[:, n.NODE_MOST], nodes[:, n.NODE_ASKED]
+    pressure_area = 0.5 * density * speed**2 * row[WING_AREA]
+    areas = _areas(row, nodes[:, n.NODE_GEAR], nodes[:, n.NODE_FLAP], lift / pressure_area)
+    weight = lift_weight(row, conditions)
     return Trace(
         technique=technique.key,
         law=law,
-        t_s=nodes[:, k.N_TIME],
-        height_m=nodes[:, k.N_HEIGHT],
-        distance_m=nodes[:, k.N_DISTANCE],
-        tas_mps=nodes[:, k.N_SPEED],
-        cas_mps=np.asarray(calibrated_from_equivalent(eas, altitude)),
-        energy_height_m=_energy_height(nodes),
-        climb_rate_mps=nodes[:, k.N_CLIMB],
-        stall_ratio=derived[:, _STALL_RATIO],
-        load_factor=nodes[:, k.N_LIFT] / s[k.S_WEIGHT],
-        path_rad=nodes[:, k.N_PATH],
-        pitch_rad=derived[:, _PITCH],
-        gear=nodes[:, k.N_GEAR],
-        flap_rad=nodes[:, k.N_FLAP],
-        thrust_n=nodes[:, k.N_THRUST],
-        drag_n=nodes[:, k.N_DRAG],
-        clean_area_m2=derived[:, _CLEAN_AREA],
-        gear_area_m2=derived[:, _GEAR_AREA],
-        flap_area_m2=derived[:, _FLAP_AREA],
-        action_times_s=made,
-        scores=score,
+        t_s=nodes[:, n.NODE_TIME],
+        height_m=height,
+        distance_m=distance,
+        tas_mps=speed,
+        cas_mps=np.asarray(calibrated_from_equivalent(eas, conditions[C_ALTITUDE] + height)),
+        energy_height_m=np.asarray(height + (speed**2 - speed[0] ** 2) / (2.0 * STANDARD_GRAVITY)),
+        climb_rate_mps=nodes[:, n.NODE_CLIMB],
+        stall_ratio=np.sqrt(most / np.maximum(lift, 1e-3 * most)),
+        load_factor=lift / weight,
+        path_rad=path,
+        pitch_rad=path + (asked / pressure_area - nodes[:, n.NODE_SHIFT]) / row[LIFT_SLOPE],
+        gear=nodes[:, n.NODE_GEAR],
+        flap_rad=nodes[:, n.NODE_FLAP],
+        thrust_n=nodes[:, n.NODE_THRUST],
+        drag_n=nodes[:, n.NODE_DRAG],
+        clean_area_m2=areas[0],
+        gear_area_m2=areas[1],
+        flap_area_m2=areas[2],
+        action_times_s=made[: len(technique.actions)],
+        scores=scores[0],
+        power=nodes[:, n.NODE_POWER],
+        weight_n=weight,
     )
 
 
-def _energy_height(nodes: FloatArray) -> FloatArray:
-    """Return the gain of ``h + V^2 / 2g`` since the start, m."""
-    speed = nodes[:, k.N_SPEED]
-    return np.asarray(nodes[:, k.N_HEIGHT] + (speed**2 - speed[0] ** 2) / (2.0 * STANDARD_GRAVITY))
+def lift_weight(row: FloatArray, conditions: FloatArray) -> float:
+    """Return the weight, N, of a row of conditions: stated mass times the airplane's mass factor."""
+    return float(conditions[0] * row[MASS_FACTOR] * STANDARD_GRAVITY)
 
 
-@njit(cache=True, error_model="numpy")
-def _derive(a: FloatArray, s: FloatArray, nodes: FloatArray, out: FloatArray) -> None:
-    """Fill density, V/Vs, pitch and device areas for each node."""
-    for i in range(len(nodes)):
-        node = nodes[i]
-        density = density_at(s, node[k.N_HEIGHT])
-        dynamic_area = 0.5 * density * node[k.N_SPEED] * node[k.N_SPEED] * a[WING_AREA]
-        cl, asked = node[k.N_LIFT] / dynamic_area, node[k.N_LIFT_ASKED] / dynamic_area
-        out[i, _DENSITY] = density
-        out[i, _STALL_RATIO] = stall_ratio(node)
-        out[i, _PITCH] = node[k.N_PATH] + (asked - lift_coefficient(a, 0.0, node[k.N_FLAP])) / a[LIFT_SLOPE]
-        out[i, _GEAR_AREA] = gear_area(a, node[k.N_GEAR], node[k.N_FLAP])
-        out[i, _FLAP_AREA] = flap_area(a, node[k.N_FLAP], cl)
-        whole = parasite_area(a, node[k.N_GEAR], node[k.N_FLAP], cl)
-        out[i, _CLEAN_AREA] = whole - out[i, _GEAR_AREA] - out[i, _FLAP_AREA]
+def _areas(row: FloatArray, gear: FloatArray, flap: FloatArray, cl: FloatArray) -> FloatArray:
+    """Return the drag areas of the clean airplane, the gear and the flaps at each node, shape (3, nodes), m2."""
+    found = np.array(
+        [
+            (parasite_area(row, g, f, c), gear_area(row, g, f), flap_area(row, f, c))
+            for g, f, c in zip(gear, flap, cl, strict=True)
+        ]
+    ).reshape(-1, 3)
+    return np.array([found[:, 0] - found[:, 1] - found[:, 2], found[:, 1], found[:, 2]])

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +15,7 @@ from numpy.typing import NDArray
 from wringout.units import DEGREE
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 Range = tuple[float, float]
 
 MAX_ACTIONS = 8
@@ -25,6 +27,7 @@ class Device(StrEnum):
 
     GEAR = "gear"
     FLAPS = "flaps"
+    POWER = "power"
 
 
 class Gate(StrEnum):
@@ -33,6 +36,9 @@ class Gate(StrEnum):
     NONE = "none"
     POSITIVE_CLIMB = "positive climb"
     SPEED = "speed"
+    SPEED_BELOW = "speed no more than"
+    HEIGHT = "height"
+    HEIGHT_BELOW = "height no more than"
 
 
 class Law(StrEnum):
@@ -48,14 +54,15 @@ class Action:
     """One movement of one lever.
 
     Attributes:
-        device: the gear or the flaps.
-        target: gear 0 (up) to 1 (down); flaps the angle, rad.
+        device: the gear, the flaps or the power lever.
+        target: gear 0 (up) to 1 (down); flaps the angle, rad; power -1 (none) by 0 (that of the start) to 1 (full).
         wait_s: pause the technique itself asks for after the previous action (the first: after the power lever has
             reached the stop), s. The pilot's reaction delay of the situation comes on top.
         gate: what must also be seen before the action is made.
-        gate_value: climb rate, m/s, or calibrated airspeed, m/s, at which the gate opens.
+        gate_value: climb rate, m/s, calibrated airspeed, m/s, or height above the ground, m, at which the gate opens.
         when_settled: whether a device that is still moving is waited for, so that "flaps to half, flaps up" does stop
             at half; if not, it is turned round or sent on from where it is.
+        hand_s: how long the hand stays on the lever before it is free for the next one, s.
     """
 
     device: Device
@@ -64,6 +71,7 @@ class Action:
     gate: Gate = Gate.NONE
     gate_value: float = 0.0
     when_settled: bool = True
+    hand_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,12 +118,14 @@ class Handling:
         path_time_s: time constant with which the flight path follows the wanted one, s.
         speed_time_s: time constant with which a speed error is flown off, s.
         load_factor: lowest and highest load factor used; approached smoothly, never passed.
+        path_rate_rps: largest rate of the flight path, rad/s; limits the load factor too.
     """
 
     pitch_rate_rps: float = 3.0 * DEGREE
     path_time_s: float = 1.0
     speed_time_s: float = 4.0
     load_factor: Range = (0.8, 1.2)
+    path_rate_rps: float = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,7 +237,8 @@ class Trace:
     """One trajectory in time; arrays of equal length. A moment of sudden change appears twice, before and after.
 
     Heights are relative to the start, areas are equivalent parasite areas, pitch is measured from the clean wing's
-    zero-lift line. ``action_times_s`` has one entry per action, NaN for one never made.
+    zero-lift line. ``action_times_s`` has one entry per action, NaN for one never made. ``power`` runs from -1 (none)
+    by 0 (that of the start) to 1 (full).
     """
 
     technique: str
@@ -252,6 +263,32 @@ class Trace:
     flap_area_m2: FloatArray
     action_times_s: FloatArray
     scores: FloatArray
+    power: FloatArray
+    weight_n: float
+
+
+class Situation(Protocol):
+    """What a go-around and any other procedure have in common, as those who report results need it."""
+
+    @property
+    def start_flap_rad(self) -> float:
+        """Flap angle at the start, rad."""
+
+    @property
+    def start_gear(self) -> float:
+        """Gear position at the start, 1 down."""
+
+    @property
+    def start_height_m(self) -> float:
+        """Height above the ground at the start, m."""
+
+    @property
+    def entry_speed(self) -> EntrySpeed:
+        """Speed at the start."""
+
+    @property
+    def duration_s(self) -> float:
+        """Longest time flown, s."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -266,7 +303,7 @@ class Matchup:
 
     techniques: tuple[Technique, ...]
     law: Law
-    situation: GoAround
+    situation: Situation
     domain: Domain
     thresholds: Thresholds
     draws: int

@@ -1,0 +1,251 @@
+"""Lanes: the part of the kernel that flies many trajectories abreast. Compiled; every loop over lanes is vectorised.
+
+Each lane has its own clock. A step of a lane ends at its own next corner (power, a device starting, arriving or passing
+a detent, a score time), so results do not depend on who flies beside it. Whatever happens to one lane only (an action,
+a change of stage, a score to note) is left to `wringout.techniques.moments`: `check` raises the lane's flag for it.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from numba import njit
+
+from wringout.atmosphere import SEA_LEVEL_DENSITY_KGM3
+from wringout.techniques import lane_rows as r
+from wringout.techniques import layout as k
+from wringout.techniques.lane_rows import LANES
+from wringout.techniques.motion import MODE_ATTITUDE, Now, density_at, rates
+from wringout.techniques.polynomials import CONTRACT
+from wringout.techniques.scores import (
+    CLIMB_TIME,
+    CLIMBING_MPS,
+    EXCEEDANCE,
+    LOWEST_HEIGHT,
+    OBSTACLE_DISTANCE,
+    OBSTACLE_M,
+    PITCH_DROP,
+    STALL_RATIO,
+    SUSTAINED_S,
+)
+from wringout.techniques.start import case_at
+from wringout.techniques.types import FloatArray
+
+NEVER: Final = 1e30  # a time that does not come
+INSIDE: Final = 2.0  # flag of a lane to which something may happen within the step; 1 for what happens at its end
+_SHARE: Final = 0.6  # longest step as a share of the time constant of the flight path
+_SETTLED: Final = 3.5  # time constants after which steps grow
+_SHORT_S: Final = 0.06  # a step over the kink where lift meets CLmax may be this long
+
+
+@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+def now_at(b: FloatArray, when: int, lane: int) -> Now:
+    """Return what acts on a lane's airplane halfway through its step (``r.MIDDLE``) or at its end (``r.END``)."""
+    i = when + lane
+    return Now(
+        b[r.POWER + i],
+        b[r.ATTITUDE + i],
+        b[r.GEAR_AREA + i],
+        b[r.FLAP_AREA + i],
+        b[r.FLAP_SLOPE + i],
+        b[r.SHIFT + i],
+        b[r.CL_MAX + i],
+        b[r.MODE + lane],
+        b[r.AIM + lane],
+        b[r.ROLLING + lane],
+    )
+
+
+@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+def place(b: FloatArray, device: int, lane: int, time: float) -> float:
+    """Return where a device is at a time."""
+    i = device * r.DEVICE + lane
+    target, moving = b[r.TARGET + i], b[r.FROM + i] + b[r.RATE + i] * (time - b[r.SINCE + i])
+    there: float = moving if time < b[r.ARRIVES + i] else target
+    return there
+
+
+@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+def set_controls(b: FloatArray, when: int, lane: int, time: float) -> None:
+    """Fill what acts on a lane's airplane at a time: levers, attitude held, and the areas of gear and flaps there."""
+    real = type(time)
+    zero, one = real(0.0), real(1.0)
+    i = when + lane
+    gear, flap = place(b, k.GEAR, lane, time), place(b, k.FLAPS, lane, time)
+    square = min(max((flap * flap - b[r.LOW_SQUARE + lane]) * b[r.PER_SQUARE + lane], zero), one)
+    share = min(max((flap - b[r.LOW + lane]) * b[r.PER + lane], zero), one)
+    most = b[r.CL_LOW + lane] + share * b[r.CL_STEP + lane]
+    open_doors = b[r.DOORS + lane] * gear * (one - gear)
+    unshielded = max(one - b[r.SHIELD + lane] * flap, zero)
+    b[r.POWER + i], b[r.ATTITUDE + i] = place(b, k.POWER, lane, time), place(b, k.PITCH, lane, time)
+    b[r.GEAR_AREA + i] = b[r.GEAR_FULL_AREA + lane] * (gear + open_doors) * unshielded
+    b[r.FLAP_AREA + i] = b[r.AREA_LOW + lane] + square * b[r.AREA_STEP + lane]
+    b[r.FLAP_SLOPE + i] = b[r.SLOPE_LOW + lane] + share * b[r.SLOPE_STEP + lane]
+    b[r.SHIFT + i], b[r.CL_MAX + i] = most - b[r.CL_CLEAN + lane], most
+    b[r.GEAR_AT + i], b[r.FLAP_AT + i] = gear, flap
+
+
+@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+def _sooner(end: float, corner: float, soon: float) -> float:
+    return corner if (corner > soon) & (corner < end) else end
+
+
+@njit(cache=True, error_model="numpy", nogil=True, fastmath=CONTRACT)
+def plan(b: FloatArray, longest: float, quiet: float) -> None:
+    """Choose each lane's next step: to its next corner, or one of equal parts of the way there.
+
+    A step is never longer than ``longest`` nor than a share of the time constant of the flight path (lift damping at a
+    held attitude, the pilot's own otherwise); once nothing has moved for some of them, steps are ``quiet`` times that.
+    """
+    for lane in range(LANES):
+        real = type(b[0])
+        now, close = b[r.TIME + lane], b[r.CLOSE + lane]
+        soon = now + close
+        end = b[r.DURATION + lane]
+        end = _sooner(end, b[r.EARLIEST + lane], soon)
+        end = _sooner(end, b[r.UNTIL_TIME + lane], soon)
+        end = _sooner(end, b[r.NEXT_SCORE + lane], soon)
+        end = _sooner(end, b[r.NEXT_MOVE + lane], soon)
+        end = _sooner(end, b[r.PASSES + lane], soon)
+        end = _sooner(end, b[r.FORCED + lane], soon)
+        b[r.CORNER + lane] = end
+        end = _sooner(end, b[r.ARRIVES + lane], soon)
+        end = _sooner(end, b[r.ARRIVES + r.DEVICE + lane], soon)
+        end = _sooner(end, b[r.ARRIVES + 2 * r.DEVICE + lane], soon)
+        end = _sooner(end, b[r.ARRIVES + 3 * r.DEVICE + lane], soon)
+        held = b[r.MODE + lane] == real(MODE_ATTITUDE)
+        lift_time, path_time = b[r.LIFT_TIME + lane], b[r.PATH_TIME + lane]
+        fastest = lift_time if held else path_time
+        step = min(longest, real(_SHARE) * fastest)
+        step = step * quiet if now >= b[r.QUIET + lane] + real(_SETTLED) * fastest else step
+        room = end - now
+        parted = now + (real(0.5) * room if room <= real(2.0) * step else step)
+        b[r.TIME + r.NEW + lane] = end if room <= step * real(1.000001) else parted
+        b[r.STEP + lane] = b[r.TIME + r.NEW + lane] - now
+
+
+@njit(cache=True, error_model="numpy", nogil=True, fastmath=CONTRACT)
+def step(b: FloatArray) -> None:
+    """Fly one step of every lane: classical Runge-Kutta of fourth order; fills the new node."""
+    for lane in range(LANES):
+        set_controls(b, r.MIDDLE, lane, b[r.TIME + lane] + type(b[0])(0.5) * b[r.STEP + lane])
+        set_controls(b, r.END, lane, b[r.TIME + r.NEW + lane])
+    for lane in range(LANES):
+        real = type(b[0])
+        case, middle, end = case_at(b, lane, LANES), now_at(b, r.MIDDLE, lane), now_at(b, r.END, lane)
+        dt = b[r.STEP + lane]
+        half = real(0.5) * dt
+        v, p, h = b[r.SPEED + lane], b[r.PATH + lane], b[r.HEIGHT + lane]
+        v1, p1, h1, x1 = b[r.SPEED_RATE + lane], b[r.PATH_RATE + lane], b[r.CLIMB + lane], b[r.ALONG + lane]
+        two = rates(case, middle, v + half * v1, p + half * p1, h + half * h1)
+        three = rates(case, middle, v + half * two.speed, p + half * two.path, h + half * two.climb)
+        four = rates(case, end, v + dt * three.speed, p + dt * three.path, h + dt * three.climb)
+        sixth, double = dt * real(1.0 / 6.0), real(2.0)
+        v += sixth * (v1 + double * (two.speed + three.speed) + four.speed)
+        p += sixth * (p1 + double * (two.path + three.path) + four.path)
+        h += sixth * (h1 + double * (two.climb + three.climb) + four.climb)
+        x = b[r.DISTANCE + lane] + sixth * (x1 + double * (two.along + three.along) + four.along)
+        _fill_new(b, lane, v, p, h, x)
+        evaluate(b, lane)
+
+
+@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+def _fill_new(b: FloatArray, lane: int, speed: float, path: float, height: float, distance: float) -> None:
+    b[r.SPEED + r.NEW + lane], b[r.PATH + r.NEW + lane] = speed, path
+    b[r.HEIGHT + r.NEW + lane], b[r.DISTANCE + r.NEW + lane] = height, distance
+
+
+@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+def evaluate(b: FloatArray, lane: int) -> None:
+    """Fill the rates and forces of a lane's new node from its state and what acts at its time."""
+    case, speed, height = case_at(b, lane, LANES), b[r.SPEED + r.NEW + lane], b[r.HEIGHT + r.NEW + lane]
+    real = type(speed)
+    found = rates(case, now_at(b, r.END, lane), speed, b[r.PATH + r.NEW + lane], height)
+    b[r.SPEED_RATE + r.NEW + lane], b[r.PATH_RATE + r.NEW + lane] = found.speed, found.path
+    b[r.CLIMB + r.NEW + lane], b[r.ALONG + r.NEW + lane] = found.climb, found.along
+    b[r.LIFT + r.NEW + lane], b[r.MOST + r.NEW + lane] = found.lift, found.most
+    b[r.ASKED + r.NEW + lane] = found.asked
+    b[r.EAS + r.NEW + lane] = speed * np.sqrt(density_at(case, height) * real(1.0 / SEA_LEVEL_DENSITY_KGM3))
+
+
+@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+def watched(b: FloatArray, which: int, node: int, lane: int) -> float:
+    """Return the quantity whose passing zero upwards is an event, at a node (0 or ``r.NEW``) of a lane."""
+    i, j = which + lane, node + lane
+    states: float = b[r.OF_EAS + i] * b[r.EAS + j] + b[r.OF_HEIGHT + i] * b[r.HEIGHT + j]
+    states += b[r.OF_CLIMB + i] * b[r.CLIMB + j] + b[r.OF_ONE + i]
+    return states
+
+
+@njit(cache=True, error_model="numpy", nogil=True, fastmath=CONTRACT)
+def check(b: FloatArray) -> None:
+    """Raise the flag of every lane to which something happens in this step or at its end."""
+    for lane in range(LANES):
+        real = type(b[0])
+        zero, slow = real(0.0), real(CLIMBING_MPS)
+        time, close = b[r.TIME + r.NEW + lane], b[r.CLOSE + lane]
+        d0, d1, h0, h1 = b[r.CLIMB + lane], b[r.CLIMB + r.NEW + lane], b[r.HEIGHT + lane], b[r.HEIGHT + r.NEW + lane]
+        capped, still = b[r.ASKED + lane] > b[r.MOST + lane], b[r.ASKED + r.NEW + lane] > b[r.MOST + r.NEW + lane]
+        waiting = time >= b[r.EARLIEST + lane] - close
+        inside = watched(b, r.STAGE, r.NEW, lane) >= zero
+        inside |= watched(b, r.FINISH, r.NEW, lane) >= zero
+        inside |= watched(b, r.CONTACT, r.NEW, lane) >= zero
+        inside |= waiting & (watched(b, r.GATE, r.NEW, lane) >= zero)
+        inside |= (capped != still) & (b[r.STEP + lane] > real(_SHORT_S))
+        seen = time >= b[r.CORNER + lane] - close
+        seen |= (d0 < zero) & (d1 > zero)
+        seen |= (d0 < slow) != (d1 < slow)
+        seen |= (h0 < real(OBSTACLE_M)) & (h1 >= real(OBSTACLE_M))
+        seen |= b[r.ROLLING + lane] > zero
+        b[r.FLAG + lane] = real(INSIDE) if inside else (real(1.0) if seen else zero)
+        b[r.ACCEPT + lane] = real(1.0)
+
+
+@njit(cache=True, error_model="numpy", nogil=True, fastmath=CONTRACT)
+def advance(b: FloatArray) -> None:
+    """Take in the new node of every lane whose step was accepted: margins, and from there the next step starts.
+
+    Doing it twice changes nothing.
+    """
+    for lane in range(LANES):
+        real = type(b[0])
+        zero = real(0.0)
+        kept = b[r.ACCEPT + lane] > zero
+        lift, most, asked = b[r.LIFT + r.NEW + lane], b[r.MOST + r.NEW + lane], b[r.ASKED + r.NEW + lane]
+        margin = most / max(lift, real(1e-3) * most)
+        flap, gear = b[r.FLAP_AT + r.END + lane], b[r.GEAR_AT + r.END + lane]
+        low, high, down, moving = b[r.VFE_LOW + lane], b[r.VFE_HIGH + lane], b[r.VLE + lane], b[r.VLO + lane]
+        limit = high if flap > b[r.LOW + lane] + real(1e-6) else low
+        limit = min(limit, down) if gear >= real(1.0) else (min(limit, moving) if gear > zero else limit)
+        above = b[r.EAS + r.NEW + lane] / b[r.EAS_PER_CAS + lane] - limit
+        alpha = (asked / most * b[r.CL_MAX + r.END + lane] - b[r.SHIFT + r.END + lane]) / b[r.LIFT_SLOPE + lane]
+        pitch = b[r.PATH + r.NEW + lane] + alpha
+        top = max(b[r.PITCH_TOP + lane], pitch)
+        ratio, beyond = b[_STALL_RATIO + lane], b[_EXCEEDANCE + lane]
+        drop, lowest = b[_PITCH_DROP + lane], b[_LOWEST + lane]
+        b[_STALL_RATIO + lane] = min(ratio, margin) if kept else ratio
+        b[_EXCEEDANCE + lane] = max(beyond, above) if kept else beyond
+        b[_PITCH_DROP + lane] = max(drop, top - pitch) if kept else drop
+        old_top = b[r.PITCH_TOP + lane]
+        b[r.PITCH_TOP + lane] = top if kept else old_top
+        height, time = b[r.HEIGHT + r.NEW + lane], b[r.TIME + r.NEW + lane]
+        b[_LOWEST + lane] = min(lowest, height) if kept else lowest
+        since, climbed = b[r.CLIMBING_SINCE + lane], b[_CLIMB_TIME + lane]
+        lasted = kept & (time - since >= real(SUSTAINED_S)) & (climbed >= real(NEVER))
+        b[_CLIMB_TIME + lane] = since if lasted else climbed
+        for row in range(_NODE_ROWS):
+            i = r.TIME + row * LANES + lane
+            before, after = b[i], b[r.NEW + i]
+            b[i] = after if kept else before
+
+
+_NODE_ROWS: Final = r.NEW // LANES
+
+
+_STALL_RATIO: Final = r.SCORE + STALL_RATIO * LANES
+_EXCEEDANCE: Final = r.SCORE + EXCEEDANCE * LANES
+_PITCH_DROP: Final = r.SCORE + PITCH_DROP * LANES
+_LOWEST: Final = r.SCORE + LOWEST_HEIGHT * LANES
+_CLIMB_TIME: Final = r.SCORE + CLIMB_TIME * LANES
+_OBSTACLE: Final = r.SCORE + OBSTACLE_DISTANCE * LANES

@@ -1,0 +1,219 @@
+"""The right-hand side: equations of motion of a point mass, wings level, with the pilot in the loop. Compiled.
+
+Written once. The lanes of the batch, the single trajectory for a figure and the moments of change all call `rates`; in
+float32 or float64, whatever its arguments are. It takes numbers and returns numbers, has no branch a vector unit could
+not take, and calls no library function but the square root.
+"""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+import numpy as np
+from numba import njit
+
+from wringout.atmosphere import SEA_LEVEL_DENSITY_KGM3
+from wringout.techniques.polynomials import CONTRACT, arcsine, cosine, disk_speed, power_of, sine
+from wringout.units import STANDARD_GRAVITY
+
+MODE_ATTITUDE: Final = 0
+MODE_SPEED: Final = 1
+MODE_PATH: Final = 2
+_STEEPEST: Final = 0.5  # largest sine of a flight path the pilot asks for
+_SLOWEST_MPS: Final = 5.0  # far below any stall; keeps the equations finite after one
+_LEAST_CLEAN: Final = 0.2  # share of the clean area below which its lean with CL is not believed
+
+
+class Case(NamedTuple):
+    """What does not change during a trajectory, SI. ``induced`` is 1/(pi e b2), ``lift_induced`` 1/(pi A e).
+
+    ``full_power`` and its ``_slope`` give disk power with full throttle over density; ``ground`` is the height of the
+    wing above the runway at the start, very large where no runway is modelled. A name with ``per_`` is an inverse.
+    """
+
+    weight: float
+    per_weight: float
+    density: float
+    density_1: float
+    density_2: float
+    wing_area: float
+    induced: float
+    lift_induced: float
+    clean_area: float
+    clean_slope: float
+    cl_reference: float
+    lift_slope: float
+    fixed_pitch: float
+    per_two_disks: float
+    power_slope: float
+    reference_speed: float
+    per_reference_speed: float
+    polar: float
+    start_power: float
+    full_power: float
+    full_power_slope: float
+    dead_area: float
+    per_path_time: float
+    per_speed_time: float
+    room_high: float
+    room_low: float
+    path_rate: float
+    ground: float
+    sixteen_spans: float
+    friction: float
+
+
+class Now(NamedTuple):
+    """What acts on the airplane at one time besides its state: levers, devices and the pilot's aim.
+
+    ``power`` runs from -1 (none) by 0 (that of the start) to 1 (full throttle); areas, shift of the lift line and CLmax
+    are those of gear and flaps at this moment; ``aim`` is an equivalent airspeed, m/s, or a path, rad, by ``mode``.
+    """
+
+    power: float
+    pitch: float
+    gear_area: float
+    flap_area: float
+    flap_slope: float
+    shift: float
+    cl_max: float
+    mode: float
+    aim: float
+    rolling: float
+
+
+class Rates(NamedTuple):
+    """Rates of the state (true airspeed, path, height, distance) and the forces they come from, SI."""
+
+    speed: float
+    path: float
+    climb: float
+    along: float
+    lift: float
+    most: float
+    asked: float
+    thrust: float
+    drag: float
+
+
+@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+def density_at(c: Case, height: float) -> float:
+    """Return air density, kg/m3, at a height (m) above the start: the series made by `start.density_series`."""
+    return c.density * (type(height)(1.0) + height * (c.density_1 + height * c.density_2))
+
+
+@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+def ground_factor(c: Case, height: float) -> float:
+    """Return induced drag near the ground over that far from it: ``(16 h/b)^2 / (1 + (16 h/b)^2)``, h of the wing.
+
+    The relation of a horseshoe vortex and its image, as printed in McCormick, "Aerodynamics, Aeronautics and Flight
+    Mechanics" (cited from memory). The same factor acts on the induced angle of attack.
+    """
+    real = type(height)
+    x = max(c.ground + height, real(0.0)) * c.sixteen_spans
+    y = x * x
+    return y / (real(1.0) + y)
+
+
+@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+def thrust_at(c: Case, power: float, speed: float, density: float, thin: float) -> float:
+    """Return propeller thrust, N, never negative, by the laws of `wringout.airplane.forces.thrust`; ``thin`` is 1/rho.
+
+    Constant speed: disk power follows ``(V / V_ref)^n`` and the disk is ideal. Fixed pitch: ideal at V_ref, and a
+    straight propeller polar away from it.
+    """
+    real = type(speed)
+    zero, one = real(0.0), real(1.0)
+    full = max(c.full_power + c.full_power_slope * density, zero)
+    watts = c.start_power * (one - abs(power)) + full * max(power, zero)
+    fixed = c.fixed_pitch > real(0.5)
+    ratio = one if fixed else max(speed * c.per_reference_speed, real(0.4))
+    flown = c.reference_speed if fixed else speed
+    watts = watts * power_of(ratio, c.power_slope)
+    pull = watts / disk_speed(flown, watts * thin * c.per_two_disks)
+    leaning = c.polar * density * (c.reference_speed * c.reference_speed - speed * speed)
+    return max(pull + (leaning if fixed else zero), zero) * (one if watts > zero else zero)
+
+
+@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+def drag_at(c: Case, u: Now, pressure: float, per_area: float, lift: float, near: float) -> float:
+    """Return drag, N: ``q f(CL) + L^2 / (q pi e b^2)``, induced drag times the ground factor ``near``.
+
+    ``pressure`` is q, ``per_area`` is 1 / (q S). ``f`` is the clean area with its lean, the gear behind the flap, the
+    flap with its slope in CL, and a dead engine.
+    """
+    real = type(pressure)
+    cl = lift * per_area
+    apart = cl - c.cl_reference
+    clean = max(c.clean_area + c.clean_slope * apart, real(_LEAST_CLEAN) * c.clean_area)
+    flaps = max(u.flap_area + u.flap_slope * apart, real(0.0))
+    dead = c.dead_area * max(-u.power, real(0.0))
+    return pressure * (clean + u.gear_area + flaps + dead) + lift * cl * c.wing_area * c.induced * near
+
+
+@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+def limited_load_factor(c: Case, wanted: float, speed: float) -> float:
+    """Return the load factor flown for the one wanted, approaching the pilot's limits smoothly.
+
+    ``n = 1 + x / sqrt(1 + (x / b)^2)`` with ``x = wanted - 1`` and ``b`` the room to the limit on that side, or what
+    the pilot's largest rate of the path allows, ``V gamma' / g``, if that is less: slope 1 near 1 g, never beyond.
+    """
+    real = type(wanted)
+    x = wanted - real(1.0)
+    room = c.room_high if x >= real(0.0) else c.room_low
+    room = min(room, speed * c.path_rate * real(1.0 / STANDARD_GRAVITY))
+    bent: float = real(1.0) + x * room / np.sqrt(room * room + x * x)
+    return bent
+
+
+@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+def lift_asked(
+    c: Case, u: Now, speed: float, path: float, thin: float, pressure: float, excess: float, near: float
+) -> float:
+    """Return the lift the pilot asks for, N, before the cap at CLmax.
+
+    Holding attitude: the lift the wing gives at ``alpha = pitch - gamma``, ``CL = a alpha + shift``, with the slope
+    near the ground ``1 / (1/a - (1 - near) / (pi A e))``; raising flaps loses lift and the airplane sinks. Otherwise:
+    the lift that bends the path to the wanted one with the pilot's time constant. The path for a wanted airspeed is
+    that of ``dV/dt = g (excess - sin gamma) = (V_wanted - V) / tau``.
+    """
+    real = type(speed)
+    one, per_g = real(1.0), real(1.0 / STANDARD_GRAVITY)
+    slope = c.lift_slope / (one - c.lift_slope * (one - near) * c.lift_induced)
+    held = pressure * c.wing_area * (slope * (u.pitch - path) + u.shift)
+    wanted_speed = u.aim * np.sqrt(real(SEA_LEVEL_DENSITY_KGM3) * thin)
+    steep = min(max(excess - (wanted_speed - speed) * c.per_speed_time * per_g, real(-_STEEPEST)), real(_STEEPEST))
+    wanted_path = arcsine(steep) if u.mode == real(MODE_SPEED) else u.aim
+    wanted = cosine(path) + speed * (wanted_path - path) * c.per_path_time * per_g
+    bent = c.weight * limited_load_factor(c, wanted, speed)
+    return held if u.mode == real(MODE_ATTITUDE) else bent
+
+
+@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+def rates(c: Case, u: Now, true_speed: float, path: float, height: float) -> Rates:
+    """Return the rates of the state and the forces they come from.
+
+    ``dV/dt = (T - D) / m - g sin gamma``, ``dgamma/dt = (L - W cos gamma) / (m V)``, ``dh/dt = V sin gamma``,
+    ``dx/dt = V cos gamma`` (point mass in a vertical plane, thrust along the path; any performance textbook). Lift is
+    capped at CLmax; what a real airplane does after the stall is not modelled. Rolling on the runway, the path cannot
+    go below it and the wheels hold back with friction times the weight on them.
+    """
+    real = type(true_speed)
+    zero, g = real(0.0), real(STANDARD_GRAVITY)
+    speed = max(true_speed, real(_SLOWEST_MPS))
+    rise, forth = sine(path), cosine(path)
+    density, near = density_at(c, height), ground_factor(c, height)
+    pressure = real(0.5) * density * speed * speed
+    thin, per_area = real(1.0) / density, real(1.0) / (pressure * c.wing_area)
+    pull = thrust_at(c, u.power, speed, density, thin)
+    excess = (pull - drag_at(c, u, pressure, per_area, c.weight * forth, near)) * c.per_weight
+    asked = lift_asked(c, u, speed, path, thin, pressure, excess, near)
+    most = pressure * c.wing_area * u.cl_max
+    lift = min(asked, most)
+    on_wheels = max(c.weight * forth - lift, zero) * u.rolling
+    held_back = drag_at(c, u, pressure, per_area, lift, near) + c.friction * on_wheels
+    speed_rate = g * ((pull - held_back) * c.per_weight - rise)
+    free = g * (lift * c.per_weight - forth) / speed
+    stopped = (u.rolling > zero) & (path <= zero)
+    path_rate = max(free, zero) if stopped else free
+    return Rates(speed_rate, path_rate, speed * rise, speed * forth, lift, most, asked, pull, held_back)

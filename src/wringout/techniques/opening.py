@@ -1,0 +1,90 @@
+"""Opening and closing a lane: a case at its start, and its scores at its end. Compiled."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import numpy as np
+from numba import njit
+
+from wringout.airplane import vector as v
+from wringout.techniques import lane_rows as r
+from wringout.techniques import layout as k
+from wringout.techniques import moments as m
+from wringout.techniques import scores as sc
+from wringout.techniques.lane_rows import LANES
+from wringout.techniques.lanes import NEVER, evaluate, set_controls
+from wringout.techniques.moments import Tables, watch
+from wringout.techniques.motion import MODE_PATH
+from wringout.techniques.start import S_LIFT_TIME, S_PATH, S_POWER, S_SPEED, S_START_PITCH
+from wringout.techniques.types import FloatArray, IntArray
+
+_SCORES_START: Final = np.zeros(sc.SCORE_COUNT)
+_SCORES_START[sc.HEIGHT : sc.CLIMB_TIME] = math.nan
+_SCORES_START[[sc.CLIMB_TIME, sc.OBSTACLE_DISTANCE, sc.STALL_RATIO]] = NEVER
+
+
+@njit(cache=True, error_model="numpy", nogil=True)
+def open_lane(b: FloatArray, who: IntArray, t: Tables, s: FloatArray, lane: int) -> None:
+    """Put a case at its start into a lane: what stands in the start row, devices at rest, no score yet."""
+    a, p = t.rows[who[m.DRAW, lane]], t.procedures[who[m.PROCEDURE, lane]]
+    for j in range(S_START_PITCH + 6):  # the fields of the case and what aims are counted in
+        b[j * LANES + lane] = s[j]
+    n = r.NEW + lane
+    b[r.TIME + n], b[r.SPEED + n], b[r.PATH + n] = 0.0, s[S_SPEED], s[S_PATH]
+    b[r.HEIGHT + n], b[r.DISTANCE + n], b[r.LIFT_TIME + lane] = 0.0, 0.0, s[S_LIFT_TIME]
+    b[r.PATH_TIME + lane] = p[k.P_PATH_TIME]
+    b[r.GEAR_FULL_AREA + lane], b[r.DOORS + lane] = a[v.F_GEAR], 4.0 * a[v.GEAR_BUMP]
+    b[r.SHIELD + lane] = a[v.KAPPA] / a[v.ANGLES + int(a[v.SETTINGS]) - 1]
+    b[r.CL_CLEAN + lane] = a[v.CL_MAXES]
+    b[r.VLE + lane], b[r.VLO + lane] = t.limits[-2], t.limits[-1]
+    b[r.DURATION + lane], b[r.FORCED + lane], b[r.QUIET + lane] = p[k.P_DURATION], NEVER, 0.0
+    b[r.FORCED_BY + lane], b[r.ROLLING + lane], b[r.CLIMBING_SINCE + lane] = m.BY_NOBODY, 0.0, NEVER
+    b[r.PITCH_TOP + lane], b[r.START_SPEED + lane] = s[S_START_PITCH], s[S_SPEED]
+    for j in range(sc.SCORE_COUNT):
+        b[r.SCORE + j * LANES + lane] = _SCORES_START[j]
+    m.rest(b, k.GEAR, lane, p[k.P_GEAR])
+    m.rest(b, k.FLAPS, lane, p[k.P_FLAP])
+    m.rest(b, k.POWER, lane, s[S_POWER])
+    m.rest(b, k.PITCH, lane, s[S_START_PITCH])
+    for j in range(m.AT_STAGE, m.WHO_SIZE):
+        who[j, lane] = 0
+    _begin(b, who, t, lane)
+
+
+@njit(cache=True, error_model="numpy", nogil=True)
+def _begin(b: FloatArray, who: IntArray, t: Tables, lane: int) -> None:
+    """Begin everything that runs from the start: bracket, stage, first action, first move of power, score times."""
+    p = t.procedures[who[m.PROCEDURE, lane]]
+    m.next_bracket(b, who, t, lane, 0.0)
+    set_controls(b, r.END, lane, b[r.TIME + r.NEW + lane])
+    b[r.MODE + lane], b[r.AIM + lane] = MODE_PATH, b[r.PATH + r.NEW + lane]  # in equilibrium on the start path
+    evaluate(b, lane)
+    m.begin_stage(b, who, t, lane, 0.0)
+    set_controls(b, r.END, lane, b[r.TIME + r.NEW + lane])
+    evaluate(b, lane)
+    m.await_action(b, who, t, lane, p[k.P_HANDS_FREE])
+    m.await_move(b, who, t, lane)
+    m.next_score(b, who, lane)
+    watch(b, r.CONTACT, lane, 0.0, 0.0, 0.0, -1.0)
+    if p[k.P_RUNWAY] > 0.0:
+        watch(b, r.CONTACT, lane, 0.0, -1.0, 0.0, -p[k.P_HEIGHT])
+        if p[k.P_HEIGHT] <= 0.0:
+            b[r.ROLLING + lane] = 1.0
+            watch(b, r.CONTACT, lane, 0.0, 0.0, 0.0, -1.0)
+    end = m.condition(b, r.FINISH, lane, p[k.P_END :], p, NEVER)
+    b[r.DURATION + lane] = min(float(b[r.DURATION + lane]), end)
+    if b[r.CLIMB + r.NEW + lane] > sc.CLIMBING_MPS:
+        b[r.CLIMBING_SINCE + lane] = 0.0
+
+
+@njit(cache=True, error_model="numpy", nogil=True)
+def close_lane(b: FloatArray, lane: int, out: FloatArray) -> None:
+    """Write the scores of a finished trajectory; what never came about is infinite."""
+    b[r.SCORE + sc.END_TIME * LANES + lane] = b[r.TIME + r.NEW + lane]
+    b[r.SCORE + sc.END_DISTANCE * LANES + lane] = b[r.DISTANCE + r.NEW + lane]
+    for j in range(sc.SCORE_COUNT):
+        value = b[r.SCORE + j * LANES + lane]
+        out[j] = math.inf if value >= NEVER else value
+    out[sc.STALL_RATIO] = math.sqrt(float(out[sc.STALL_RATIO]))
