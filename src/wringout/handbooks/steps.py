@@ -6,6 +6,7 @@ item, where it goes, and a condition after "when", "once", "after" or "at".
 
 from __future__ import annotations
 
+import functools
 import re
 from dataclasses import dataclass
 from enum import StrEnum
@@ -92,6 +93,8 @@ _NAMES: tuple[tuple[str, Item], ...] = (
     ("trim", Item.TRIM),
     ("other", Item.OTHER),
 )
+_ITEMS = dict(_NAMES)
+_NAME = re.compile(rf"({'|'.join(name for name, _ in _NAMES)})\b", re.IGNORECASE)
 _CONDITION = re.compile(r"\b(when|once|after|at|above|with)\b.*$", re.IGNORECASE)
 _SPEED = re.compile(r"(\d{2,3}(?:\.\d)?)\s*(kt|kts|knots|kias|ias|mph)\b", re.IGNORECASE)
 _CLIMBING = re.compile(r"climb|positive rate|rate of climb", re.IGNORECASE)
@@ -112,14 +115,24 @@ def parse_steps(text: str, where: str = "steps") -> tuple[Step, ...]:
         raise BadInputError("no step is written", where, f'write for example "{EXAMPLE}"')
     if len(parts) > MOST_STEPS:
         raise BadInputError(f"there are {len(parts)} steps", where, f"keep the order within {MOST_STEPS}")
-    return tuple(_step(part, f"{where}, step {number}") for number, part in enumerate(parts, 1))
+    return tuple(_known_step(part) or _step(part, f"{where}, step {number}") for number, part in enumerate(parts, 1))
+
+
+@functools.lru_cache(maxsize=4096)
+def _known_step(part: str) -> Step | None:
+    """Return a step, or None where it cannot be read; registers say the same few steps over and over."""
+    try:
+        return _step(part, "")
+    except BadInputError:
+        return None
 
 
 def _step(part: str, where: str) -> Step:
     if len(part) > LONGEST_STEP:
         raise BadInputError(f"the step has {len(part)} characters", where, "part steps by a semicolon")
-    low = part.lower()
-    name, item = next(((n, i) for n, i in _NAMES if re.match(rf"{n}\b", low)), ("", None))
+    named = _NAME.match(part)
+    name = "" if named is None else named[1]
+    item = _ITEMS.get(name.lower())
     if item is None:
         known = ", ".join(dict.fromkeys(str(i) for _, i in _NAMES))
         raise BadInputError(f"{part[:40]!r} names nothing that is moved", where, f"begin with one of {known}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -17,7 +18,6 @@ from wringout.handbooks.queries import (
     Supersession,
     holding,
     irregularities,
-    of_model,
     supersessions,
 )
 from wringout.handbooks.serials import parse_serial
@@ -71,26 +71,33 @@ def order_of(entry: Entry) -> str:
     return "prints none" if entry.prints_none else order_words(entry.steps)
 
 
-def registered(view: View) -> tuple[Registered, ...]:
-    """Return every entry of the register, by family, model and date."""
-    found = [_registered(item) for item in list_entries(view, KIND)]
+def registered(view: View, model: str = "", family: str = "") -> tuple[Registered, ...]:
+    """Return the entries of the register, of one model or family where named (any case), by family, model and date."""
+    wanted = {"model": model.strip().casefold(), "family": family.strip().casefold()}
+    found = [
+        _registered(item)
+        for item in list_entries(view, KIND)
+        if all(not word or str((item.body or {}).get(name, "")).casefold() == word for name, word in wanted.items())
+    ]
     return tuple(sorted(found, key=lambda r: (r.entry.family, r.entry.model, r.entry.dated, str(r.entry.serials))))
 
 
 def _registered(item: LibraryEntry) -> Registered:
-    return Registered(item.key, item.revision, item.at, entry_from(dict(item.body or {}), f"register, {item.key}"))
+    body = dict(item.body or {})
+    fields = tuple((name, tuple(v) if isinstance(v, list) else v) for name, v in sorted(body.items()))
+    return Registered(item.key, item.revision, item.at, _entry_of(fields))
+
+
+@functools.lru_cache(maxsize=20_000)
+def _entry_of(fields: tuple[tuple[str, Any], ...]) -> Entry:
+    """Return the entry of a table's fields; entries never change, so one that was read is kept."""
+    return entry_from(dict(fields), "register")
 
 
 def list_register(store: Store, model: str = "", family: str = "") -> tuple[Registered, ...]:
     """Return the entries, of one model or family where named (any case)."""
     with store.reading() as view:
-        found = registered(view)
-    kin, wanted = family.strip().casefold(), model.strip().casefold()
-    return tuple(
-        item
-        for item in found
-        if (not kin or item.entry.family.casefold() == kin) and (not wanted or item.entry.model.casefold() == wanted)
-    )
+        return registered(view, model, family)
 
 
 def put_in_register(
@@ -196,10 +203,10 @@ def what_holds(store: Store, model: str, serial: str, on: date, family: str = ""
     """
     number = parse_serial(serial)
     with store.reading() as view:
-        entries = [item.entry for item in registered(view)]
-    own = of_model(entries, model, family)
+        own = [item.entry for item in registered(view, model, family)]
+        every = () if own else registered(view)
     if not own:
-        known = ", ".join(sorted({entry.model for entry in entries})[:8])
+        known = ", ".join(sorted({item.entry.model for item in every})[:8])
         advice = f"it knows {known}" if known else "add or import entries first"
         raise NotFoundError(f"the register knows no model {model[:60]!r}", advice=advice)
     return holding(own, number, on)
