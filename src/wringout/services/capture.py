@@ -16,7 +16,7 @@ from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.quantity import parse_measured
 from wringout.cockpit.page import folder_files, page_file, page_with_card, single_file
 from wringout.errors import BadInputError, NotFoundError
-from wringout.planning.document import TestPlanDocument, test_plan_of
+from wringout.planning.document import TestPlanDocument, plan_from_table
 from wringout.planning.plan import Point, plan_in_si
 from wringout.recordings.captured import FORMAT as LOG_FORMAT
 from wringout.recordings.captured import looks_captured, read_captured
@@ -133,7 +133,7 @@ def _planned_points(view: View, study: Study, flight: str) -> list[dict[str, Any
     kept = get_document(view, study.id, PLAN_KIND, flight)
     if kept is None or kept.body is None:
         return []
-    document = test_plan_of(dict(kept.body), f"test plan {flight}")
+    document = plan_from_table(dict(kept.body), f"test plan {flight}")
     beliefs = study_airplane(view, study.id).beliefs
     return [_of_plan(point, document, beliefs) for point in plan_in_si(document, beliefs, flight).points]
 
