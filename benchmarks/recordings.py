@@ -79,7 +79,9 @@ def timed(work: Callable[[], object]) -> str:
         work()
         processor.append(time.process_time() - begun)
         clock.append(time.perf_counter() - started)
-    return f"{min(processor):.2f} to {max(processor):.2f} s of processor, {min(clock):.2f} to {max(clock):.2f} s by clock"
+    return (
+        f"{min(processor):.2f} to {max(processor):.2f} s of processor, {min(clock):.2f} to {max(clock):.2f} s by clock"
+    )
 
 
 def main() -> None:
@@ -89,12 +91,12 @@ def main() -> None:
         recording = read_recording(data, "bench.csv")
         assert len(recording) == ROWS
         assert len(marks_from_channels(recording)) == 4
-        print(f"{style}, {ROWS:,} rows, {len(data) / 2**20:.0f} MB: {timed(lambda d=data: read_recording(d, 'b.csv'))}")
+        spent = timed(lambda d=data: read_recording(d, "bench.csv"))
+        print(f"{style}, {ROWS:,} rows, {len(data) / 2**20:.0f} MB: {spent}")
     plain = plain_table()
     assert len(read_recording(plain, "plain.csv")) == PLAIN_ROWS
-    print(
-        f"plain table, {PLAIN_ROWS:,} rows, {len(plain) / 2**20:.0f} MB: {timed(lambda: read_recording(plain, 'p.csv'))}"
-    )
+    spent = timed(lambda: read_recording(plain, "plain.csv"))
+    print(f"plain table, {PLAIN_ROWS:,} rows, {len(plain) / 2**20:.0f} MB: {spent}")
     long = ten_hours()
     found = find_runs(read_recording(long, "long.csv"))
     assert sum(one.kind == "out and back" for one in found) >= 55

@@ -104,7 +104,7 @@ def _device_run(
     if last - at < _LEAST_AFTER_S or wanted * change < _LEAST_CHANGE_KT:
         return None, 1
     taken, kind, words = 1, "level deceleration" if move.out else "retraction", ""
-    untouched = grid.power_unit and move.out and back == i + 1 and not moves[back].out
+    untouched = grid.power_unit and move.out and back == i + 1 and not moves[i + 1].out
     if untouched and _run_on(grid, level, at, min(at + _LONGEST_OUT_S, following), settles=False) >= following - 2:
         returned = grid.at(moves[i + 1].time_s)
         bound = grid.at(moves[i + 2].time_s) - 1 if i + 2 < len(moves) else grid.time_s.size - 1

@@ -1,11 +1,13 @@
 """GPX tracks (Topografix, GPX 1.0 and 1.1): time, place, GPS altitude, ground speed and track.
 
 The text is parsed by expat under defusedxml: a document type, an entity or a reference to another file is refused
-before anything of it is expanded. Every point keeps its line.
+before anything of it is expanded. Every point keeps its line, which is why no reader of whole files does this;
+times are read by gpxpy.
 """
 
 from __future__ import annotations
 
+import datetime
 import re
 from dataclasses import dataclass, field
 from xml.parsers.expat import ErrorString, ExpatError
@@ -13,6 +15,8 @@ from xml.parsers.expat import ErrorString, ExpatError
 import numpy as np
 from defusedxml.common import DefusedXmlException
 from defusedxml.ElementTree import DefusedXMLParser
+from gpxpy.gpx import GPXException
+from gpxpy.gpxfield import parse_time
 
 from wringout.errors import BadInputError
 from wringout.recordings.fixes import Fixes, recording_of_fixes
@@ -20,6 +24,7 @@ from wringout.recordings.types import Notice, Recording, Severity
 
 MOST_POINTS = 5_000_000
 _DEEPEST = 64
+_EPOCH = datetime.datetime(1970, 1, 1, tzinfo=datetime.UTC)
 _WANTED = frozenset({"ele", "time", "speed", "course"})
 _UTC = re.compile(r"\s*(\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d{1,9})?)\s*(Z|[+-]\d\d:?\d\d)?\s*")
 
@@ -196,14 +201,12 @@ def _seconds(match: re.Match[str]) -> float:
     text, zone = match.groups()
     leap = text[17:19] == "60"
     try:
-        moment = np.datetime64(text[:17] + "59" + text[19:] if leap else text, "ns")
-    except ValueError:
+        moment = parse_time((text[:17] + "59" + text[19:] if leap else text) + (zone or "Z"))
+    except (GPXException, ValueError, OverflowError):
         return np.nan
-    seconds = float(moment.astype(np.int64)) * 1e-9 + (1.0 if leap else 0.0)
-    if zone and zone != "Z":
-        offset = 3600.0 * int(zone[1:3]) + 60.0 * int(zone[-2:])
-        seconds -= -offset if zone[0] == "-" else offset
-    return seconds
+    if moment is None:
+        return np.nan
+    return (moment - _EPOCH).total_seconds() + (1.0 if leap else 0.0)
 
 
 def _number(text: str) -> float:
