@@ -90,6 +90,16 @@ def test_an_order_that_breaks_a_margin_is_said() -> None:
     assert kinds(Variant(FLAPS_FIRST, flown=flown(5, "not acceptable", best, printed))) == [Kind.NOT_ACCEPTABLE]
 
 
+def test_where_no_order_keeps_the_margins_that_is_said() -> None:
+    printed = order("printed", 190.0, acceptable=False)
+    found = flown(5, "not acceptable", printed, printed)
+    nobody = replace(found, laws=(replace(found.laws[0], best=None, against_printed=()),))
+    (row,) = agreement([Variant(FLAPS_FIRST, flown=nobody)]).rows
+    assert (row.standing, row.cost) == ("no order acceptable", None)
+    assert "no order that was flown keeps the stated margins" in row.sentence
+    assert row.favoured == (("hold speed", "none acceptable"),)
+
+
 def test_nothing_advises_to_depart_from_the_manual_and_everything_says_whom_to_ask() -> None:
     best, printed = order("best", 200.0, stall=1.1), order("printed", 100.0)
     found = agreement(

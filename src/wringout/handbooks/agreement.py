@@ -65,7 +65,8 @@ class Row:
         model, serials, document: of the entry.
         printed: the printed order in few words, or "prints none".
         favoured: title of the best order found under each pilot law, as (law, title or "none acceptable").
-        standing: "agrees", "costs more", "not acceptable", "depends", "prints none" or "not flown".
+        standing: "agrees", "costs more", "not acceptable", "depends", "no order acceptable", "prints none" or
+            "not flown".
         cost: least and greatest median cost over laws and readings, in the score's SI unit; None if not flown.
         interval_95: of the costliest reading under the law where it costs most.
         sentence: in words.
@@ -137,8 +138,10 @@ def _standing(variant: Variant) -> tuple[str, tuple[float, float] | None, Agains
     """Return how a printed order stands over all laws and readings, its cost, and where it costs most."""
     if variant.entry.prints_none:
         return "prints none", None, None
-    if variant.flown is None or not _against(variant.flown):
+    if variant.flown is None:
         return "not flown", None, None
+    if not _against(variant.flown):
+        return "no order acceptable", None, None
     found = [item for _, item in _against(variant.flown)]
     costs = [item.cost for item in found]
     most = max(found, key=lambda item: item.cost)
@@ -166,6 +169,8 @@ def _row_sentence(variant: Variant, standing: str, cost: tuple[float, float] | N
     if standing == "prints none":
         return f"{entry.model}: {entry.name} prints no order. {ASK_NONE}"
     said = f"{entry.model}: {entry.name} prints “{order_words(entry.steps)}”"
+    if standing == "no order acceptable":
+        return f"{said}; no order that was flown keeps the stated margins. {ASK}"
     if flown is None or cost is None or most is None:
         return f"{said}; nothing was flown{f': {variant.problem}' if variant.problem else ''}".rstrip(".") + "."
     against = {

@@ -89,7 +89,10 @@ SAME_ORDER = "the same order"
 
 @dataclass(frozen=True, slots=True)
 class LawResult:
-    """What was found under one way of flying pitch. ``best`` is None where no order is acceptable."""
+    """What was found under one way of flying pitch. ``best`` is None where no order is acceptable.
+
+    An order that waits for a printed speed is never the best: where that speed is not reached it does not end clean.
+    """
 
     law: str
     best: FlownOrder | None
@@ -199,7 +202,8 @@ def _action(move: Move) -> Action:
 
 def _law_result(matchup: Matchup, printed: Sequence[Reading], general: Sequence[Reading]) -> LawResult:
     flown = [_flown(matchup, technique.key) for technique in matchup.techniques]
-    able = [order for order in flown if order.complete and order.acceptable]
+    waiting = {t.key for t in matchup.techniques if any(action.gate is Gate.SPEED for action in t.actions)}
+    able = [order for order in flown if order.complete and order.acceptable and order.key not in waiting]
     larger = SCORES[SCORE_INDEX[matchup.thresholds.score]].larger_is_better
     best = min(able, key=lambda order: -order.median if larger else order.median) if able else None
     by_key = {order.key: order for order in flown}

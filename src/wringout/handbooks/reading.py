@@ -16,7 +16,7 @@ from wringout.errors import BadInputError
 from wringout.handbooks.steps import Item, Step, When, cleaning_up, parse_steps
 from wringout.units import DEGREE, KNOT
 
-GENERAL_TEXT = "power full; flaps intermediate; gear up when climbing; flaps up"
+GENERAL_TEXT = "power full; flaps intermediate; gear up when climbing; flaps up in steps"
 GENERAL_ORDER = parse_steps(GENERAL_TEXT)
 GENERAL_SOURCE = (
     "FAA-H-8083-3C, Airplane Flying Handbook, chapter 9, Go-Arounds (Rejected Landings): full or maximum allowable "
@@ -197,7 +197,7 @@ def _flap_ways(step: Step, settings: Sequence[FlapSetting], angle: float, where:
         between = [s for s in reversed(below) if target.angle_rad < s.angle_rad]
         once = _Way((_flap(target),), target.angle_rad, choice)
         steps = _Way(tuple(_flap(s) for s in (*between, target)), target.angle_rad, choice)
-        if not between:
+        if not between or _PARTLY.search(step.target):
             ways.append(once)
         elif _STAGES.search(step.target):
             ways.append(steps)
