@@ -35,7 +35,13 @@ def test_plan_command() -> None:
     "--altitude", help="Pressure altitude of the points. Default: 2,500 ft above the floor, at least 5,000 ft."
 )
 @click.option("--ground", default="0 ft", show_default=True, help="Elevation of the ground below.")
-@click.option("--recording", type=click.Choice(["called", "logger"]), default="called", show_default=True)
+@click.option(
+    "--recording",
+    type=click.Choice(["called", "logger"]),
+    default="called",
+    show_default=True,
+    help="How the runs are read.",
+)
 @click.option("--seed", type=int, default=1, show_default=True, help="Of draws from what is believed.")
 def propose(
     wanted: Wanted, key: str, repeats: int, altitude: str | None, ground: str, recording: str, seed: int
@@ -284,7 +290,7 @@ def next_command(wanted: Wanted, key: str, seed: int) -> None:
 @shared(units=True)
 @_KEY
 @click.option("-o", "--output", type=click.Path(path_type=Path), required=True, help="The PDF to write.")
-@click.option("--paper", type=click.Choice(["a5", "half-letter", "a4", "letter"]), default="a5", show_default=True)
+@click.option("--paper", type=click.Choice(["a5", "half-letter", "a4", "letter"]), default="a5", help="Default: a5.")
 @click.option("--night", is_flag=True, help="To be read under red light: black, bold and thick lines only.")
 @click.option("--address", default="", help="Address of the flight's capture page, printed as a QR code.")
 @click.option("--point", "points", multiple=True, help="Only this point; may be repeated.")
