@@ -51,6 +51,7 @@ from wringout.store.rescue import Rescued, rescue_database
 from wringout.store.results import latest_result, list_briefs, list_results, put_brief, put_result
 from wringout.store.studies import (
     add_study,
+    change_mark,
     edit_study,
     get_study,
     latest_airplane,
@@ -103,6 +104,7 @@ __all__ = [
     "add_study",
     "add_taps",
     "bundle_contents",
+    "change_mark",
     "default_database",
     "document_names",
     "document_revisions",

@@ -272,3 +272,15 @@ def restore_history(work: Work, entry: HistoryEntry) -> None:
             after=None if entry.after is None else json_text(entry.after, "history"),
         )
     )
+
+
+def change_mark(view: View, study_id: int) -> tuple[int, int]:
+    """Return the newest edit and the newest result of a study: while both stay, nothing computed from it is out of date.
+
+    Cheap enough to ask at every request; 0 where there is none.
+    """
+    edit, result = (
+        view.connection.scalar(select(func.max(table.c.id)).where(table.c.study_id == study_id)) or 0
+        for table in (schema.history, schema.result)
+    )
+    return int(edit), int(result)
