@@ -112,7 +112,7 @@ def _device_run(
         end = end if _frozen(grid, at, end) else returned
         if end - returned >= _LEAST_AFTER_S and grid.speed_kt[end] - grid.speed_kt[returned] > _LEAST_CHANGE_KT:
             last, taken, kind = end, 2, "out and back"
-            words = f", and back to {grid.speed_kt[end]:.0f} kt after {moves[back].words}"
+            words = f", and back to {grid.speed_kt[end]:.0f} kt after {moves[i + 1].words}"
     power = f"power untouched ({grid.power_unit})" if grid.power_unit else "power not in the log"
     why = (
         f"level and straight, {power}; {move.words} at {move.time_s:.0f} s, speed from {grid.speed_kt[at]:.0f} to "
