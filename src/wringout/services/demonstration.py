@@ -15,6 +15,7 @@ from typing import Any
 from wringout.errors import NotFoundError
 from wringout.services.airplanes import put_airplane_file
 from wringout.services.compare import Compared, compare_techniques
+from wringout.services.fleet_demonstration import put_demo_fleet
 from wringout.services.opening import Clock, open_studies
 from wringout.services.plans import checked_plan
 from wringout.services.publish import Published, publish
@@ -42,6 +43,8 @@ class Demonstration:
 
 def demonstrate(folder: Path, clock: Clock, progress: Progress = no_progress) -> Demonstration:
     """Work the bundled, invented study in ``folder``: make, take in, reduce, compare, publish.
+
+    The invented fleet and its register are put into the library as well.
 
     Args:
         folder: made if it is not there; holds the database, its recordings and the brief.
@@ -71,11 +74,14 @@ def demonstrate(folder: Path, clock: Clock, progress: Progress = no_progress) ->
             reduced=reduced,
             compared=compared,
         )
+        put_demo_fleet(store)
     return Demonstration(database, arrivals, reduced, compared, published)
 
 
 def take_in_demonstration(store: Store, progress: Progress = no_progress) -> Study:
     """Put the bundled, invented study into a store, its airplane and its recordings, and leave the rest to its reader.
+
+    The invented fleet and its register are put into the library as well.
 
     Args:
         store: where it is put; a study of its name that is there already is taken further, not replaced.
@@ -92,6 +98,7 @@ def take_in_demonstration(store: Store, progress: Progress = no_progress) -> Stu
     for done, item in enumerate(items):
         progress(done / len(items), f"taking in {item['file']}")
         _take_in(store, slug, source, item)
+    put_demo_fleet(store)
     with store.reading() as view:
         return get_study(view, slug)
 
