@@ -52,11 +52,15 @@ def scan_command(wanted: Wanted, folder: Path, output: Path, processes: int | No
         page.document("archive scan", None, body)
         return
     page.say(
-        f"{done.files:,} files with {done.rows:,} rows were scanned, {done.skipped:,} were known already, "
-        f"{done.unread:,} could not be read.",
-        f"The tables hold {done.go_arounds:,} go-arounds and {done.changes:,} movements of gear or flaps.",
+        f"Scanned now: {_many(done.files, 'file')} with {_many(done.rows, 'row')}; known already: {done.skipped:,}; "
+        f"could not be read: {done.unread:,}.",
+        f"The tables hold {_many(done.go_arounds, 'go-around')} and {_many(done.changes, 'movement')} of gear or flaps.",
         f"Next: wringout archives show {done.folder}",
     )
+
+
+def _many(count: int, name: str) -> str:
+    return f"{count:,} {name}" if count == 1 else f"{count:,} {name}s"
 
 
 @archives_command.command("show")
@@ -77,6 +81,6 @@ def show_command(wanted: Wanted, output: Path) -> None:
         page.document("archive orders", None, {"folder": str(output), "orders": body})
         return
     total = sum(count for _, count in found)
-    page.say(f"{total:,} go-arounds.")
+    page.say(f"{_many(total, 'go-around')}.")
     page.table(("order", ">how often"), [(order or "not recorded", f"{count:,}") for order, count in found])
     page.say("", "A go-around of an archive was found by a program; look at one before anything is concluded from it.")

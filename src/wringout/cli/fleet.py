@@ -194,7 +194,8 @@ def export_command(wanted: Wanted, file: Path, keep: tuple[str, ...], model: str
     if wanted.as_json:
         page.document("fleet export", None, {"file": str(file), **done.counts, "removed": list(done.removed)})
         return
-    counts = ", ".join(f"{count} {name}" for name, count in done.counts.items())
+    names = {"register": "entries of the register", "variants": "airplanes", "findings": "findings"}
+    counts = ", ".join(f"{count} {names[name]}" for name, count in done.counts.items())
     page.say(f"{file} is written: {counts}.")
     page.heading("Taken out")
     page.table(
