@@ -42,10 +42,13 @@ def envelope_figure(loading: Loading, path: Sequence[Balance], metric: bool = Fa
                 xytext=(8, 3 if where == 0 else -8),
                 textcoords="offset points",
                 color=ink,
+                bbox={"facecolor": "#ffffff" if night else WASH, "edgecolor": "none", "pad": 0.8},
+                zorder=2,
             )
         axes.set_xlabel(f"centre of gravity, {units[0]} aft of datum", color=ink if night else QUIET)
         axes.set_ylabel(f"weight, {units[1]}", color=ink if night else QUIET)
         axes.margins(0.08)
         axes.yaxis.set_major_formatter("{x:,.0f}")
-        axes.grid(color=ink if night else FAINT, linewidth=0.3, alpha=0.6)
+        if not night:
+            axes.grid(color=FAINT, linewidth=0.3, alpha=0.6)
         return svg_of(figure, "envelope")
