@@ -91,7 +91,7 @@ def test_an_archive_is_scanned_and_its_orders_counted(typed: Typed, tmp_path: Pa
     (logs / "a.csv").write_text(GO_AROUND, encoding="utf-8")
     (logs / "b.csv").write_text(LANDING, encoding="utf-8")
     out = str(tmp_path / "out")
-    assert "The tables hold 1 go-around and 5 movements" in typed.ok(
+    assert "The tables hold 1 go-around and 7 movements" in typed.ok(
         "archives", "scan", str(logs), "-o", out, "--processes", "0"
     )
     assert typed.json("archives", "show", out)["orders"] == [{"order": "flaps 20, gear up, flaps 0", "count": 1}]

@@ -54,7 +54,8 @@ def scan_command(wanted: Wanted, folder: Path, output: Path, processes: int | No
     page.say(
         f"Scanned now: {_many(done.files, 'file')} with {_many(done.rows, 'row')}; known already: {done.skipped:,}; "
         f"could not be read: {done.unread:,}.",
-        f"The tables hold {_many(done.go_arounds, 'go-around')} and {_many(done.changes, 'movement')} of gear or flaps.",
+        f"The tables hold {_many(done.go_arounds, 'go-around')} and {_many(done.changes, 'movement')} of gear "
+        "or flaps.",
         f"Next: wringout archives show {done.folder}",
     )
 
