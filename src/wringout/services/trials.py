@@ -54,11 +54,29 @@ from wringout.techniques.types import (
 )
 from wringout.units import DEGREE, FOOT, FOOT_PER_MINUTE, KNOT, POUND
 
+__all__ = [
+    "Desk",
+    "Knob",
+    "Law",
+    "benefit_words",
+    "desk",
+    "drafts",
+    "forget_draft",
+    "keep_draft",
+    "knobs",
+    "steps_of",
+    "technique_of",
+    "trial_document",
+    "try_out",
+]
+
 FloatArray = NDArray[np.float64]
 
 KIND = "technique-draft"
 POINTS = 241
 """Moments of a trial that are handed to a page, evenly spaced."""
+LEAST_SHARED_FT = 5.0
+"""Of a smaller difference no share is told: it would be of noise in the steps."""
 SQUARE_FOOT = FOOT * FOOT
 SHOWN_SCORES = (
     "lowest_height",
@@ -306,7 +324,8 @@ def benefit_words(first: Trace, second: Trace) -> str:
     if abs(ahead) < 1.0:
         return "Both end within 1 ft of energy height of each other on this one airplane."
     word = "ahead of" if ahead > 0.0 else "behind"
-    return f"It ends {abs(ahead):.0f} ft of energy height {word} the one it is held against. {found.sentence(4.0)}"
+    when = f" {found.sentence(4.0)}" if abs(ahead) >= LEAST_SHARED_FT else ""
+    return f"It ends {abs(ahead):.0f} ft of energy height {word} the one it is held against.{when}"
 
 
 def drafts(store: Store, slug: str | None) -> tuple[StudyDocument, ...]:

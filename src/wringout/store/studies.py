@@ -275,7 +275,7 @@ def restore_history(work: Work, entry: HistoryEntry) -> None:
 
 
 def change_mark(view: View, study_id: int) -> tuple[int, int]:
-    """Return the newest edit and the newest result of a study: while both stay, nothing computed from it is out of date.
+    """Return the newest edit and the newest result: while both stay, nothing computed from a study is out of date.
 
     Cheap enough to ask at every request; 0 where there is none.
     """

@@ -1,0 +1,125 @@
+"""Trying techniques: actions arranged on a line of time, flown at once, and held against another order."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from starlette.responses import Response
+
+from wringout.errors import BadInputError
+from wringout.services.trials import (
+    Desk,
+    Law,
+    benefit_words,
+    desk,
+    drafts,
+    forget_draft,
+    keep_draft,
+    knobs,
+    steps_of,
+    technique_of,
+    trial_document,
+    try_out,
+)
+from wringout.web.ask import Ask
+from wringout.web.frame import study_page
+from wringout.web.routing import get, post, post_json
+
+MOST_KNOWN = 80
+
+
+def show(ask: Ask) -> Response:
+    """Show the desk."""
+    found = desk(ask.store, ask.slug)
+    kept = drafts(ask.store, ask.slug)
+    return study_page(
+        ask,
+        "techniques",
+        "Try a technique",
+        "trials.html",
+        desk=found,
+        knobs=knobs(found),
+        laws=[str(law) for law in Law],
+        kept=kept,
+        data=_in_page(found, [(one.key, one.revision, one.body or {}) for one in kept]),
+    )
+
+
+def _in_page(found: Desk, kept: list[tuple[str, int, Any]]) -> str:
+    document = {
+        "known": [{"key": t.key, "title": t.title, "steps": steps_of(found, t)} for t in found.known[:MOST_KNOWN]],
+        "kept": [{"key": key, "revision": revision, **body} for key, revision, body in kept],
+        "flaps": ["up" if s.angle_rad == 0.0 else s.name for s in found.beliefs.settings],
+        "retractable": found.beliefs.retractable,
+        "least_margin": found.thresholds.min_stall_ratio,
+        "start_height_ft": round(found.plan.situation.start_height_m / 0.3048),
+    }
+    return json.dumps(document).replace("<", "\\u003c").replace("&", "\\u0026")
+
+
+def fly(ask: Ask) -> Response:
+    """Fly the technique in hand and the one it is held against; a step that cannot be flown is named."""
+    body = ask.json()
+    if not isinstance(body, dict):
+        raise BadInputError("what was sent is no technique", "request", "an object with steps")
+    found = desk(ask.store, ask.slug)
+    law = _law(str(body.get("law", Law.HOLD_SPEED)))
+    turned = body.get("conditions") or {}
+    if not isinstance(turned, dict):
+        raise BadInputError("the conditions are no table", "request, conditions", "an object of numbers")
+    try:
+        techniques = [technique_of(found, name, _steps(body, name)) for name in ("hand", "against")]
+        traces = [try_out(found, technique, law, turned) for technique in techniques]
+    except BadInputError as error:
+        return ask.numbers({"problem": str(error)})
+    documents = [trial_document(trace, t.title) for trace, t in zip(traces, techniques, strict=True)]
+    return ask.numbers({"problem": "", "trials": documents, "benefit": benefit_words(*traces)})
+
+
+def _law(text: str) -> Law:
+    try:
+        return Law(text)
+    except ValueError:
+        raise BadInputError(f"'{text[:40]}' is no pilot law", "law", f"one of {', '.join(Law)}") from None
+
+
+def _steps(body: dict[str, Any], name: str) -> list[dict[str, Any]]:
+    steps = body.get(name, [])
+    if not isinstance(steps, list) or not all(isinstance(step, dict) for step in steps):
+        raise BadInputError("the steps are no list", f"request, {name}", "a list of objects")
+    return steps
+
+
+def keep(ask: Ask) -> Response:
+    """Keep the technique in hand under a name."""
+    try:
+        steps = json.loads(ask.text("steps"))
+    except ValueError:
+        steps = None
+    if not isinstance(steps, list) or not all(isinstance(step, dict) for step in steps):
+        raise BadInputError("the steps cannot be read", "form, steps", "load the page again")
+    title = ask.text("title").strip()
+    if not title:
+        raise BadInputError("the technique has no name", "title", "write what you call it")
+    key = (
+        "-".join("".join(c if c.isalnum() and c.isascii() else " " for c in title.lower()).split())[:80] or "technique"
+    )
+    expected = int(ask.text("revision")) if ask.text("revision").isdigit() and ask.text("key") == key else 0
+    keep_draft(ask.store, ask.slug, key, title, steps, expected)
+    return ask.go(f"/studies/{ask.slug}/techniques/try?kept={key}")
+
+
+def forget(ask: Ask) -> Response:
+    """Take a kept technique off the desk."""
+    forget_draft(ask.store, ask.slug, ask.path("key"))
+    return ask.go(f"/studies/{ask.slug}/techniques/try")
+
+
+AT = "/studies/{slug}/techniques/try"
+ROUTES = [
+    get(AT, show),
+    post_json(f"{AT}/fly", fly),
+    post(f"{AT}/keep", keep),
+    post(f"{AT}/kept/{{key}}/forget", forget),
+]
