@@ -6,7 +6,7 @@ from typing import Any
 
 from wringout.errors import BadInputError, ConflictError, FitError, LimitError, NotFoundError, StoreError, WringoutError
 
-DONE, UNEXPECTED, USAGE, BAD_INPUT, LIMIT, STORE, UNDECIDED, STOPPED = 0, 1, 2, 3, 4, 5, 6, 130
+DONE, UNEXPECTED, USAGE, BAD_INPUT, LIMIT, STORE, UNDECIDED, NOT_AGAIN, STOPPED = 0, 1, 2, 3, 4, 5, 6, 7, 130
 
 CODES: dict[int, str] = {
     DONE: "done",
@@ -16,6 +16,7 @@ CODES: dict[int, str] = {
     LIMIT: "a planned point would break a limit of the airplane",
     STORE: "what was asked for is not there, or the study on disk could not be read or written",
     UNDECIDED: "the data cannot support the estimate that was asked for",
+    NOT_AGAIN: "a number of the bundle did not come out again when it was computed again",
     STOPPED: "stopped from the keyboard",
 }
 """What each exit code says."""

@@ -26,7 +26,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "Recordings and runs": ("taps", "take-in", "recordings", "mapping", "captions", "clocks", "runs", "run"),
     "Results": ("reduce", "findings", "calibration", "plan", "compare", "verdict"),
     "Handbooks and fleet": ("register", "fleet", "archives"),
-    "Pass on": ("brief", "export", "import"),
+    "Pass on": ("brief", "export", "import", "verify"),
     "Nothing lost": ("undo", "redo", "backup", "restore", "rescue"),
     "Help": ("completion",),
 }
@@ -59,6 +59,7 @@ _HOMES: dict[str, str] = {
     "brief": "publishing",
     "export": "publishing",
     "import": "publishing",
+    "verify": "verifying",
     "undo": "backups",
     "redo": "backups",
     "backup": "backups",

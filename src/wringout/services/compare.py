@@ -114,15 +114,15 @@ def compare_techniques(
     return Compared(study, contest.plan, matchups, result)
 
 
-def prepare(view: View, study: Study, document: PlanDocument, draws: int) -> Contest:
-    """Return what a matchup is flown with.
+def prepare(view: View, study: Study, document: PlanDocument, draws: int, reduction: Result | None = None) -> Contest:
+    """Return what a matchup is flown with; on the draws of the newest reduction unless another is given.
 
     Raises:
         BadInputError: the plan does not fit the airplane, or more draws are wanted than were kept.
         NotFoundError: the reduction is missing or out of date.
     """
     beliefs = study_airplane(view, study.id).beliefs
-    reduction = kept_reduction(view, study)
+    reduction = kept_reduction(view, study) if reduction is None else reduction
     rows = npy_rows(reduction.draws or b"")
     check_draws(draws, 100)
     if draws > len(rows):
