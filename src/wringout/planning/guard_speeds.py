@@ -114,7 +114,8 @@ def _stall(point: Point, phase: Phase, beliefs: Beliefs, isa_k: float) -> Iterat
         stop = stall + STOP_ABOVE_STALL_MPS
         level = Level.THIN if slowest < max(USUAL_STALL_FACTOR * stall, stop) else Level.HELD
         how = f"may slow to {slowest / KNOT:.0f} kt" if slowest > least else "may slow to the stall"
-        said = f"{name}: {how} (one in ten of the believed airplanes does); {tail}. Stop at {math.ceil(stop / KNOT - 1e-9)} kt."
+        call = f"Stop at {math.ceil(stop / KNOT - 1e-9)} kt."
+        said = f"{name}: {how} (one in ten of the believed airplanes does); {tail}. {call}"
         yield Check(point.key, subject, level, said, slowest / KNOT, stop / KNOT, "kt", upper=False)
         return
     level = Level.VIOLATED if slowest < least else Level.THIN if slowest < USUAL_STALL_FACTOR * stall else Level.HELD
