@@ -55,7 +55,7 @@ def test_a_gap_is_not_called_received(store: Store) -> None:
 
 def test_a_tap_that_changed_is_refused_and_the_first_one_kept(store: Store) -> None:
     receive_taps(store, None, "f1", "a1", [tap(1)])
-    with pytest.raises(ConflictError, match="(?i)tap 1 of the device 'a1'"):
+    with pytest.raises(ConflictError, match=r"(?i)tap 1 of the device 'a1'"):
         receive_taps(store, None, "f1", "a1", [tap(1, label="gear down"), tap(2)])
     assert receive_taps(store, None, "f1", "a1", []).have == 1
 
@@ -80,7 +80,7 @@ def test_bad_taps_say_which(store: Store) -> None:
         receive_taps(store, None, "f1", "a1", [tap(1), {"sequence": 0}])
     with pytest.raises(BadInputError, match=r"notes\.txt: this is no log of taps"):
         take_log(store, None, b"0:00, 120\n", "notes.txt")
-    with pytest.raises(NotFoundError, match="(?i)the flight .f9. has no taps"):
+    with pytest.raises(NotFoundError, match=r"(?i)the flight .f9. has no taps"):
         close_flight(store, None, "f9")
 
 

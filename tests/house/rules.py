@@ -113,11 +113,14 @@ def missing_licences(names: set[str]) -> list[str]:
     folders_with_licence = {
         PurePosixPath(name).parent for name in names if _LICENCE.match(PurePosixPath(name).name) and "/" in name
     }
+    licensed = {name.removesuffix(".LICENSE") for name in names if name.endswith(".LICENSE")}
     found = []
     for name in sorted(names):
         path = PurePosixPath(name)
+        if name.endswith(".LICENSE") or any(name.startswith(f"{stem}.") for stem in licensed):
+            continue
         foreign = path.suffix.lower() in _FONT or ".min." in path.name or set(path.parts[:-1]) & _VENDOR_FOLDERS
-        ours = path.name == "__init__.py" or path.suffix == ".md" or _LICENCE.match(path.name)
+        ours = path.name in {"__init__.py", "vendored.json"} or path.suffix == ".md" or _LICENCE.match(path.name)
         if foreign and not ours and not {path.parent, path.parent.parent} & folders_with_licence:
             found.append(f"{name}: no licence file lies beside it.")
     return found

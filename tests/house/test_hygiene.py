@@ -144,6 +144,9 @@ def test_fonts_and_vendored_files_carry_their_licences() -> None:
     assert rules.missing_licences({font, "LICENSE"}) != []
     assert rules.missing_licences({"src/wringout/web/static/chart.min.js"}) != []
     assert rules.missing_licences({font, "src/wringout/briefs/fonts/OFL.txt"}) == []
+    vendored = "src/wringout/web/static/vendor/chart-1.0.min.js"
+    assert rules.missing_licences({vendored, "src/wringout/web/static/vendor/other-1.0.LICENSE"}) != []
+    assert rules.missing_licences({vendored, "src/wringout/web/static/vendor/chart-1.0.LICENSE"}) == []
     breaches = rules.missing_licences(NAMES)
     assert not breaches, _report(breaches)
 
