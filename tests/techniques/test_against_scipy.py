@@ -1,4 +1,4 @@
-"""The kernel against scipy's integrator (DOP853, tight tolerance) on a right-hand side written a second time."""
+"""The kernel, in both precisions, against scipy's DOP853 at tight tolerance on equations written a second time."""
 
 from __future__ import annotations
 
@@ -9,6 +9,9 @@ from tests.techniques.by_scipy import GoAroundBySolveIvp
 from tests.techniques.invented import FULL, HALF, airplane_row
 from wringout.airplane import vector as v
 from wringout.airplane.vector import FloatArray
+from wringout.techniques.batch import Batch, Precision, fly_cases
+from wringout.techniques.conditions import conditions_row
+from wringout.techniques.go_arounds import go_around
 from wringout.techniques.scores import ENERGY_HEIGHT, HEIGHT, SCORE_TIMES_S, STALL_RATIO
 from wringout.techniques.trace import BATCH_STEP_S, fly_one
 from wringout.techniques.types import (
@@ -79,6 +82,16 @@ def random_conditions(rng: np.random.Generator) -> Conditions:
     return Conditions(float(rng.uniform(1200.0, 1450.0)), 0.0, float(rng.uniform(-10.0, 20.0)), 1.3, reactions)
 
 
+def single_precision(
+    row: FloatArray, situation: GoAround, at: Conditions, technique: Technique, law: Law
+) -> FloatArray:
+    """Return the scores of the same case by the float32 build of the lanes."""
+    batch = Batch.paired(
+        row[np.newaxis], [go_around(situation, law)], conditions_row(situation, at)[np.newaxis], [technique]
+    )
+    return np.asarray(fly_cases(batch, 0, 1, precision=Precision.FLOAT32)[0][0], dtype=np.float64)
+
+
 @pytest.mark.parametrize("law", list(Law))
 @pytest.mark.parametrize("seed", range(12))
 def test_random_techniques_agree_with_scipy(seed: int, law: Law) -> None:
@@ -95,6 +108,12 @@ def test_random_techniques_agree_with_scipy(seed: int, law: Law) -> None:
     assert trace.scores[HEIGHT : HEIGHT + 5] == pytest.approx(states[:, 2], abs=HEIGHT_TOLERANCE_M)
     energy = states[:, 2] + (states[:, 0] ** 2 - trace.tas_mps[0] ** 2) / (2.0 * 9.80665)
     assert trace.scores[ENERGY_HEIGHT : ENERGY_HEIGHT + 5] == pytest.approx(energy, abs=HEIGHT_TOLERANCE_M)
+    fast = single_precision(row, situation, at, technique, law)
+    speed = np.sqrt(
+        trace.tas_mps[0] ** 2 + 2.0 * 9.80665 * (fast[ENERGY_HEIGHT : ENERGY_HEIGHT + 5] - fast[HEIGHT : HEIGHT + 5])
+    )
+    assert fast[HEIGHT : HEIGHT + 5] == pytest.approx(states[:, 2], abs=HEIGHT_TOLERANCE_M)
+    assert speed == pytest.approx(states[:, 0], abs=SPEED_TOLERANCE_MPS)
     assert trace.action_times_s[: len(made)] == pytest.approx(made, abs=0.01)
     assert np.isnan(trace.action_times_s[len(made) :]).all()
 

@@ -19,10 +19,10 @@ from wringout.techniques.scores import SCORES, Score
 from wringout.techniques.types import Device, Matchup, Thresholds
 from wringout.techniques.verdict import CAUTION, PairVerdict, Standing, Verdict, compare, judge, standing
 from wringout.techniques.wording import domain_sentence
-from wringout.units import FOOT, KNOT
+from wringout.units import DEGREE, FOOT, FOOT_PER_MINUTE, KNOT
 
 FORMAT = "wringout matchup, version 1"
-SIZES = {"ft": FOOT, "kt": KNOT, "s": 1.0, "1": 1.0}
+SIZES = {"ft": FOOT, "kt": KNOT, "s": 1.0, "1": 1.0, "ft/min": FOOT_PER_MINUTE, "deg": DEGREE}
 """SI size of the units scores are shown in."""
 
 QUANTILES = (2.5, 25.0, 50.0, 75.0, 97.5)

@@ -19,8 +19,8 @@ from wringout.errors import BadInputError
 from wringout.techniques import kernel
 from wringout.techniques import lane_rows as r
 from wringout.techniques import layout as k
+from wringout.techniques.devices import Tables
 from wringout.techniques.limits import NO_LIMITS, limits_row
-from wringout.techniques.moments import Tables
 from wringout.techniques.procedure import Procedure
 from wringout.techniques.scores import SCORE_COUNT
 from wringout.techniques.types import FlightLimits, FloatArray, IntArray, Technique

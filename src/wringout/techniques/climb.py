@@ -3,12 +3,38 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
-from wringout.airplane.forces import drag, full_throttle_disk_power, thrust
+from wringout.airplane.forces import drag, full_throttle_disk_power, stall_speed, thrust
 from wringout.airplane.vector import MASS_FACTOR
 from wringout.atmosphere import SEA_LEVEL_DENSITY_KGM3, density_kgm3
 from wringout.techniques.types import FloatArray
 from wringout.units import STANDARD_GRAVITY
+
+
+@dataclass(frozen=True, slots=True)
+class Requirement:
+    """A climb gradient a regulation asks of the landing configuration: ``source`` says which, and how it was read."""
+
+    gradient: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class BalkedLanding:
+    """The steady climb in the landing configuration with full power, against what regulations ask.
+
+    Attributes:
+        gradient: ``tan gamma``. climb_rate_mps: ``V sin gamma``. speed_mps: true airspeed.
+        requirement: what it is held against. margin: gradient less the required one.
+    """
+
+    gradient: float
+    climb_rate_mps: float
+    speed_mps: float
+    requirement: Requirement
+    margin: float
+
 
 BALKED_LANDING_GRADIENT = 0.033
 """14 CFR 23.77(a), amendment 23-62 (no longer in force): reciprocating engine, 6,000 lb or less."""
@@ -52,3 +78,41 @@ def steady_climb_rad(
         held: float = drag(row, true_airspeed_mps, density, weight * math.cos(path), gear, flap_rad)
         path = math.asin(min(max((pull - held) / weight, -1.0), 1.0))
     return path
+
+
+REQUIREMENTS = (
+    Requirement(BALKED_LANDING_GRADIENT, "14 CFR 23.77(a), amendments 23-50 to 23-62; CS-23 alike (from memory)"),
+    Requirement(BALKED_LANDING_GRADIENT_CURRENT, "14 CFR 23.2120(c), amendment 23-64 (from memory)"),
+)
+"""What is asked of a single reciprocating engine at 6,000 lb or less, at sea level, with the gear down."""
+
+
+def balked_landing(
+    row: FloatArray,
+    mass_kg: float,
+    flap_rad: float,
+    speed_factor: float = 1.3,
+    pressure_altitude_m: float = 0.0,
+    isa_deviation_k: float = 0.0,
+) -> tuple[BalkedLanding, ...]:
+    """Return the steady climb with gear down and landing flap against each of ``REQUIREMENTS``.
+
+    The regulations ask it with take-off power, landing gear extended and flaps in the landing position, unless flaps
+    can be retracted in two seconds or less without loss of height; the speed of the old rule was at most 1.3 times the
+    stall speed (from memory). This is a computed figure of a fitted airplane, not a showing of compliance.
+
+    Args:
+        row: parameter row. mass_kg: stated mass. flap_rad: landing flap. speed_factor: times the stall speed.
+
+    Raises:
+        BadInputError: altitude or temperature outside the standard atmosphere used here.
+    """
+    density = density_kgm3(pressure_altitude_m, isa_deviation_k)
+    weight = mass_kg * row[MASS_FACTOR] * STANDARD_GRAVITY
+    speed = speed_factor * float(stall_speed(row, weight, density, flap_rad))
+    path = steady_climb_rad(row, mass_kg, pressure_altitude_m, isa_deviation_k, speed, 1.0, flap_rad)
+    gradient = math.tan(path)
+    return tuple(
+        BalkedLanding(gradient, speed * math.sin(path), speed, asked, gradient - asked.gradient)
+        for asked in REQUIREMENTS
+    )

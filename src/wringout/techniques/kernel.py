@@ -12,11 +12,13 @@ from typing import Final
 import numpy as np
 from numba import njit
 
+from wringout.techniques import devices as d
 from wringout.techniques import lane_rows as r
 from wringout.techniques import moments as m
+from wringout.techniques.compiling import compiled, inlined
+from wringout.techniques.devices import Tables
 from wringout.techniques.lane_rows import LANES
 from wringout.techniques.lanes import INSIDE, advance, check, now_at, plan, step
-from wringout.techniques.moments import Tables
 from wringout.techniques.motion import rates
 from wringout.techniques.opening import close_lane, open_lane
 from wringout.techniques.start import S_SIZE, case_at, prepare
@@ -39,43 +41,43 @@ NODE_ROLLING: Final = 16
 NODE_SIZE: Final = 17
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def decode(shape: IntArray, case: int, who: IntArray, lane: int) -> None:
     """Take a case number apart: ``((procedure * cells + cell) * draws + draw) * techniques + technique``.
 
     A shape with 0 cells means that each draw has conditions of its own.
     """
     cells, draws, techniques = shape[1], shape[2], shape[3]
-    who[m.INDEX, lane] = case
-    who[m.TECHNIQUE, lane] = case % techniques
+    who[d.INDEX, lane] = case
+    who[d.TECHNIQUE, lane] = case % techniques
     case //= techniques
-    who[m.DRAW, lane] = case % draws
+    who[d.DRAW, lane] = case % draws
     case //= draws
-    who[m.CELL, lane] = case % cells if cells > 0 else who[m.DRAW, lane]
-    who[m.PROCEDURE, lane] = case // cells if cells > 0 else case
+    who[d.CELL, lane] = case % cells if cells > 0 else who[d.DRAW, lane]
+    who[d.PROCEDURE, lane] = case // cells if cells > 0 else case
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def _load(
     b: FloatArray, who: IntArray, t: Tables, shape: IntArray, case: int, lane: int, s: FloatArray, prepared: IntArray
 ) -> None:
     """Load a case into a lane; the start row is worked out again only for another draw, cell or procedure."""
     decode(shape, case, who, lane)
-    draw, cell, which = who[m.DRAW, lane], who[m.CELL, lane], who[m.PROCEDURE, lane]
+    draw, cell, which = who[d.DRAW, lane], who[d.CELL, lane], who[d.PROCEDURE, lane]
     if draw != prepared[0] or cell != prepared[1] or which != prepared[2]:
         prepare(t.rows[draw], t.procedures[which], t.conditions[cell], s)
         prepared[0], prepared[1], prepared[2] = draw, cell, which
     open_lane(b, who, t, s, lane)
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def _rest(b: FloatArray, lane: int) -> None:
     """Let a lane with nothing left to fly stand still: it keeps its last state and raises no flag."""
     b[r.DURATION + lane] = b[r.TIME + r.NEW + lane]
     b[r.FLAG + lane] = 0.0
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def _note(b: FloatArray, trace: FloatArray, count: int) -> int:
     """Write the new node of lane 0 into the trace; returns how many nodes there are now."""
     if count >= len(trace):
@@ -93,7 +95,7 @@ def _note(b: FloatArray, trace: FloatArray, count: int) -> int:
     return count + 1
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@inlined
 def _attend(b: FloatArray, who: IntArray, t: Tables, lane: int, made: FloatArray) -> bool:
     """Attend to a flagged lane: refuse its step, or score it and do what is due; returns whether the forces jumped."""
     if b[r.FLAG + lane] >= INSIDE and m.event_inside(b, lane):
@@ -104,7 +106,7 @@ def _attend(b: FloatArray, who: IntArray, t: Tables, lane: int, made: FloatArray
     return bool(m.due(b, lane) and m.settle(b, who, t, lane, made))
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def _open_lanes(
     b: FloatArray, who: IntArray, t: Tables, shape: IntArray, span: IntArray, s: FloatArray, prepared: IntArray
 ) -> int:
@@ -117,12 +119,12 @@ def _open_lanes(
             flying += 1
             span[0] += 1
         else:
-            who[m.INDEX, lane] = -1
+            who[d.INDEX, lane] = -1
             _rest(b, lane)
     return flying
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def _change(
     b: FloatArray,
     who: IntArray,
@@ -137,17 +139,17 @@ def _change(
     """Close the lanes that are done and put the next cases into them; returns how many lanes fell idle."""
     idle, opened = 0, False
     for lane in range(LANES):
-        attended = b[r.FLAG + lane] > 0.0 and b[r.ACCEPT + lane] > 0.0 and who[m.INDEX, lane] >= 0
+        attended = b[r.FLAG + lane] > 0.0 and b[r.ACCEPT + lane] > 0.0 and who[d.INDEX, lane] >= 0
         if not (attended and m.finished(b, lane)):
             continue
-        close_lane(b, lane, out[who[m.INDEX, lane] - span[2]])
+        close_lane(b, lane, out[who[d.INDEX, lane] - span[2]])
         if span[0] < span[1]:
             _load(b, who, t, shape, span[0], lane, s, prepared)
             m.settle(b, who, t, lane, made)
             span[0] += 1
             opened = True
         else:
-            who[m.INDEX, lane] = -1
+            who[d.INDEX, lane] = -1
             idle += 1
             _rest(b, lane)
     if opened:
@@ -182,7 +184,7 @@ def fly(
     Returns:
         The number of nodes in the trace.
     """
-    who, s = np.zeros((m.WHO_SIZE, LANES), np.int64), np.empty(S_SIZE)
+    who, s = np.zeros((d.WHO_SIZE, LANES), np.int64), np.empty(S_SIZE)
     prepared, span, tracing = np.full(3, -1), np.array([first, last, first]), len(trace) > 0
     made[:] = np.nan
     b[:] = 0.0
@@ -200,7 +202,7 @@ def fly(
             _note(b, trace, nodes)
         jumped = False
         for lane in range(LANES):
-            if b[r.FLAG + lane] > 0.0 and who[m.INDEX, lane] >= 0:
+            if b[r.FLAG + lane] > 0.0 and who[d.INDEX, lane] >= 0:
                 jumped |= _attend(b, who, t, lane, made)
         if tracing and b[r.ACCEPT] > 0.0:
             nodes = min(nodes + 1, len(trace))

@@ -12,8 +12,8 @@ from typing import Final
 from wringout.techniques.motion import Case
 from wringout.techniques.scores import SCORE_COUNT
 
-LANES: Final = 16
-"""Trajectories flown abreast: two vectors of float32 or four of float64 on a machine with 256-bit registers."""
+LANES: Final = 32
+"""Trajectories flown abreast: four vectors of float32 or eight of float64 on a machine with 256-bit registers."""
 
 
 def _rows(first: int) -> Iterator[int]:
@@ -34,6 +34,12 @@ TIME, SPEED, PATH, HEIGHT, DISTANCE, SPEED_RATE, PATH_RATE, CLIMB, ALONG = (next
 LIFT, MOST, ASKED, EAS = (next(_next) for _ in range(4))
 NEW: Final = next(_next) - TIME
 for _ in range(12):
+    next(_next)
+
+# Rates at the two middles of a Runge-Kutta step, placed like those of a node.
+TWO: Final = next(_next) - SPEED_RATE
+THREE: Final = TWO + 4 * LANES
+for _ in range(7):
     next(_next)
 
 # What acts on the airplane halfway through the step and at its end (see `motion.Now`).

@@ -10,14 +10,13 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from numba import njit
 
 from wringout.atmosphere import SEA_LEVEL_DENSITY_KGM3
 from wringout.techniques import lane_rows as r
 from wringout.techniques import layout as k
+from wringout.techniques.compiling import inlined, looped
 from wringout.techniques.lane_rows import LANES
-from wringout.techniques.motion import MODE_ATTITUDE, Now, density_at, rates
-from wringout.techniques.polynomials import CONTRACT
+from wringout.techniques.motion import MODE_ATTITUDE, Now, Rates, density_at, rates
 from wringout.techniques.scores import (
     CLIMB_TIME,
     CLIMBING_MPS,
@@ -39,7 +38,7 @@ _SETTLED: Final = 3.5  # time constants after which steps grow
 _SHORT_S: Final = 0.06  # a step over the kink where lift meets CLmax may be this long
 
 
-@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+@inlined
 def now_at(b: FloatArray, when: int, lane: int) -> Now:
     """Return what acts on a lane's airplane halfway through its step (``r.MIDDLE``) or at its end (``r.END``)."""
     i = when + lane
@@ -57,7 +56,7 @@ def now_at(b: FloatArray, when: int, lane: int) -> Now:
     )
 
 
-@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+@inlined
 def place(b: FloatArray, device: int, lane: int, time: float) -> float:
     """Return where a device is at a time."""
     i = device * r.DEVICE + lane
@@ -66,7 +65,7 @@ def place(b: FloatArray, device: int, lane: int, time: float) -> float:
     return there
 
 
-@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+@inlined
 def set_controls(b: FloatArray, when: int, lane: int, time: float) -> None:
     """Fill what acts on a lane's airplane at a time: levers, attitude held, and the areas of gear and flaps there."""
     real = type(time)
@@ -86,12 +85,12 @@ def set_controls(b: FloatArray, when: int, lane: int, time: float) -> None:
     b[r.GEAR_AT + i], b[r.FLAP_AT + i] = gear, flap
 
 
-@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+@inlined
 def _sooner(end: float, corner: float, soon: float) -> float:
     return corner if (corner > soon) & (corner < end) else end
 
 
-@njit(cache=True, error_model="numpy", nogil=True, fastmath=CONTRACT)
+@looped
 def plan(b: FloatArray, longest: float, quiet: float) -> None:
     """Choose each lane's next step: to its next corner, or one of equal parts of the way there.
 
@@ -125,38 +124,60 @@ def plan(b: FloatArray, longest: float, quiet: float) -> None:
         b[r.STEP + lane] = b[r.TIME + r.NEW + lane] - now
 
 
-@njit(cache=True, error_model="numpy", nogil=True, fastmath=CONTRACT)
+@looped
 def step(b: FloatArray) -> None:
     """Fly one step of every lane: classical Runge-Kutta of fourth order; fills the new node."""
     for lane in range(LANES):
         set_controls(b, r.MIDDLE, lane, b[r.TIME + lane] + type(b[0])(0.5) * b[r.STEP + lane])
         set_controls(b, r.END, lane, b[r.TIME + r.NEW + lane])
     for lane in range(LANES):
-        real = type(b[0])
-        case, middle, end = case_at(b, lane, LANES), now_at(b, r.MIDDLE, lane), now_at(b, r.END, lane)
+        half = type(b[0])(0.5) * b[r.STEP + lane]
+        v = b[r.SPEED + lane] + half * b[r.SPEED_RATE + lane]
+        p = b[r.PATH + lane] + half * b[r.PATH_RATE + lane]
+        h = b[r.HEIGHT + lane] + half * b[r.CLIMB + lane]
+        _keep(b, r.TWO, lane, rates(case_at(b, lane, LANES), now_at(b, r.MIDDLE, lane), v, p, h))
+    for lane in range(LANES):
+        half = type(b[0])(0.5) * b[r.STEP + lane]
+        v = b[r.SPEED + lane] + half * b[r.SPEED_RATE + r.TWO + lane]
+        p = b[r.PATH + lane] + half * b[r.PATH_RATE + r.TWO + lane]
+        h = b[r.HEIGHT + lane] + half * b[r.CLIMB + r.TWO + lane]
+        _keep(b, r.THREE, lane, rates(case_at(b, lane, LANES), now_at(b, r.MIDDLE, lane), v, p, h))
+    for lane in range(LANES):
         dt = b[r.STEP + lane]
-        half = real(0.5) * dt
-        v, p, h = b[r.SPEED + lane], b[r.PATH + lane], b[r.HEIGHT + lane]
-        v1, p1, h1, x1 = b[r.SPEED_RATE + lane], b[r.PATH_RATE + lane], b[r.CLIMB + lane], b[r.ALONG + lane]
-        two = rates(case, middle, v + half * v1, p + half * p1, h + half * h1)
-        three = rates(case, middle, v + half * two.speed, p + half * two.path, h + half * two.climb)
-        four = rates(case, end, v + dt * three.speed, p + dt * three.path, h + dt * three.climb)
-        sixth, double = dt * real(1.0 / 6.0), real(2.0)
-        v += sixth * (v1 + double * (two.speed + three.speed) + four.speed)
-        p += sixth * (p1 + double * (two.path + three.path) + four.path)
-        h += sixth * (h1 + double * (two.climb + three.climb) + four.climb)
-        x = b[r.DISTANCE + lane] + sixth * (x1 + double * (two.along + three.along) + four.along)
-        _fill_new(b, lane, v, p, h, x)
-        evaluate(b, lane)
+        v = b[r.SPEED + lane] + dt * b[r.SPEED_RATE + r.THREE + lane]
+        p = b[r.PATH + lane] + dt * b[r.PATH_RATE + r.THREE + lane]
+        h = b[r.HEIGHT + lane] + dt * b[r.CLIMB + r.THREE + lane]
+        four = rates(case_at(b, lane, LANES), now_at(b, r.END, lane), v, p, h)
+        b[r.SPEED + r.NEW + lane] = b[r.SPEED + lane] + _fourth(b, r.SPEED_RATE, lane, four.speed)
+        b[r.PATH + r.NEW + lane] = b[r.PATH + lane] + _fourth(b, r.PATH_RATE, lane, four.path)
+        b[r.HEIGHT + r.NEW + lane] = b[r.HEIGHT + lane] + _fourth(b, r.CLIMB, lane, four.climb)
+        b[r.DISTANCE + r.NEW + lane] = b[r.DISTANCE + lane] + _fourth(b, r.ALONG, lane, four.along)
+    for lane in range(LANES):
+        case, speed, height = case_at(b, lane, LANES), b[r.SPEED + r.NEW + lane], b[r.HEIGHT + r.NEW + lane]
+        found = rates(case, now_at(b, r.END, lane), speed, b[r.PATH + r.NEW + lane], height)
+        _keep(b, r.NEW, lane, found)
+        b[r.LIFT + r.NEW + lane], b[r.MOST + r.NEW + lane] = found.lift, found.most
+        b[r.ASKED + r.NEW + lane] = found.asked
+        density = density_at(case, height)
+        b[r.EAS + r.NEW + lane] = speed * np.sqrt(density * type(speed)(1.0 / SEA_LEVEL_DENSITY_KGM3))
 
 
-@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
-def _fill_new(b: FloatArray, lane: int, speed: float, path: float, height: float, distance: float) -> None:
-    b[r.SPEED + r.NEW + lane], b[r.PATH + r.NEW + lane] = speed, path
-    b[r.HEIGHT + r.NEW + lane], b[r.DISTANCE + r.NEW + lane] = height, distance
+@inlined
+def _keep(b: FloatArray, node: int, lane: int, found: Rates) -> None:
+    b[r.SPEED_RATE + node + lane], b[r.PATH_RATE + node + lane] = found.speed, found.path
+    b[r.CLIMB + node + lane], b[r.ALONG + node + lane] = found.climb, found.along
 
 
-@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+@inlined
+def _fourth(b: FloatArray, rate: int, lane: int, last: float) -> float:
+    """Return the change over a step: ``dt / 6 (k1 + 2 k2 + 2 k3 + k4)``."""
+    real = type(last)
+    twice = real(2.0) * (b[rate + r.TWO + lane] + b[rate + r.THREE + lane])
+    change: float = b[r.STEP + lane] * real(1.0 / 6.0) * (b[rate + lane] + twice + last)
+    return change
+
+
+@inlined
 def evaluate(b: FloatArray, lane: int) -> None:
     """Fill the rates and forces of a lane's new node from its state and what acts at its time."""
     case, speed, height = case_at(b, lane, LANES), b[r.SPEED + r.NEW + lane], b[r.HEIGHT + r.NEW + lane]
@@ -169,7 +190,7 @@ def evaluate(b: FloatArray, lane: int) -> None:
     b[r.EAS + r.NEW + lane] = speed * np.sqrt(density_at(case, height) * real(1.0 / SEA_LEVEL_DENSITY_KGM3))
 
 
-@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+@inlined
 def watched(b: FloatArray, which: int, node: int, lane: int) -> float:
     """Return the quantity whose passing zero upwards is an event, at a node (0 or ``r.NEW``) of a lane."""
     i, j = which + lane, node + lane
@@ -178,7 +199,7 @@ def watched(b: FloatArray, which: int, node: int, lane: int) -> float:
     return states
 
 
-@njit(cache=True, error_model="numpy", nogil=True, fastmath=CONTRACT)
+@looped
 def check(b: FloatArray) -> None:
     """Raise the flag of every lane to which something happens in this step or at its end."""
     for lane in range(LANES):
@@ -202,7 +223,7 @@ def check(b: FloatArray) -> None:
         b[r.ACCEPT + lane] = real(1.0)
 
 
-@njit(cache=True, error_model="numpy", nogil=True, fastmath=CONTRACT)
+@looped
 def advance(b: FloatArray) -> None:
     """Take in the new node of every lane whose step was accepted: margins, and from there the next step starts.
 

@@ -7,14 +7,27 @@ that step again, shortened to the event; the time is the root of the cubic throu
 from __future__ import annotations
 
 import math
-from typing import Final, NamedTuple
-
-from numba import njit
+from typing import Final
 
 from wringout.airplane import vector as v
 from wringout.techniques import lane_rows as r
 from wringout.techniques import layout as k
 from wringout.techniques import scores as sc
+from wringout.techniques.compiling import compiled, inlined
+from wringout.techniques.devices import (
+    AT_MOVE,
+    AT_SCORE,
+    AT_STAGE,
+    CELL,
+    DRAW,
+    PENDING,
+    PROCEDURE,
+    TECHNIQUE,
+    Tables,
+    move,
+    next_bracket,
+    rest,
+)
 from wringout.techniques.lane_rows import LANES
 from wringout.techniques.lanes import NEVER, evaluate, place, set_controls, watched
 from wringout.techniques.motion import MODE_ATTITUDE
@@ -24,19 +37,6 @@ from wringout.units import STANDARD_GRAVITY
 _SHORTEST_S: Final = 1e-3  # stands for "at once"
 _SCORE_TIMES: Final = sc.SCORE_TIMES_S
 
-# Which case a lane flies and where it stands in it, one row each.
-INDEX: Final = 0
-DRAW: Final = 1
-CELL: Final = 2
-PROCEDURE: Final = 3
-TECHNIQUE: Final = 4
-AT_STAGE: Final = 5
-PENDING: Final = 6
-AT_MOVE: Final = 7
-BRACKET: Final = 8
-AT_SCORE: Final = 9
-WHO_SIZE: Final = 10
-
 BY_NOBODY: Final = 0
 BY_GATE: Final = 1
 BY_STAGE: Final = 2
@@ -44,84 +44,14 @@ BY_FINISH: Final = 3
 BY_CONTACT: Final = 4
 
 
-class Tables(NamedTuple):
-    """All a batch reads: parameter rows, procedures with their stages and power moves, conditions, techniques.
-
-    ``reactions`` has shape (draws, MAX_ACTIONS), ``extras`` (cells, X_SIZE), ``limits`` (MAX_SETTINGS + 2,).
-    """
-
-    rows: FloatArray
-    procedures: FloatArray
-    stages: FloatArray
-    moves: FloatArray
-    conditions: FloatArray
-    extras: FloatArray
-    reactions: FloatArray
-    actions: FloatArray
-    limits: FloatArray
-
-
-@njit(cache=True, error_model="numpy", nogil=True)
-def move(b: FloatArray, device: int, lane: int, target: float, seconds: float, start: float) -> None:
-    """Start a device at a time towards a target it reaches in so many seconds."""
-    i = device * r.DEVICE + lane
-    now = place(b, device, lane, start)
-    lasting = max(seconds, _SHORTEST_S)
-    b[r.SINCE + i], b[r.FROM + i], b[r.TARGET + i] = start, now, target
-    b[r.RATE + i], b[r.ARRIVES + i] = (target - now) / lasting, start + lasting
-    b[r.QUIET + lane] = max(b[r.QUIET + lane], start + lasting)
-
-
-@njit(cache=True, error_model="numpy", nogil=True)
-def rest(b: FloatArray, device: int, lane: int, position: float) -> None:
-    """Put a device at rest."""
-    i = device * r.DEVICE + lane
-    b[r.SINCE + i], b[r.FROM + i], b[r.RATE + i] = 0.0, position, 0.0
-    b[r.ARRIVES + i], b[r.TARGET + i] = 0.0, position
-
-
-@njit(cache=True, error_model="numpy", nogil=True)
-def set_bracket(b: FloatArray, a: FloatArray, limits: FloatArray, lane: int, low: int) -> None:
-    """Put the two flap settings the flap is between, ``low`` and the next, into the lane."""
-    x, y = a[v.ANGLES + low], a[v.ANGLES + low + 1]
-    b[r.LOW_SQUARE + lane], b[r.PER_SQUARE + lane] = x * x, 1.0 / (y * y - x * x)
-    b[r.LOW + lane], b[r.PER + lane] = x, 1.0 / (y - x)
-    b[r.AREA_LOW + lane], b[r.AREA_STEP + lane] = a[v.F_FLAPS + low], a[v.F_FLAPS + low + 1] - a[v.F_FLAPS + low]
-    b[r.CL_LOW + lane], b[r.CL_STEP + lane] = a[v.CL_MAXES + low], a[v.CL_MAXES + low + 1] - a[v.CL_MAXES + low]
-    first = a[v.FLAP_SLOPES + low]
-    b[r.SLOPE_LOW + lane], b[r.SLOPE_STEP + lane] = first, a[v.FLAP_SLOPES + low + 1] - first
-    b[r.VFE_LOW + lane], b[r.VFE_HIGH + lane] = limits[low], limits[low + 1]
-
-
-@njit(cache=True, error_model="numpy", nogil=True)
-def next_bracket(b: FloatArray, who: IntArray, t: Tables, lane: int, time: float) -> None:
-    """Choose the bracket the flap moves through from a time on, and when it passes the setting that ends it."""
-    a = t.rows[who[DRAW, lane]]
-    last = int(a[v.SETTINGS]) - 2
-    now, rate = place(b, k.FLAPS, lane, time), b[r.RATE + k.FLAPS * r.DEVICE + lane]
-    target, arrives = b[r.TARGET + k.FLAPS * r.DEVICE + lane], b[r.ARRIVES + k.FLAPS * r.DEVICE + lane]
-    margin = 1e-5 if rate <= 0.0 else -1e-5  # rad; on a setting, the bracket the flap moves into
-    low = 0
-    while low < last and now > a[v.ANGLES + low + 1] + margin:
-        low += 1
-    who[BRACKET, lane] = low
-    set_bracket(b, a, t.limits, lane, low)
-    b[r.PASSES + lane] = NEVER
-    if time < arrives and rate != 0.0:
-        end = a[v.ANGLES + low] if rate < 0.0 else a[v.ANGLES + low + 1]
-        beyond = target < end - 1e-6 if rate < 0.0 else target > end + 1e-6
-        if beyond:
-            b[r.PASSES + lane] = time + (end - now) / rate
-
-
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def watch(b: FloatArray, which: int, lane: int, eas: float, height: float, climb: float, one: float) -> None:
     """Set the condition ``eas EAS + height h + climb dh/dt + one``."""
     b[r.OF_EAS + which + lane], b[r.OF_HEIGHT + which + lane] = eas, height
     b[r.OF_CLIMB + which + lane], b[r.OF_ONE + which + lane] = climb, one
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def aim_value(b: FloatArray, lane: int, aim: int, value: float) -> float:
     """Return an aim as the controls want it: rad, or m/s equivalent."""
     if aim <= k.AIM_CLIMB_ATTITUDE:
@@ -131,7 +61,7 @@ def aim_value(b: FloatArray, lane: int, aim: int, value: float) -> float:
     return value
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def condition(b: FloatArray, which: int, lane: int, at: FloatArray, p: FloatArray, first_move: float) -> float:
     """Set a watched condition from three numbers of a table; returns the time that meets it, or never."""
     when, base = int(at[k.W_WHEN]), p[k.P_HEIGHT]
@@ -154,7 +84,7 @@ def condition(b: FloatArray, which: int, lane: int, at: FloatArray, p: FloatArra
     return NEVER
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def begin_stage(b: FloatArray, who: IntArray, t: Tables, lane: int, time: float) -> None:
     """Put the lane's stage of flying into its controls; an attitude is reached by rotating at the pilot's rate."""
     which = who[PROCEDURE, lane]
@@ -172,7 +102,7 @@ def begin_stage(b: FloatArray, who: IntArray, t: Tables, lane: int, time: float)
             move(b, k.PITCH, lane, aim, abs(aim - now) / p[k.P_PITCH_RATE], time)
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def pitch_of(b: FloatArray, lane: int) -> float:
     """Return the pitch attitude at the lane's new node, rad, from its path, lift and lift line (free air)."""
     slope = b[r.LIFT_SLOPE + lane]
@@ -182,7 +112,7 @@ def pitch_of(b: FloatArray, lane: int) -> float:
     return alpha
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def await_action(b: FloatArray, who: IntArray, t: Tables, lane: int, since: float) -> None:
     """Set when the next action may be made at the earliest, and the gate it waits for."""
     pending = who[PENDING, lane]
@@ -211,7 +141,7 @@ def await_action(b: FloatArray, who: IntArray, t: Tables, lane: int, since: floa
         watch(b, r.GATE, lane, 0.0, -1.0, 0.0, value - base)
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def act(b: FloatArray, who: IntArray, t: Tables, lane: int, time: float, made: FloatArray) -> None:
     """Make the pending action: the device starts towards its target, as far as its travel goes."""
     draw, cell, pending = who[DRAW, lane], who[CELL, lane], who[PENDING, lane]
@@ -239,21 +169,21 @@ def act(b: FloatArray, who: IntArray, t: Tables, lane: int, time: float, made: F
     await_action(b, who, t, lane, time + action[k.A_HAND])
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def await_move(b: FloatArray, who: IntArray, t: Tables, lane: int) -> None:
     """Set when power next moves by the clock."""
     which, at = who[PROCEDURE, lane], who[AT_MOVE, lane]
     b[r.NEXT_MOVE + lane] = t.moves[which, at, k.M_AT] if at < t.procedures[which, k.P_MOVES] else NEVER
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def next_score(b: FloatArray, who: IntArray, lane: int) -> None:
     """Set the next score time."""
     at = who[AT_SCORE, lane]
     b[r.NEXT_SCORE + lane] = _SCORE_TIMES[at] if at < len(_SCORE_TIMES) else NEVER
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def crossing(b: FloatArray, which: int, lane: int) -> float:
     """Return where in the step, 0 to 1, a watched quantity rises through zero: by the cubic through both its ends.
 
@@ -268,7 +198,7 @@ def crossing(b: FloatArray, which: int, lane: int) -> float:
     )
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def watched_rate(b: FloatArray, which: int, node: int, lane: int) -> float:
     """Return the rate of a watched quantity at a node, 1/s."""
     i, j = which + lane, node + lane
@@ -278,7 +208,7 @@ def watched_rate(b: FloatArray, which: int, node: int, lane: int) -> float:
     return float(b[r.OF_EAS + i] * eas_rate + b[r.OF_HEIGHT + i] * b[r.CLIMB + j] + b[r.OF_CLIMB + i] * climb_rate)
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def event_inside(b: FloatArray, lane: int) -> bool:
     """Return whether the step holds an event short of its end; then the lane is told to fly to it and no further."""
     dt, close = float(b[r.STEP + lane]), float(b[r.CLOSE + lane])
@@ -302,7 +232,7 @@ def event_inside(b: FloatArray, lane: int) -> bool:
     return True
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def score_step(b: FloatArray, lane: int) -> None:
     """Note what happened within an accepted step: the lowest point, the beginning of a climb, the obstacle cleared."""
     dt = float(b[r.STEP + lane])
@@ -325,7 +255,7 @@ def score_step(b: FloatArray, lane: int) -> None:
         b[cleared] = sc.cubic_at(x, x0, x1, dt * b[r.ALONG + lane], dt * b[r.ALONG + r.NEW + lane])
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@inlined
 def note_score_time(b: FloatArray, who: IntArray, lane: int) -> None:
     """Note height and energy height at a score time."""
     at, speed = who[AT_SCORE, lane], float(b[r.SPEED + r.NEW + lane])
@@ -337,7 +267,7 @@ def note_score_time(b: FloatArray, who: IntArray, lane: int) -> None:
     next_score(b, who, lane)
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def touch(b: FloatArray, lane: int) -> None:
     """Put the wheels on the runway: the sink is noted, the path becomes level, and the airplane rolls."""
     sink = r.SCORE + sc.CONTACT_SINK * LANES + lane
@@ -347,7 +277,7 @@ def touch(b: FloatArray, lane: int) -> None:
     watch(b, r.CONTACT, lane, 0.0, 0.0, 0.0, -1.0)
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def leave_ground(b: FloatArray, lane: int, base: float) -> bool:
     """Return whether the airplane has just left the runway; then contact is watched for again."""
     if b[r.ROLLING + lane] > 0.0 and b[r.HEIGHT + r.NEW + lane] > 0.02 - base:
@@ -357,7 +287,7 @@ def leave_ground(b: FloatArray, lane: int, base: float) -> bool:
     return False
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@inlined
 def due(b: FloatArray, lane: int) -> bool:
     """Return whether anything but a score is due at the new node."""
     soon = b[r.TIME + r.NEW + lane] + b[r.CLOSE + lane]
@@ -369,7 +299,7 @@ def due(b: FloatArray, lane: int) -> bool:
     return bool(planned or acting or staged or b[r.ROLLING + lane] > 0.0)
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def settle(b: FloatArray, who: IntArray, t: Tables, lane: int, made: FloatArray) -> bool:
     """Do all that is due at the new node; returns whether the forces jumped."""
     time, close = float(b[r.TIME + r.NEW + lane]), float(b[r.CLOSE + lane])
@@ -409,7 +339,7 @@ def settle(b: FloatArray, who: IntArray, t: Tables, lane: int, made: FloatArray)
     return jumped
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@inlined
 def finished(b: FloatArray, lane: int) -> bool:
     """Return whether the procedure is over at the new node."""
     late = b[r.TIME + r.NEW + lane] >= b[r.DURATION + lane] - b[r.CLOSE + lane]

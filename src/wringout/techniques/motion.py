@@ -10,10 +10,10 @@ from __future__ import annotations
 from typing import Final, NamedTuple
 
 import numpy as np
-from numba import njit
 
 from wringout.atmosphere import SEA_LEVEL_DENSITY_KGM3
-from wringout.techniques.polynomials import CONTRACT, arcsine, cosine, disk_speed, power_of, sine
+from wringout.techniques.compiling import inlined
+from wringout.techniques.polynomials import arcsine, cosine, disk_speed, power_of, sine
 from wringout.units import STANDARD_GRAVITY
 
 MODE_ATTITUDE: Final = 0
@@ -96,13 +96,13 @@ class Rates(NamedTuple):
     drag: float
 
 
-@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+@inlined
 def density_at(c: Case, height: float) -> float:
     """Return air density, kg/m3, at a height (m) above the start: the series made by `start.density_series`."""
     return c.density * (type(height)(1.0) + height * (c.density_1 + height * c.density_2))
 
 
-@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+@inlined
 def ground_factor(c: Case, height: float) -> float:
     """Return induced drag near the ground over that far from it: ``(16 h/b)^2 / (1 + (16 h/b)^2)``, h of the wing.
 
@@ -115,7 +115,7 @@ def ground_factor(c: Case, height: float) -> float:
     return y / (real(1.0) + y)
 
 
-@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+@inlined
 def thrust_at(c: Case, power: float, speed: float, density: float, thin: float) -> float:
     """Return propeller thrust, N, never negative, by the laws of `wringout.airplane.forces.thrust`; ``thin`` is 1/rho.
 
@@ -135,7 +135,7 @@ def thrust_at(c: Case, power: float, speed: float, density: float, thin: float) 
     return max(pull + (leaning if fixed else zero), zero) * (one if watts > zero else zero)
 
 
-@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+@inlined
 def drag_at(c: Case, u: Now, pressure: float, per_area: float, lift: float, near: float) -> float:
     """Return drag, N: ``q f(CL) + L^2 / (q pi e b^2)``, induced drag times the ground factor ``near``.
 
@@ -151,7 +151,7 @@ def drag_at(c: Case, u: Now, pressure: float, per_area: float, lift: float, near
     return pressure * (clean + u.gear_area + flaps + dead) + lift * cl * c.wing_area * c.induced * near
 
 
-@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+@inlined
 def limited_load_factor(c: Case, wanted: float, speed: float) -> float:
     """Return the load factor flown for the one wanted, approaching the pilot's limits smoothly.
 
@@ -166,7 +166,7 @@ def limited_load_factor(c: Case, wanted: float, speed: float) -> float:
     return bent
 
 
-@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+@inlined
 def lift_asked(
     c: Case, u: Now, speed: float, path: float, thin: float, pressure: float, excess: float, near: float
 ) -> float:
@@ -189,7 +189,7 @@ def lift_asked(
     return held if u.mode == real(MODE_ATTITUDE) else bent
 
 
-@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+@inlined
 def rates(c: Case, u: Now, true_speed: float, path: float, height: float) -> Rates:
     """Return the rates of the state and the forces they come from.
 

@@ -6,16 +6,18 @@ import math
 from typing import Final
 
 import numpy as np
-from numba import njit
 
 from wringout.airplane import vector as v
+from wringout.techniques import devices as d
 from wringout.techniques import lane_rows as r
 from wringout.techniques import layout as k
 from wringout.techniques import moments as m
 from wringout.techniques import scores as sc
+from wringout.techniques.compiling import compiled
+from wringout.techniques.devices import Tables
 from wringout.techniques.lane_rows import LANES
 from wringout.techniques.lanes import NEVER, evaluate, set_controls
-from wringout.techniques.moments import Tables, watch
+from wringout.techniques.moments import watch
 from wringout.techniques.motion import MODE_PATH
 from wringout.techniques.start import S_LIFT_TIME, S_PATH, S_POWER, S_SPEED, S_START_PITCH
 from wringout.techniques.types import FloatArray, IntArray
@@ -25,10 +27,10 @@ _SCORES_START[sc.HEIGHT : sc.CLIMB_TIME] = math.nan
 _SCORES_START[[sc.CLIMB_TIME, sc.OBSTACLE_DISTANCE, sc.STALL_RATIO]] = NEVER
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def open_lane(b: FloatArray, who: IntArray, t: Tables, s: FloatArray, lane: int) -> None:
     """Put a case at its start into a lane: what stands in the start row, devices at rest, no score yet."""
-    a, p = t.rows[who[m.DRAW, lane]], t.procedures[who[m.PROCEDURE, lane]]
+    a, p = t.rows[who[d.DRAW, lane]], t.procedures[who[d.PROCEDURE, lane]]
     for j in range(S_START_PITCH + 6):  # the fields of the case and what aims are counted in
         b[j * LANES + lane] = s[j]
     n = r.NEW + lane
@@ -44,20 +46,20 @@ def open_lane(b: FloatArray, who: IntArray, t: Tables, s: FloatArray, lane: int)
     b[r.PITCH_TOP + lane], b[r.START_SPEED + lane] = s[S_START_PITCH], s[S_SPEED]
     for j in range(sc.SCORE_COUNT):
         b[r.SCORE + j * LANES + lane] = _SCORES_START[j]
-    m.rest(b, k.GEAR, lane, p[k.P_GEAR])
-    m.rest(b, k.FLAPS, lane, p[k.P_FLAP])
-    m.rest(b, k.POWER, lane, s[S_POWER])
-    m.rest(b, k.PITCH, lane, s[S_START_PITCH])
-    for j in range(m.AT_STAGE, m.WHO_SIZE):
+    d.rest(b, k.GEAR, lane, p[k.P_GEAR])
+    d.rest(b, k.FLAPS, lane, p[k.P_FLAP])
+    d.rest(b, k.POWER, lane, s[S_POWER])
+    d.rest(b, k.PITCH, lane, s[S_START_PITCH])
+    for j in range(d.AT_STAGE, d.WHO_SIZE):
         who[j, lane] = 0
     _begin(b, who, t, lane)
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def _begin(b: FloatArray, who: IntArray, t: Tables, lane: int) -> None:
     """Begin everything that runs from the start: bracket, stage, first action, first move of power, score times."""
-    p = t.procedures[who[m.PROCEDURE, lane]]
-    m.next_bracket(b, who, t, lane, 0.0)
+    p = t.procedures[who[d.PROCEDURE, lane]]
+    d.next_bracket(b, who, t, lane, 0.0)
     set_controls(b, r.END, lane, b[r.TIME + r.NEW + lane])
     b[r.MODE + lane], b[r.AIM + lane] = MODE_PATH, b[r.PATH + r.NEW + lane]  # in equilibrium on the start path
     evaluate(b, lane)
@@ -79,7 +81,7 @@ def _begin(b: FloatArray, who: IntArray, t: Tables, lane: int) -> None:
         b[r.CLIMBING_SINCE + lane] = 0.0
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def close_lane(b: FloatArray, lane: int, out: FloatArray) -> None:
     """Write the scores of a finished trajectory; what never came about is infinite."""
     b[r.SCORE + sc.END_TIME * LANES + lane] = b[r.TIME + r.NEW + lane]

@@ -6,15 +6,10 @@ Each works in the precision of its argument, float32 or float64, and states its 
 
 from __future__ import annotations
 
-from typing import Final
-
-from numba import njit
-
-CONTRACT: Final = {"contract", "nsz"}
-"""What the compiler may do with arithmetic: fuse a product and a sum, and forget the sign of zero; nothing else."""
+from wringout.techniques.compiling import inlined
 
 
-@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+@inlined
 def sine(x: float) -> float:
     """Return sin x for ``|x| <= 1.2`` rad, to 2e-9: its power series to ``x^11``."""
     real = type(x)
@@ -24,7 +19,7 @@ def sine(x: float) -> float:
     return x * (real(1.0) + y * (real(-1.0 / 6.0) + y * (real(1.0 / 120.0) + y * inner)))
 
 
-@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+@inlined
 def cosine(x: float) -> float:
     """Return cos x for ``|x| <= 1.2`` rad, to 2e-10: its power series to ``x^12``."""
     real = type(x)
@@ -34,7 +29,7 @@ def cosine(x: float) -> float:
     return real(1.0) + y * (real(-0.5) + y * (real(1.0 / 24.0) + y * inner))
 
 
-@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+@inlined
 def arcsine(x: float) -> float:
     """Return asin x for ``|x| <= 0.5``, to 3e-10: a Chebyshev fit of ``asin(x) / x`` in the square of x."""
     real = type(x)
@@ -44,7 +39,7 @@ def arcsine(x: float) -> float:
     return x * (real(1.0) + y * (real(0.1666665725) + y * (real(0.07500590702) + y * inner)))
 
 
-@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+@inlined
 def power_of(ratio: float, exponent: float) -> float:
     """Return ``ratio ** exponent`` for ratio 0.4 to 2.2 and ``|exponent ln ratio| <= 0.7``, to 1e-7 relative.
 
@@ -61,7 +56,7 @@ def power_of(ratio: float, exponent: float) -> float:
     return real(1.0) + x * (real(1.0) + x * (real(0.5) + x * inner))
 
 
-@njit(cache=True, error_model="numpy", forceinline=True, fastmath=CONTRACT)
+@inlined
 def disk_speed(speed: float, k: float) -> float:
     """Return the positive root u of ``u^2 (u - V) = k``: the flow through an ideal propeller disk, m/s.
 

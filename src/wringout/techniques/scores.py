@@ -10,8 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from numba import njit
-
+from wringout.techniques.compiling import compiled
 from wringout.units import FOOT, FOOT_PER_MINUTE
 
 SCORE_TIMES_S: Final = (5.0, 10.0, 15.0, 30.0, 60.0)
@@ -84,14 +83,14 @@ SCORES: Final[tuple[Score, ...]] = (
 SCORE_INDEX: Final = {score.key: k for k, score in enumerate(SCORES)}
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def cubic_at(x: float, y0: float, y1: float, d0: float, d1: float) -> float:
     """Return the cubic Hermite value at ``x`` in 0..1; ``d`` are end slopes times the step."""
     rest = 1.0 - x
     return y0 * (1.0 + 2.0 * x) * rest * rest + d0 * x * rest * rest + (y1 * (3.0 - 2.0 * x) - d1 * rest) * x * x
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def turning_point(y0: float, y1: float, d0: float, d1: float) -> float:
     """Return where in 0..1 the cubic Hermite through a step has slope zero, slopes of opposite sign at its ends."""
     c = d0
@@ -103,7 +102,7 @@ def turning_point(y0: float, y1: float, d0: float, d1: float) -> float:
     return min(max(x, 0.0), 1.0)
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def rise_through(level: float, y0: float, y1: float, d0: float, d1: float) -> float:
     """Return where in 0..1 the cubic Hermite through a step rises through ``level``, by bisection to 2e-9."""
     low, high = 0.0, 1.0

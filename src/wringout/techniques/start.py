@@ -5,12 +5,11 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from numba import njit
-
 from wringout.airplane import vector as v
 from wringout.airplane.forces import cl_max, flap_area, gear_area, reference_disk_power, stall_speed
 from wringout.atmosphere import GAS_CONSTANT_AIR, LAPSE_RATE_K_PER_M, SEA_LEVEL_DENSITY_KGM3
 from wringout.techniques import layout as k
+from wringout.techniques.compiling import compiled, inlined
 from wringout.techniques.motion import Case, Now, drag_at, ground_factor, thrust_at
 from wringout.techniques.types import FloatArray
 from wringout.units import STANDARD_GRAVITY
@@ -33,7 +32,7 @@ S_POWER: Final = S_CASE + 9  # where the power lever stands: -1 none, 0 as at th
 S_SIZE: Final = S_CASE + 10
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def density_series(temperature_k: float) -> tuple[float, float]:
     """Return the coefficients (1/m, 1/m2) of density against height near a level.
 
@@ -44,7 +43,7 @@ def density_series(temperature_k: float) -> tuple[float, float]:
     return -_DENSITY_EXPONENT * x, 0.5 * _DENSITY_EXPONENT * (_DENSITY_EXPONENT - 1.0) * x * x
 
 
-@njit(cache=True, error_model="numpy", forceinline=True)
+@inlined
 def case_at(b: FloatArray, lane: int, stride: int) -> Case:
     """Return the case whose fields stand ``stride`` apart from ``lane`` on."""
     return Case(
@@ -81,7 +80,7 @@ def case_at(b: FloatArray, lane: int, stride: int) -> Case:
     )
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def prepare(a: FloatArray, p: FloatArray, c: FloatArray, s: FloatArray) -> None:
     """Fill the start row from a parameter row, a procedure row and a conditions row.
 
@@ -127,7 +126,7 @@ def prepare(a: FloatArray, p: FloatArray, c: FloatArray, s: FloatArray) -> None:
 _START_POWER: Final = Case._fields.index("start_power")
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def _fill_case(a: FloatArray, p: FloatArray, c: FloatArray, weight: float, s: FloatArray) -> None:
     """Fill the fields of a Case, in their order; the power of the start is left at zero."""
     induced = 1.0 / (math.pi * a[v.OSWALD] * a[v.SPAN] * a[v.SPAN])
@@ -151,7 +150,7 @@ def _fill_case(a: FloatArray, p: FloatArray, c: FloatArray, weight: float, s: Fl
     s[28], s[29] = 16.0 / a[v.SPAN], p[k.P_FRICTION]
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def _now(a: FloatArray, power: float, gear: float, flap: float) -> Now:
     """Return what acts with both devices at rest; the pilot's part is left empty."""
     reference = a[v.CL_REFERENCE]
@@ -161,7 +160,7 @@ def _now(a: FloatArray, power: float, gear: float, flap: float) -> Now:
     return Now(power, 0.0, gear_area(a, gear, flap), area, slope, most - a[v.CL_MAXES], most, 0.0, 0.0, 0.0)
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def flap_area_slope(a: FloatArray, flap: float) -> float:
     """Return the change of the flap's area with CL, m2, linear in angle between settings."""
     last = int(a[v.SETTINGS]) - 2
@@ -173,7 +172,7 @@ def flap_area_slope(a: FloatArray, flap: float) -> float:
     return slope
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def _angle_of_attack(a: FloatArray, case: Case, cosine: float, speed: float, flap: float) -> float:
     """Return the angle of attack, rad, that carries ``W cos gamma``, with the lift slope of this height."""
     cl = case.weight * cosine / (0.5 * case.density * speed * speed * case.wing_area)
@@ -182,7 +181,7 @@ def _angle_of_attack(a: FloatArray, case: Case, cosine: float, speed: float, fla
     return angle
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@compiled
 def steady_path(case: Case, now: Now, speed: float) -> float:
     """Return the path, rad, of the unaccelerated flight: ``sin gamma = (T - D) / W``, by iteration on the lift."""
     pressure = 0.5 * case.density * speed * speed

@@ -1,0 +1,99 @@
+"""The lanes: the same bits however the work is cut, two precisions of one source, and the polynomials in them."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from scipy.optimize import brentq
+
+from tests.techniques.invented import DETENTS, DOMAIN, FULL, MASS_KG, airplane_draws, situation
+from wringout.errors import BadInputError
+from wringout.techniques.batch import Batch, Precision, fly_cases, fly_pieces
+from wringout.techniques.conditions import conditions_row, sample_conditions
+from wringout.techniques.go_arounds import go_around
+from wringout.techniques.layout import C_REACTIONS
+from wringout.techniques.orders import orders
+from wringout.techniques.polynomials import arcsine, cosine, disk_speed, power_of, sine
+from wringout.techniques.procedures import from_bounce, from_flare
+from wringout.techniques.scores import CLIMB_TIME, HEIGHT, LOWEST_HEIGHT, SCORE_COUNT, STALL_RATIO
+from wringout.techniques.types import Conditions, Law
+from wringout.units import FOOT
+
+TECHNIQUES = orders(DETENTS, FULL)
+
+
+def study(draws: int = 12) -> Batch:
+    """Return a grid of go-arounds under every law, and of one from the flare, one from a bounce."""
+    s = situation()
+    procedures = [
+        *(go_around(s, law) for law in Law),
+        from_flare(FULL, Law.HOLD_ATTITUDE),
+        from_bounce(FULL, Law.HOLD_SPEED),
+    ]
+    return Batch.paired(airplane_draws(draws), procedures, sample_conditions(s, DOMAIN, draws, 4), TECHNIQUES)
+
+
+@pytest.mark.parametrize("precision", list(Precision))
+def test_the_same_bits_for_any_cutting_and_any_number_of_threads(precision: Precision) -> None:
+    batch = study()
+    whole, _ = fly_cases(batch, 0, len(batch), precision=precision)
+    assert whole.shape == (12 * 5 * len(TECHNIQUES), SCORE_COUNT)
+    for piece, threads in ((7, 1), (100, 3), (len(batch), 2)):
+        cut = np.concatenate([scores for _, scores in fly_pieces(batch, piece, threads, precision)])
+        assert np.array_equal(cut, whole, equal_nan=True)
+    for case in (0, 17, len(batch) - 1):
+        alone, _ = fly_cases(batch, case, case + 1, precision=precision)
+        assert np.array_equal(alone[0], whole[case], equal_nan=True)
+
+
+def test_both_precisions_of_the_one_source_agree() -> None:
+    batch = study()
+    double, single = (fly_cases(batch, 0, len(batch), precision=p)[0].astype(np.float64) for p in Precision)
+    heights = [LOWEST_HEIGHT, *range(HEIGHT, CLIMB_TIME)]
+    assert single[:, heights] == pytest.approx(double[:, heights], abs=0.05 * FOOT)
+    assert single[:, STALL_RATIO] == pytest.approx(double[:, STALL_RATIO], abs=0.001)
+    assert np.array_equal(np.isinf(single), np.isinf(double))
+
+
+def test_a_map_meets_every_cell_with_every_draw_and_adds_delays_and_slow_motors() -> None:
+    s = situation()
+    conditions = [conditions_row(s, Conditions(m * MASS_KG, h, 10.0, 1.3)) for m in (0.9, 1.0) for h in (0.0, 1500.0)]
+    reactions = sample_conditions(s, DOMAIN, 6, 2)[:, C_REACTIONS:]
+    extras = np.array([(0.0, 1.0, 1.0), (0.0, 1.0, 1.0), (2.0, 1.5, 1.0), (0.0, 1.0, 2.0)])
+    rows, law = airplane_draws(6), [go_around(s, Law.LEVEL_THEN_CLIMB)]
+    batch = Batch.crossed(rows, law, np.array(conditions), reactions, TECHNIQUES[:3], extras=extras)
+    scores, _ = fly_cases(batch, 0, len(batch))
+    table = scores.reshape(4, 6, 3, SCORE_COUNT)
+    for cell in (0, 1):
+        paired = np.tile(conditions[cell], (6, 1))
+        paired[:, C_REACTIONS:] = reactions
+        alone, _ = fly_cases(one := Batch.paired(rows, law, paired, TECHNIQUES[:3]), 0, len(one))
+        assert np.array_equal(alone.reshape(6, 3, SCORE_COUNT), table[cell], equal_nan=True)
+    assert (table[1, :, :, HEIGHT + 3] < table[0, :, :, HEIGHT + 3]).all()
+
+
+def test_cases_a_grid_does_not_have_and_no_threads_are_refused() -> None:
+    batch = study(2)
+    with pytest.raises(BadInputError, match="are not in a grid of"):
+        fly_cases(batch, 0, len(batch) + 1)
+    with pytest.raises(BadInputError, match="give one or more"):
+        next(fly_pieces(batch, 10, threads=0))
+
+
+@pytest.mark.parametrize("real", [np.float32, np.float64])
+def test_the_polynomials_are_as_accurate_as_they_say(real: type) -> None:
+    rounding = 4e-7 if real is np.float32 else 0.0
+    for x in np.linspace(-1.2, 1.2, 97):
+        assert sine(real(x)) == pytest.approx(math.sin(x), abs=2e-9 + rounding)
+        assert cosine(real(x)) == pytest.approx(math.cos(x), abs=2e-10 + rounding)
+    for x in np.linspace(-0.5, 0.5, 97):
+        assert arcsine(real(x)) == pytest.approx(math.asin(x), abs=3e-10 + rounding)
+    for ratio in np.linspace(0.4, 2.2, 37):
+        for exponent in np.linspace(-0.7, 0.7, 15):
+            assert power_of(real(ratio), real(exponent)) == pytest.approx(ratio**exponent, rel=2e-7 + rounding)
+    for speed in np.linspace(5.0, 150.0, 30):
+        for k in (300.0, 1000.0, 16_000.0, 60_000.0):
+            exact = brentq(lambda u, v=speed, k=k: u * u * (u - v) - k, speed, speed + 100.0, xtol=1e-12)
+            assert disk_speed(real(speed), real(k)) == pytest.approx(exact, rel=3e-6 + rounding)
