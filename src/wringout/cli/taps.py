@@ -36,6 +36,10 @@ def page_command(wanted: Wanted, file: Path, flight: str, as_folder: bool) -> No
 
     With a test plan of that flight the page shows its points. It keeps every tap on the phone before it says so, and
     hands its log over as a file.
+
+    \b
+    Example:
+      wringout taps page taps.html --flight flight-one
     """
     from wringout.services.capture import capture_card, folder_files, single_file
 
@@ -66,7 +70,12 @@ def _write(files: dict[Path, bytes]) -> None:
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
 @shared()
 def take_in_command(wanted: Wanted, files: tuple[Path, ...]) -> None:
-    """Take in logs that the page handed over; the same log twice, or a longer one later, counts each tap once."""
+    """Take in logs that the page handed over; the same log twice, or a longer one later, counts each tap once.
+
+    \b
+    Example:
+      wringout taps take-in flight-one-3f2a.taps
+    """
     from wringout.services.capture import LONGEST_LOG_BYTES, Handed, take_log
 
     handed: list[Handed] = []
@@ -87,7 +96,12 @@ def take_in_command(wanted: Wanted, files: tuple[Path, ...]) -> None:
 @taps_command.command("list")
 @shared()
 def list_command(wanted: Wanted) -> None:
-    """List the flights that have taps."""
+    """List the flights that have taps.
+
+    \b
+    Example:
+      wringout taps list
+    """
     from wringout.services.capture import tap_flights
 
     with wanted.open(create=False) as store:
@@ -108,7 +122,12 @@ def list_command(wanted: Wanted) -> None:
 @click.argument("flight")
 @shared()
 def close_command(wanted: Wanted, flight: str) -> None:
-    """Make one recording of a flight's taps, from all devices, brought to one clock."""
+    """Make one recording of a flight's taps, from all devices, brought to one clock.
+
+    \b
+    Example:
+      wringout taps close flight-one
+    """
     from wringout.services.capture import close_flight
 
     with wanted.open(create=False) as store:

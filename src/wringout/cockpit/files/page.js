@@ -309,7 +309,6 @@ function elapsed(from, to) {
 /** @param {Page} page */
 function wireNote(page) {
   const note = /** @type {HTMLTextAreaElement} */ (element("note"));
-  /** @type {ReturnType<Page["keep"]> | null} */
   let began = page.now;
   let empty = true;
   note.value = localStorage.getItem("wringout-note") || "";

@@ -466,3 +466,5 @@ async function begin() {
 begin().catch((error) => {
   place.textContent = `The strips could not be drawn (${error.message}); load the page again.`;
 });
+
+export {};

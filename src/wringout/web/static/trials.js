@@ -462,3 +462,5 @@ against = copy(order(element("against").value).steps);
 wire();
 showKnobs();
 void fly();
+
+export {};
