@@ -1,8 +1,8 @@
 """A go-around for scipy's solve_ivp in plain Python: what a careful person would write without this project's kernel.
 
 Floats and `math` only, closed forms where there are any, Newton for the propeller disk, one piece of integration
-between the moments something is switched, an event function only where one is waited for. The benchmark chooses the fastest
-method and tolerance that still meets the bars of accuracy.
+between the moments something is switched, an event function only where one is waited for. The benchmark chooses the
+fastest method and tolerance that still meets the bars of accuracy.
 """
 
 from __future__ import annotations
