@@ -55,6 +55,11 @@ accuracy: dev-environment ## measure the reductions against an outside airplane 
 accuracy-methods: dev-environment ## measure every method and the technique engine on three outside airplanes (an hour)
 	@$(BIN)/python tools/accuracy_methods.py
 
+scripts: ## check the types of the pages' scripts (needs npm, and fetches TypeScript)
+	@npm exec --yes --package typescript@5.9.3 -- tsc --noEmit --allowJs --checkJs --strict --target es2023 \
+		--lib es2023,dom,dom.iterable --module esnext --moduleResolution bundler \
+		src/wringout/cockpit/files/*.js src/wringout/web/static/*.js
+
 clean: ## remove the environment and all caches (the demo study is kept)
 	rm -rf .venv .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache build dist
 	find $(wildcard src tests tools benchmarks) -name __pycache__ -type d -prune -exec rm -rf {} +
