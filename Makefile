@@ -18,7 +18,7 @@ LOCK = $(BIN)/uv pip compile pyproject.toml --quiet --system-certs --universal -
 	--generate-hashes --no-emit-index-url --no-emit-find-links --custom-compile-command "make lock" \
 	$(if $(UPGRADE),--upgrade)
 
-.PHONY: help demo test lint format lock bench accuracy accuracy-methods clean run-environment dev-environment
+.PHONY: help demo test lint format lock bench accuracy accuracy-methods scripts clean run-environment dev-environment
 
 help: ## say what can be asked for
 	@sed -n 's/^\([a-z-]*\):.*## /  make \1	/p' Makefile
