@@ -233,6 +233,15 @@ def event_inside(b: FloatArray, lane: int) -> bool:
 
 
 @compiled
+def end_climb(b: FloatArray, lane: int, after: float) -> None:
+    """End a climb so many seconds into the step; one that lasted long enough until then counts."""
+    since, found = b[r.CLIMBING_SINCE + lane], r.SCORE + sc.CLIMB_TIME * LANES + lane
+    if b[found] >= NEVER and b[r.TIME + lane] + after - since >= sc.SUSTAINED_S:
+        b[found] = since
+    b[r.CLIMBING_SINCE + lane] = NEVER
+
+
+@compiled
 def score_step(b: FloatArray, lane: int) -> None:
     """Note what happened within an accepted step: the lowest point, the beginning of a climb, the obstacle cleared."""
     dt = float(b[r.STEP + lane])
@@ -247,7 +256,7 @@ def score_step(b: FloatArray, lane: int) -> None:
     if d0 < slow < d1:
         b[r.CLIMBING_SINCE + lane] = b[r.TIME + lane] + dt * sc.turning_point(h0, h1 - slow, d0 - slow, d1 - slow)
     elif d1 <= slow:
-        b[r.CLIMBING_SINCE + lane] = NEVER
+        end_climb(b, lane, dt * sc.turning_point(h0, h1 - slow, d0 - slow, d1 - slow) if d0 > slow else 0.0)
     cleared = r.SCORE + sc.OBSTACLE_DISTANCE * LANES + lane
     if b[cleared] >= NEVER and h0 < sc.OBSTACLE_M <= h1:
         x = sc.rise_through(sc.OBSTACLE_M, h0, h1, d0, d1)
