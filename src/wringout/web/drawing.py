@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from datetime import datetime
 
 from markupsafe import Markup
@@ -41,6 +42,28 @@ def size(count_bytes: int) -> str:
         if count_bytes >= step:
             return f"{count_bytes / step:.1f} {unit}"
     return f"{count_bytes} bytes"
+
+
+def spark(observed: Sequence[float], fitted: Sequence[float], width: float = 46.0, height: float = 18.0) -> Markup:
+    """Return readings as dots with the fit through them as a line, small enough for the margin or as large as asked."""
+    values = [float(v) for v in (*observed, *fitted)]
+    if len(observed) < 2 or len(observed) != len(fitted):
+        return Markup("")
+    low, span = min(values), (max(values) - min(values)) or 1.0
+    pad, step = 2.0, (width - 4.0) / (len(observed) - 1)
+
+    def y(value: float) -> float:
+        return pad + (height - 2.0 * pad) * (1.0 - (value - low) / span)
+
+    dots = "".join(
+        f'<circle cx="{pad + i * step:.1f}" cy="{y(float(v)):.1f}" r="0.9" class="spot"/>'
+        for i, v in enumerate(observed)
+    )
+    line = " ".join(f"{pad + i * step:.1f},{y(float(v)):.1f}" for i, v in enumerate(fitted))
+    return Markup(  # noqa: S704  numbers only
+        f'<svg viewBox="0 0 {width:g} {height:g}" aria-hidden="true">'
+        f'<polyline points="{line}" class="thing" stroke-width="1"/>{dots}</svg>'
+    )
 
 
 def inline_svg(svg: str, spoken: str) -> Markup:

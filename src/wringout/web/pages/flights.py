@@ -1,0 +1,199 @@
+"""Flights: recordings taken in, what was noticed in them, and the runs that were made of them."""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+from typing import Any
+
+from starlette.responses import Response
+
+from wringout.errors import BadInputError, WringoutError
+from wringout.services.documents import arrival_document, method_documents, recording_document, run_document
+from wringout.services.recordings import (
+    read_mapping,
+    study_recording,
+    study_recordings,
+    take_in_recording,
+    use_mapping,
+)
+from wringout.services.run_pages import columns_of, mapping_text, run_view, window_of
+from wringout.services.runs import add_run_to, put_run_back, set_run_aside, study_runs
+from wringout.web.ask import Ask
+from wringout.web.drawing import spark
+from wringout.web.frame import study_page
+from wringout.web.routing import get, post
+
+ROWS_SHOWN = 200
+
+
+def show(ask: Ask) -> Response:
+    """Show every recording and every run."""
+    return _flights(ask)
+
+
+def _flights(ask: Ask, status: int = HTTPStatus.OK, **told: Any) -> Response:
+    recordings = [recording_document(found) for found in study_recordings(ask.store, ask.slug)]
+    runs = [run_document(run) for run in study_runs(ask.store, ask.slug)] if any(r["runs"] for r in recordings) else []
+    context = {"recordings": recordings, "runs": runs, "arrivals": [], "refused": "", "note": "", "words": ""} | told
+    return study_page(ask, "flights", "Flights", "flights.html", status, **context)
+
+
+def take_in(ask: Ask) -> Response:
+    """Take recordings in; each is kept, whatever it is, and each says what became of it."""
+    files = ask.uploads("recordings")
+    words = ask.text("setup")
+    if not files:
+        said = "Choose one or more recordings first, or drop them on the place below."
+        return _flights(ask, HTTPStatus.UNPROCESSABLE_ENTITY, refused=said, words=words)
+    try:
+        setup = _setup(words)
+    except BadInputError as error:
+        return _flights(ask, HTTPStatus.UNPROCESSABLE_ENTITY, refused=str(error), words=words)
+    arrivals, troubles = [], []
+    for upload in files:
+        name = (upload.filename or "recording").replace("\\", "/").rpartition("/")[2]
+        try:
+            arrivals.append(
+                arrival_document(
+                    take_in_recording(ask.store, ask.slug, upload.file, name, ask.text("note"), setup=setup)
+                )
+            )
+        except BadInputError as error:
+            troubles.append(str(error))
+    status = HTTPStatus.UNPROCESSABLE_ENTITY if troubles and not arrivals else HTTPStatus.OK
+    return _flights(ask, status, arrivals=arrivals, refused="\n".join(troubles))
+
+
+def _setup(text: str) -> dict[str, str]:
+    """Return set-up words written one to a line as "key: value"."""
+    found = {}
+    for number, line in enumerate(text.split("\n"), 1):
+        bare = line.strip().lstrip("#").strip()
+        if not bare:
+            continue
+        key, colon, value = bare.partition(":")
+        if not colon or not value.strip():
+            raise BadInputError(
+                f"{bare[:60]!r} is no set-up word", f"set-up words, line {number}", 'write "weight: 3,000 lb"'
+            )
+        found[key.strip().lower()] = value.strip()
+    return found
+
+
+def recording(ask: Ask) -> Response:
+    """Show one recording: what it holds, what was noticed, its marks, its columns."""
+    return _recording(ask)
+
+
+def _recording(ask: Ask, status: int = HTTPStatus.OK, **told: Any) -> Response:
+    found = study_recording(ask.store, ask.slug, ask.path("sha256"))
+    about = recording_document(found)
+    context = {
+        "about": about,
+        "columns": columns_of(found),
+        "methods": method_documents(),
+        "mapping": mapping_text(ask.store, ask.slug, ask.path("sha256")),
+        "refused": "",
+        "run_refused": "",
+        "typed": {},
+    } | told
+    return study_page(ask, "flights", f"Recording {about['name']}", "recording.html", status, **context)
+
+
+def rows(ask: Ask) -> Response:
+    """Show rows of a recording as they were read, around the one that is asked for."""
+    found = study_recording(ask.store, ask.slug, ask.path("sha256"))
+    wanted = ask.query("row", "1")
+    if found.recording is None:
+        raise BadInputError(found.problem, "recording", "choose what its columns are, or take in another")
+    window = window_of(found.recording, int(wanted) if wanted.isdigit() and len(wanted) < 10 else 1, ROWS_SHOWN)
+    about = recording_document(found)
+    return study_page(
+        ask, "flights", f"Rows of {about['name']}", "rows.html", about=about, window=window, wanted=wanted,
+        run=ask.query("run"), flagged=ask.query("flagged"),
+    )  # fmt: skip
+
+
+def save_mapping(ask: Ask) -> Response:
+    """Keep what the columns are: answers to the reader's questions, or a whole mapping document."""
+    form = ask.form.multi_items() if ask.form is not None else []
+    answers = [f"{key[2:]}={str(value).strip()}" for key, value in form if key.startswith("a:") and str(value).strip()]
+    text = ask.text("mapping")
+    name = ask.path("sha256")
+    try:
+        chosen = read_mapping(text.encode(), "mapping") if text.strip() else None
+        use_mapping(ask.store, ask.slug, name, chosen, answers)
+    except BadInputError as error:
+        told: dict[str, Any] = {"refused": str(error), "typed": dict(form)}
+        if text:
+            told["mapping"] = text
+        return _recording(ask, HTTPStatus.UNPROCESSABLE_ENTITY, **told)
+    return ask.go(f"/studies/{ask.slug}/recordings/{name}")
+
+
+def add_run(ask: Ask) -> Response:
+    """Make a run of a recording."""
+    sha256, words = ask.path("sha256"), ask.text("setup")
+    try:
+        span = _span(ask.text("from"), ask.text("to"))
+        key = ask.text("key").strip() or None
+        made = add_run_to(ask.store, ask.slug, sha256, ask.text("method") or None, span, _setup(words), key)
+    except WringoutError as error:
+        typed = {name: ask.text(name) for name in ("setup", "from", "to", "key", "method")}
+        return _recording(ask, HTTPStatus.UNPROCESSABLE_ENTITY, run_refused=str(error), typed=typed)
+    return ask.go(f"/studies/{ask.slug}/runs/{made.stored.key}")
+
+
+def _span(start: str, end: str) -> tuple[float, float] | None:
+    if not start.strip() and not end.strip():
+        return None
+    try:
+        return float(start), float(end)
+    except ValueError:
+        what = "the stretch needs two numbers of seconds"
+        raise BadInputError(what, "stretch", "write for example 120 and 180") from None
+
+
+def run(ask: Ask) -> Response:
+    """Show one run: its readings with their rows, the fit through them, and every strength of evidence."""
+    return _run(ask)
+
+
+def _run(ask: Ask, status: int = HTTPStatus.OK, refused: str = "", reason: str = "") -> Response:
+    view = run_view(ask.store, ask.slug, ask.path("key"))
+    return study_page(
+        ask, "flights", f"Run {view['run']['key']}", "run.html", status, view=view, refused=refused, reason=reason,
+        spark=spark,
+    )  # fmt: skip
+
+
+def aside(ask: Ask) -> Response:
+    """Set a run aside, with the reason."""
+    reason = ask.text("reason")
+    try:
+        set_run_aside(ask.store, ask.slug, ask.path("key"), reason)
+    except BadInputError as error:
+        return _run(ask, HTTPStatus.UNPROCESSABLE_ENTITY, str(error), reason)
+    return ask.go(f"/studies/{ask.slug}/runs/{ask.path('key')}")
+
+
+def back(ask: Ask) -> Response:
+    """Put a run back in use."""
+    try:
+        put_run_back(ask.store, ask.slug, ask.path("key"))
+    except BadInputError as error:
+        return _run(ask, HTTPStatus.UNPROCESSABLE_ENTITY, str(error))
+    return ask.go(f"/studies/{ask.slug}/runs/{ask.path('key')}")
+
+
+ROUTES = [
+    get("/studies/{slug}/flights", show),
+    post("/studies/{slug}/recordings", take_in),
+    get("/studies/{slug}/recordings/{sha256}", recording),
+    get("/studies/{slug}/recordings/{sha256}/rows", rows),
+    post("/studies/{slug}/recordings/{sha256}/mapping", save_mapping),
+    post("/studies/{slug}/recordings/{sha256}/runs", add_run),
+    get("/studies/{slug}/runs/{key}", run),
+    post("/studies/{slug}/runs/{key}/aside", aside),
+    post("/studies/{slug}/runs/{key}/back", back),
+]
