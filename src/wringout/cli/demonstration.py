@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import click
@@ -23,7 +24,8 @@ def demo_command(wanted: Wanted, folder: Path) -> None:
     """Work the bundled study from question to brief, and say what it found.
 
     The study is invented: airplane, recordings, numbers. It is said where everything is. Running it again changes
-    nothing. The study can then be looked at with every other command.
+    nothing. The study can then be looked at with every other command. At a terminal it ends by opening the workbench on
+    the study; stop that with Ctrl+C.
 
     \b
     Examples:
@@ -73,6 +75,7 @@ def demo_command(wanted: Wanted, folder: Path) -> None:
     page.heading("Next")
     page.items(
         [
+            f"wringout open --database {done.database}",
             f"wringout findings --database {done.database}",
             f"wringout verdict --database {done.database}",
             "wringout --help",
@@ -80,6 +83,11 @@ def demo_command(wanted: Wanted, folder: Path) -> None:
     )
     page.heading("Cautions")
     page.items(list(_strings(flown["cautions"])), "!")
+    if sys.stdin.isatty() and sys.stdout.isatty():
+        from wringout.web.serving import serve
+
+        page.say("")
+        serve(done.database, now, page.say, path=f"/studies/{done.published.study.slug}/")
 
 
 def _strings(value: object) -> list[str]:

@@ -21,7 +21,7 @@ from wringout.errors import WringoutError
 PROGRAM = "wringout"
 
 COMMANDS: dict[str, tuple[str, ...]] = {
-    "Begin": ("demo", "new", "studies", "show", "history"),
+    "Begin": ("demo", "open", "new", "studies", "show", "history"),
     "Airplane and cards": ("airplane", "methods", "card", "test-plan"),
     "Recordings and runs": ("taps", "take-in", "recordings", "mapping", "captions", "clocks", "runs", "run"),
     "Results": ("reduce", "findings", "calibration", "plan", "compare", "verdict"),
@@ -34,6 +34,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
 
 _HOMES: dict[str, str] = {
     "demo": "demonstration",
+    "open": "open",
     "new": "studies",
     "studies": "studies",
     "show": "studies",

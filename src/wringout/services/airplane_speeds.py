@@ -60,12 +60,12 @@ def speed_sketch(found: StudyAirplane) -> SpeedSketch:
     others = [("VA", limits.maneuvering_mps), ("VNE", limits.never_exceed_mps)]
     marks += [SpeedMark(label, speed / KNOT, "limit") for label, speed in others if speed is not None]
     full = document.flaps[-1]
-    limit = limits.flaps_extended_mps.get(full.name)
-    has_full = full.stall_speed is not None and limit is not None
+    landing = limits.flaps_extended_mps.get(full.name)
+    has_full = full.stall_speed is not None and landing is not None
     never = limits.never_exceed_mps
     return SpeedSketch(
         tuple(marks),
-        (stalls[-1], limit / KNOT) if has_full and limit is not None else None,
+        (stalls[-1], landing / KNOT) if has_full and landing is not None else None,
         stalls[0] if document.stall_speed_clean is not None else None,
         None if never is None else never / KNOT,
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Mapping
+from typing import Any
 
 from wringout.errors import BadInputError, ConflictError
 from wringout.services.opening import the_study
@@ -39,7 +40,7 @@ def edit_text(store: Store, slug: str | None, field: str, text: str, was: str) -
         raise BadInputError(f"{field!r} cannot be edited", "study", f"edit {' or '.join(TEXT_FIELDS)}")
     with store.writing() as work:
         known = the_study(work, slug)
-        changes = {field: text.strip()}
+        changes: dict[str, Any] = {field: text.strip()}
         if getattr(known, field) not in {was, changes[field]}:
             raise ConflictError(f"{TEXT_FIELDS[field]} was changed in another window meanwhile", advice="choose one")
         return edit_study(work, dataclasses.replace(known, **changes), known)

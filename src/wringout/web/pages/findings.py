@@ -1,0 +1,36 @@
+"""Findings: what all runs together say, by method and run, with what was believed before and what it rests on."""
+
+from __future__ import annotations
+
+from starlette.responses import Response
+
+from wringout.services.newest import newest_reduction
+from wringout.web.ask import Ask
+from wringout.web.drawing import spark
+from wringout.web.forest import forests
+from wringout.web.frame import study_page
+from wringout.web.routing import get, post
+
+
+def show(ask: Ask) -> Response:
+    """Show the findings of the newest reduction."""
+    result, current = newest_reduction(ask.store, ask.slug)
+    if result is None:
+        return study_page(ask, "findings", "Findings", "findings.html", body=None, is_current=False)
+    body = result.body
+    runs = body["runs"]
+    sparks = {run["key"]: spark(run["observed"], run["fitted"]) for run in runs} if isinstance(runs, list) else {}
+    context = {"body": body, "is_current": current, "forests": forests(body), "sparks": sparks, "result": result}
+    return study_page(ask, "findings", "Findings", "findings.html", **context)
+
+
+def reduce_runs(ask: Ask) -> Response:
+    """Begin to reduce the runs, in the background."""
+    address = f"/studies/{ask.slug}/findings"
+    second = ask.text("second") == "yes"
+    work = "wringout.web.work:reduce_runs_of"
+    ask.jobs.start(ask.slug, "reduction", "Reducing the runs", address, work, slug=ask.slug, second_opinion=second)
+    return ask.go(address)
+
+
+ROUTES = [get("/studies/{slug}/findings", show), post("/studies/{slug}/reduce", reduce_runs)]
