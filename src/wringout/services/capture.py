@@ -24,6 +24,7 @@ from wringout.services.airplanes import study_airplane
 from wringout.services.opening import the_study
 from wringout.services.recordings import Arrival, take_in_recording
 from wringout.store import Store, Study, Tap, View, add_taps, get_document, list_tap_flights, list_taps, tap_head
+from wringout.store.documents import check_key
 from wringout.units import KNOT
 
 __all__ = [
@@ -87,8 +88,9 @@ def capture_card(store: Store, slug: str | None, flight: str, deliver: str = "",
 
     Raises:
         NotFoundError: there is no such study.
-        BadInputError: the plan cannot be read.
+        BadInputError: the flight's name is no short name, or the plan cannot be read.
     """
+    check_key(flight, "flight")
     with store.reading() as view:
         study = the_study(view, slug)
         points = _planned_points(view, study, flight)
