@@ -20,8 +20,18 @@ def show(ask: Ask) -> Response:
     body = result.body
     runs = body["runs"]
     sparks = {run["key"]: spark(run["observed"], run["fitted"]) for run in runs} if isinstance(runs, list) else {}
-    context = {"body": body, "is_current": current, "forests": forests(body), "sparks": sparks, "result": result}
-    return study_page(ask, "findings", "Findings", "findings.html", **context)
+    drawn = forests(body)
+    return study_page(
+        ask,
+        "findings",
+        "Findings",
+        "findings.html",
+        body=body,
+        is_current=current,
+        forests=drawn,
+        sparks=sparks,
+        result=result,
+    )
 
 
 def reduce_runs(ask: Ask) -> Response:
