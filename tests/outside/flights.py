@@ -268,7 +268,7 @@ def fly_climb(
 ) -> Flight:
     """Climb at a constant calibrated airspeed and fixed throttle, through ``altitude_ft`` near the middle."""
     start_ft = altitude_ft
-    for _ in range(2):  # each time from where the one before would have led through the altitude
+    for _ in range(3):  # each time from where the one before would have led through the altitude
         pilot = take_off(airplane, kias, max(start_ft, 200.0), throttle=throttle, flap_deg=flap_deg, gear=gear)
         flight = _fly_steady(pilot, kias, altitude_ft, run_s, gusts)
         start_ft += altitude_ft - 0.5 * float(flight.altitude_read_ft[0] + flight.altitude_read_ft[-1])

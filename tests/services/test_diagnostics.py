@@ -118,11 +118,11 @@ def test_the_second_opinion_is_kept_and_asked_for_again(
     """The chain itself is tested in tests/estimate; one that did not mix stands in for it here, so as to be quick."""
     asked: list[int] = []
 
-    def not_mixed(joint: JointFit, seed: int) -> ChainCheck:
+    def not_mixed(joint: JointFit, seed: int, progress: object) -> ChainCheck:
         asked.append(seed)
         return ChainCheck(np.zeros((1, 1)), (Opinion(joint.problem.beliefs.parameters[0].key, 0.1, 1.1),), 3.0, 2.0)
 
-    monkeypatch.setattr("wringout.estimate.reduction.check_with_chain", not_mixed)
+    monkeypatch.setattr("wringout.estimate.reduction.ask_again", not_mixed)
     store = agreeing[0]
     done = reduce_study(store, None, draws=400, seed=2, second_opinion=True)
     body = json.loads(json.dumps(done.result.body))["diagnostics"]["second_opinion"]
@@ -131,7 +131,7 @@ def test_the_second_opinion_is_kept_and_asked_for_again(
     assert asked == [2]
     assert body["usable"] is False
     assert body["used"] is False
-    assert "did not mix" in body["sentence"]
+    assert "too unsure to judge" in body["sentence"]
     assert {"parameter", "label", "shift", "width", "differs"} == set(body["parameters"][0])
     told = commands(done.study, done, None, "study.zip")
     assert any("--seed 2 --second-opinion" in command for command in told)
