@@ -113,7 +113,8 @@ def install(environment: Environment, level: str, run: Runner) -> None:
     environment.stamp.unlink(missing_ok=True)
     pip = [str(environment.python), "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--no-input"]
     lock = environment.lock(level)
-    if run([*pip, "--require-hashes", "--only-binary", ":all:", "--requirement", str(lock)]) != 0:
+    # The lock lists everything; older pips stumble over its extras when they look for dependencies all the same.
+    if run([*pip, "--no-deps", "--require-hashes", "--only-binary", ":all:", "--requirement", str(lock)]) != 0:
         raise EnvironmentBuildError(
             f"The packages in {lock.relative_to(environment.root)} could not be installed with Python "
             f"{sys.version_info.major}.{sys.version_info.minor}: see the message above; check the network and run "
