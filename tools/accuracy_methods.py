@@ -132,8 +132,8 @@ def orders_table(*, quick: bool) -> list[str]:
             ]
             lines.append(f"| {title} | {' | '.join(cells)} |")
         lines.append("")
-        for pitch, words in (("speed", "Holding speed"), ("attitude", "Holding attitude")):
-            lines += [clean_up_sentence(words, tuple(by_law[pitch].values())), ""]
+        for pitch in PITCHES:
+            lines += [clean_up_sentence(f"Holding {pitch}", tuple(by_law[pitch].values())), ""]
     return lines[:-1]
 
 
