@@ -164,7 +164,8 @@ def fly_clean_up(away: Away, moves: tuple[LeverMove, ...]) -> Flown:
     table = np.array(rows).T
     table[1] -= table[1][0]
     table.setflags(write=False)  # flights are cached and shared
-    return Flown(*table, settled=settled)
+    time_s, height, kias, ktas, pitch, alpha, thrust, drag, gear, flap = table
+    return Flown(time_s, height, kias, ktas, pitch, alpha, thrust, drag, gear, flap, settled)
 
 
 def power_ramp_s(flown: Flown, power_delay_s: float, within_s: float = 12.0) -> float:
