@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import shutil
 import subprocess
 import sys
@@ -147,6 +148,27 @@ def drop_stale_kernels(root: Path) -> int:
     return len(stale)
 
 
+BROWSERS = ("chromium", "chromium-browser", "google-chrome")
+
+
+def provide_browser(
+    run: Runner, find: Callable[[str], str | None] = shutil.which, user: Callable[[], int] | None = None
+) -> str:
+    """Make sure there is a Chromium for the tests of pages; return "" or the sentence that says what to do.
+
+    It is installed only where that is this machine's own way: Debian's packages, as root.
+    """
+    if any(find(name) for name in BROWSERS):
+        return ""
+    user = user or getattr(os, "geteuid", None)
+    if user is not None and user() == 0 and find("apt-get"):
+        print("Installing chromium for the tests of pages (once) ...", flush=True)
+        packages = ["apt-get", "install", "--yes", "--quiet", "--no-install-recommends", "chromium"]
+        if run(["apt-get", "update", "--quiet"]) == 0 and run(packages) == 0 and any(find(name) for name in BROWSERS):
+            return ""
+    return "The tests of pages need a Chromium, and none was found: install the package chromium and run make again."
+
+
 def main(arguments: Sequence[str], root: Path, run: Runner = run_quietly) -> int:
     """Bring ``.venv`` up to date for the level named in the arguments and return the exit code."""
     if len(arguments) != 1 or arguments[0] not in LEVELS:
@@ -162,6 +184,8 @@ def main(arguments: Sequence[str], root: Path, run: Runner = run_quietly) -> int
     except EnvironmentBuildError as problem:
         print(problem, file=sys.stderr)
         return 1
+    if level == "dev" and (missing := provide_browser(run)):
+        print(missing, file=sys.stderr)  # the tests of pages will say so too; all others can run
     drop_stale_kernels(root)  # last, since its note lies in the environment
     return 0
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from tests.house.tree import ROOT
-from tools.environment import Environment, drop_stale_kernels, is_usable, main
+from tools.environment import Environment, drop_stale_kernels, is_usable, main, provide_browser
 
 FIND = ROOT / "tools" / "find_python.sh"
 
@@ -243,3 +243,20 @@ def test_what_the_first_command_compiles_is_still_there_for_the_second(checkout:
     (cache / "f.nbi").touch()
     _build(checkout, "run")
     assert (cache / "f.nbi").exists()
+
+
+def test_a_browser_is_installed_only_where_there_is_none_and_root_may() -> None:
+    asked: list[str] = []
+
+    def run(command: Sequence[str]) -> int:
+        asked.append(command[0] + " " + command[1])
+        return 0
+
+    assert provide_browser(run, lambda name: "/usr/bin/chromium" if name == "chromium" else None) == ""
+    assert asked == []
+    here = iter([None, None, None, "/usr/bin/apt-get", "/usr/bin/chromium"])
+    assert provide_browser(run, lambda _: next(here), lambda: 0) == ""
+    assert asked == ["apt-get update", "apt-get install"]
+    told = provide_browser(run, lambda _: None, lambda: 1000)
+    assert told.startswith("The tests of pages need a Chromium")
+    assert len(asked) == 2
