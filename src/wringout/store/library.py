@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from sqlalchemy import func, select
 
 from wringout.store import revisions, schema
 from wringout.store.documents import Document
@@ -74,3 +77,17 @@ def list_entries(view: View, kind: str) -> tuple[LibraryEntry, ...]:
 def entry_revisions(view: View, kind: str, key: str) -> tuple[LibraryEntry, ...]:
     """Return every revision of an entry, oldest first; a removal among them has no body."""
     return tuple(_entry(kind, found) for found in revisions.revisions(view, _shelf(kind), key))
+
+
+def list_fields(view: View, kind: str, names: Sequence[str]) -> tuple[tuple[str, Mapping[str, Any]], ...]:
+    """Return a few fields of every entry of a kind that was not removed, by key: a long list without whole bodies.
+
+    Args:
+        view: what is read from.
+        kind: what they are.
+        names: of fields at the top of the body, plain words; a field that is not there is None.
+    """
+    newest = revisions.newest_of_each(_shelf(kind)).subquery()
+    fields = [func.json_extract(newest.c.body, f"$.{name}").label(name) for name in names]
+    rows = view.connection.execute(select(newest.c.key, *fields).where(newest.c.body.is_not(None)))
+    return tuple((row[0], dict(zip(names, row[1:], strict=True))) for row in rows)

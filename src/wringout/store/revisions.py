@@ -55,7 +55,7 @@ def _revision(row: Row[Any]) -> Revision:
     return Revision(row.key, row.revision, None if row.body is None else json_document(row.body, "database"), row.at)
 
 
-def _newest(on: Shelf, *conditions: ColumnElement[bool]) -> Select[Any]:
+def newest_of_each(on: Shelf, *conditions: ColumnElement[bool]) -> Select[Any]:
     """Select the newest revision of every document on a shelf that meets the conditions, removed ones too."""
     columns = on.table.c
     last = select(columns.key, func.max(columns.revision).label("revision"))
@@ -66,13 +66,13 @@ def _newest(on: Shelf, *conditions: ColumnElement[bool]) -> Select[Any]:
 
 def newest(view: View, on: Shelf, key: str) -> Revision | None:
     """Return the newest revision of a document, also when that is its removal; None when there never was one."""
-    row = view.connection.execute(_newest(on, on.table.c.key == key)).one_or_none()
+    row = view.connection.execute(newest_of_each(on, on.table.c.key == key)).one_or_none()
     return None if row is None else _revision(row)
 
 
 def standing(view: View, on: Shelf) -> tuple[Revision, ...]:
     """Return the newest revision of every document that was not removed, by key."""
-    return tuple(_revision(row) for row in view.connection.execute(_newest(on)) if row.body is not None)
+    return tuple(_revision(row) for row in view.connection.execute(newest_of_each(on)) if row.body is not None)
 
 
 def revisions(view: View, on: Shelf, key: str) -> tuple[Revision, ...]:
@@ -142,7 +142,7 @@ def put_many(work: Work, on: Shelf, bodies: Mapping[str, Document]) -> int:
         BadInputError: a key or body cannot be kept; nothing is then kept.
     """
     texts = _texts(on, bodies)
-    known = {row.key: (row.revision, row.body) for row in work.connection.execute(_newest(on))}
+    known = {row.key: (row.revision, row.body) for row in work.connection.execute(newest_of_each(on))}
     rows = []
     for key, text in texts.items():
         revision, there = known.get(key, (0, None))

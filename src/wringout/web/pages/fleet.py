@@ -1,0 +1,118 @@
+"""The fleet beside the studies: findings pooled over airplanes, the library passed on, and others' merged in."""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+
+from starlette.responses import Response
+
+from wringout.errors import BadInputError, FitError
+from wringout.services.fleet import collect, list_findings, quantities
+from wringout.services.fleet_figures import fleet_figures
+from wringout.services.fleet_pooling import pool_findings, pooled_document
+from wringout.services.fleet_sharing import (
+    LONGEST_FLEET_BYTES,
+    Merged,
+    export_fleet,
+    list_conflicts,
+    merge_fleet,
+    resolve_conflict,
+)
+from wringout.services.privacy import KEEPABLE
+from wringout.services.register_documents import CAUTIONS
+from wringout.web.ask import Ask
+from wringout.web.routing import Tab, get, post
+
+TAB = Tab(92, "fleet", "Fleet", "/fleet", of_study=False)
+
+
+def show(ask: Ask) -> Response:
+    """Show what can be pooled, and what waits for a decision."""
+    return _page(ask)
+
+
+def _page(ask: Ask, refused: str = "", merged: Merged | None = None, status: int = HTTPStatus.OK) -> Response:
+    return ask.page(
+        "fleet.html",
+        status,
+        quantities=quantities(ask.store),
+        count_findings=len(list_findings(ask.store)),
+        conflicts=list_conflicts(ask.store),
+        refused=refused,
+        merged=merged,
+        typed={name: ask.text(name) for name in ("study", "family", "model", "airplane", "pilot")},
+        cautions=CAUTIONS,
+    )
+
+
+def pooled(ask: Ask) -> Response:
+    """Show one quantity of one model, pooled."""
+    model, quantity = ask.query("model"), ask.query("quantity")
+    findings = list_findings(ask.store, model, quantity)
+    try:
+        found = pool_findings(ask.store, model, quantity)
+    except FitError as error:
+        return ask.page("fleet_alone.html", findings=findings, model=model, said=str(error))
+    forest, funnel = fleet_figures(found)
+    return ask.page(
+        "fleet_pooled.html",
+        found=found,
+        about=pooled_document(found),
+        findings=findings,
+        forest=forest,
+        funnel=funnel,
+        cautions=CAUTIONS,
+    )
+
+
+def take_findings(ask: Ask) -> Response:
+    """Take a study's findings into the library."""
+    words = [ask.text(name).strip() for name in ("family", "model", "airplane", "pilot")]
+    try:
+        collect(ask.store, ask.text("study").strip(), *words)
+    except BadInputError as error:
+        return _page(ask, str(error), status=HTTPStatus.UNPROCESSABLE_ENTITY)
+    return ask.go("/fleet")
+
+
+def show_export(ask: Ask) -> Response:
+    """Show what an export holds and what it takes out, before it is written."""
+    keep = tuple(word for word in KEEPABLE if ask.query(word) == "yes")
+    return ask.page("fleet_export.html", found=export_fleet(ask.store, keep), keep=keep, keepable=KEEPABLE)
+
+
+def write_export(ask: Ask) -> Response:
+    """Hand the export out as a file."""
+    text = export_fleet(ask.store, tuple(word for word in ask.texts("keep") if word)).text
+    headers = {"Content-Disposition": 'attachment; filename="fleet.json"'}
+    return Response(text.encode(), media_type="application/json", headers=headers)
+
+
+def merge(ask: Ask) -> Response:
+    """Merge a member's file; what differs waits as a conflict."""
+    files = ask.uploads("file")
+    if not files:
+        return _page(ask, "Choose a member's fleet file first.", status=HTTPStatus.UNPROCESSABLE_ENTITY)
+    try:
+        done = merge_fleet(ask.store, files[0].file.read(LONGEST_FLEET_BYTES + 1), files[0].filename or "fleet.json")
+    except BadInputError as error:
+        return _page(ask, str(error), status=HTTPStatus.UNPROCESSABLE_ENTITY)
+    status = HTTPStatus.UNPROCESSABLE_ENTITY if done.errors else HTTPStatus.OK
+    return _page(ask, merged=done, status=status)
+
+
+def settle(ask: Ask) -> Response:
+    """Settle a conflict."""
+    resolve_conflict(ask.store, ask.path("key"), ask.text("take") == "theirs")
+    return ask.go("/fleet")
+
+
+ROUTES = [
+    get("/fleet", show),
+    get("/fleet/pooled", pooled),
+    post("/fleet/collect", take_findings),
+    get("/fleet/export", show_export),
+    post("/fleet/export", write_export),
+    post("/fleet/merge", merge),
+    post("/fleet/conflicts/{key}", settle),
+]
