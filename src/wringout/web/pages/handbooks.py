@@ -1,0 +1,71 @@
+"""Handbooks: what those of the study's family print, read as techniques beside the best found and the general order."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+from starlette.responses import Response
+
+from wringout.errors import NotFoundError
+from wringout.services.agreement_kept import families_for, keep_agreement, kept_agreement
+from wringout.services.airplanes import show_airplane
+from wringout.services.opening import open_studies
+from wringout.services.reduce import Progress
+from wringout.services.register_documents import CAUTIONS
+from wringout.web.ask import Ask
+from wringout.web.frame import study_page
+from wringout.web.routing import Tab, get, post
+from wringout.web.work import clock
+
+TAB = Tab(70, "handbooks", "Handbooks", "/handbooks")
+SCALE = {"ft": 0, "s": 1, "kt": 1}
+
+
+def agree_handbooks(database: Path, progress: Progress, slug: str, family: str, on: str) -> str:
+    """Read and fly the printed orders of a family; a worker calls this."""
+    with open_studies(database, clock, create=False) as store:
+        return keep_agreement(store, slug, family, date.fromisoformat(on), progress)
+
+
+def show(ask: Ask) -> Response:
+    """Show the agreement of a family as it was last computed, or how to compute it."""
+    try:
+        airplane = show_airplane(ask.store, ask.slug).beliefs.name
+    except NotFoundError:
+        airplane = ""
+    families = families_for(ask.store, airplane)
+    family = ask.query("family") or (families[0] if families else "")
+    kept = kept_agreement(ask.store, ask.slug, family, ask.now.date()) if family else None
+    return study_page(
+        ask,
+        "handbooks",
+        "Handbooks",
+        "handbooks.html",
+        families=families,
+        family=family,
+        kept=kept,
+        scale=SCALE,
+        cautions=CAUTIONS,
+    )
+
+
+def compute(ask: Ask) -> Response:
+    """Read and fly the printed orders, in the background."""
+    family, here = ask.text("family").strip(), f"/studies/{ask.slug}/handbooks"
+    if family not in families_for(ask.store, ""):
+        raise NotFoundError(f"the register knows no family {family[:60]!r}", advice="choose one from the register")
+    ask.jobs.start(
+        ask.slug,
+        "agreement",
+        "Reading the handbooks",
+        here,
+        "wringout.web.pages.handbooks:agree_handbooks",
+        slug=ask.slug,
+        family=family,
+        on=ask.now.date().isoformat(),
+    )
+    return ask.go(here)
+
+
+ROUTES = [get("/studies/{slug}/handbooks", show), post("/studies/{slug}/handbooks", compute)]
