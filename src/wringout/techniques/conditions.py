@@ -29,7 +29,7 @@ def sample_conditions(situation: GoAround | Procedure, domain: Domain, draws: in
     stated = np.column_stack([low + (high - low) * shares[:, j] for j, (low, high) in enumerate(ranges)]).reshape(
         draws, 4
     )
-    return _conditions(situation, stated, _lognormal(situation.reaction_s, normals))
+    return conditions_at(situation, stated, _lognormal(situation.reaction_s, normals))
 
 
 def conditions_row(situation: GoAround | Procedure, conditions: Conditions) -> FloatArray:
@@ -46,7 +46,7 @@ def conditions_row(situation: GoAround | Procedure, conditions: Conditions) -> F
     )
     reactions = np.zeros((1, MAX_ACTIONS))
     reactions[0, : len(conditions.reactions_s)] = conditions.reactions_s
-    return np.asarray(_conditions(situation, stated, reactions)[0])
+    return np.asarray(conditions_at(situation, stated, reactions)[0])
 
 
 def conditions_of(row: FloatArray) -> Conditions:
@@ -56,7 +56,8 @@ def conditions_of(row: FloatArray) -> Conditions:
     return Conditions(mass, altitude, deviation, entry, reactions)
 
 
-def _conditions(situation: GoAround | Procedure, stated: FloatArray, reactions: FloatArray) -> FloatArray:
+def conditions_at(situation: GoAround | Procedure, stated: FloatArray, reactions: FloatArray) -> FloatArray:
+    """Return rows of conditions; ``stated``: mass, pressure altitude, ISA deviation, entry speed, SI, (rows, 4)."""
     out = np.empty((len(stated), k.C_SIZE))
     out[:, :4] = stated
     altitude, deviation = stated[:, k.C_ALTITUDE], stated[:, k.C_ISA_DEVIATION]

@@ -1,0 +1,62 @@
+"""The uncertain inputs of a map's cell by name, and the ranking of what would settle it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from wringout.airplane import vector as v
+from wringout.errors import BadInputError
+from wringout.techniques import layout as k
+from wringout.techniques.maps import MapStudy, fly_at, inputs_at
+from wringout.techniques.scores import SCORE_INDEX, SCORES
+from wringout.techniques.sensitivity import Share, ranking
+from wringout.techniques.types import FloatArray
+
+_COLUMNS = {
+    "clean_area": v.F_CLEAN,
+    "span_efficiency": v.OSWALD,
+    "gear_area": v.F_GEAR,
+    "door_bump": v.GEAR_BUMP,
+    "interaction": v.KAPPA,
+    "disk_efficiency": v.DISK_EFFICIENCY,
+    "efficiency_slope": v.EFFICIENCY_SLOPE,
+    "rated_power": v.RATED_POWER,
+    "gear_up_time": v.GEAR_UP_TIME,
+    "flap_up_time": v.FLAP_UP_TIME,
+    "mass_factor": v.MASS_FACTOR,
+    "cl_max": v.CL_MAXES,
+}
+_CONDITIONS = {"weight": k.C_MASS, "isa_deviation": k.C_ISA_DEVIATION, "entry_speed": k.C_ENTRY}
+
+
+def named_inputs(rows: FloatArray, conditions: FloatArray, actions: int) -> dict[str, FloatArray]:
+    """Return the inputs of the draws by name; ``flap_area.1`` is the first setting from up, ``reaction.1`` a delay."""
+    found = {key: rows[:, column] for key, column in _COLUMNS.items()}
+    for setting in range(1, int(rows[0, v.SETTINGS])):
+        found[f"flap_area.{setting}"] = rows[:, v.F_FLAPS + setting]
+        found[f"cl_gain.{setting}"] = rows[:, v.CL_MAXES + setting] - rows[:, v.CL_MAXES]
+    found |= {key: conditions[:, column] for key, column in _CONDITIONS.items()}
+    found["density_altitude"] = conditions[:, k.C_ALTITUDE]
+    for place in range(actions):
+        found[f"reaction.{place + 1}"] = conditions[:, k.C_REACTIONS + place]
+    return found
+
+
+def cell_sensitivity(study: MapStudy, cell: int, first: int, second: int) -> list[Share]:
+    """Return what would settle two techniques in a cell, by their numbers; see :func:`sensitivity.ranking`.
+
+    Raises:
+        BadInputError: a technique the map does not have, or a difference that is not finite in all draws.
+    """
+    if not (0 <= first < len(study.techniques) and 0 <= second < len(study.techniques)) or first == second:
+        raise BadInputError("two different techniques are needed", "sensitivity", "name them by their place")
+    at = study.at(cell)
+    pair = (study.techniques[first], study.techniques[second])
+    index = SCORE_INDEX[study.thresholds.score]
+    values = fly_at(study, at, pair)[:, :, index]
+    both = np.isinf(values).all(axis=1)
+    values[both] = 0.0
+    gain = (values[:, 0] - values[:, 1]) * (1.0 if SCORES[index].larger_is_better else -1.0)
+    rows, conditions = inputs_at(study, at)
+    inputs = named_inputs(rows, conditions, max(len(t.actions) for t in pair))
+    return ranking(inputs, gain, study.thresholds.difference, study.thresholds.probability)

@@ -1,0 +1,234 @@
+"""The best reachable technique: searching flap stops, places of the gear and pauses, under margins and limits.
+
+Half of the draws choose, the other half judge the choice, so that the best is not praised for luck. What breaks a
+margin in more than the allowed share of the draws is dropped before anything is compared.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from wringout.errors import BadInputError
+from wringout.techniques.cells import MIDDLE, Cell, judge_cell, quantile
+from wringout.techniques.maps import Condition, MapStudy, fly_at, inputs_at
+from wringout.techniques.orders import Detent, orders
+from wringout.techniques.reasons import benefit
+from wringout.techniques.scores import SCORE_INDEX, SCORES
+from wringout.techniques.trace import FIGURE_STEP_S, trace_of
+from wringout.techniques.types import FloatArray, Range, Technique
+from wringout.units import DEGREE
+
+PAUSES_S = (0.0, 1.0, 2.0, 4.0, 8.0)
+MOST_ROUNDS = 4
+_AT_ONCE = 64
+FEWEST_DRAWS = 40
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Distance:
+    """How far a known order is from the best found, on the draws that did not choose.
+
+    Attributes:
+        technique: the known order. mean: of the best less this one in the deciding score, SI, positive where the best
+            is better; NaN if a score is not reached in some draw.
+        median, interval_95: over the draws. ahead: share of draws in which the best is ahead by what matters.
+        acceptable: whether the known order keeps the margins.
+    """
+
+    technique: Technique
+    mean: float
+    median: float
+    interval_95: Range
+    ahead: float
+    acceptable: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The best reachable technique.
+
+    Attributes:
+        best: what the hands do. tried, dropped: how many techniques were flown, and dropped for a margin.
+        mean, median, interval_95: of its deciding score on the draws that did not choose, SI.
+        broken: largest share of those draws that break one margin; the margins were asked of the other half.
+        distances: to every known order, nearest first.
+        reason: when the benefit over the best known order came, on the middle draw.
+    """
+
+    best: Technique
+    tried: int
+    dropped: int
+    mean: float
+    median: float
+    interval_95: Range
+    broken: float
+    distances: tuple[Distance, ...]
+    reason: str
+
+
+def search(
+    study: MapStudy,
+    detents: Sequence[Detent],
+    at: Mapping[Condition, float] | None = None,
+    stops: int = 2,
+    progress: Progress | None = None,
+) -> Found:
+    """Search the best reachable technique; ``study.techniques`` are the known orders it is held against.
+
+    First every order through the detents and ``stops`` more angles between two of them is flown, without pauses; then
+    the pauses of the best few are changed one at a time for as long as that helps.
+
+    Args:
+        study: draws, situation, law, limits; its axes are not used.
+        detents: flap settings of the airplane. at: conditions to state; the others are sampled.
+        stops: angles tried between two neighbouring detents; partial travel. progress: rounds done, and at most to do.
+
+    Raises:
+        BadInputError: too few draws, or nothing keeps the margins.
+    """
+    if len(study.rows) < FEWEST_DRAWS:
+        raise BadInputError(f"{len(study.rows)} draws are too few to search on", "draws", f"{FEWEST_DRAWS} or more")
+    stated = dict(study.fixed if at is None else at)
+    half = len(study.rows) // 2
+    choosing = replace(study, rows=study.rows[:half], sampled=study.sampled[:half])
+    judging = replace(study, rows=study.rows[half:], sampled=study.sampled[half:])
+    known = [t for t in study.techniques if t.complete]
+    start, gear = study.situation.start_flap_rad, study.situation.start_gear > 0.0
+    wanted = {t.key: t for t in (*known, *orders(between(detents, start, stops), start, gear)) if t.complete}
+    merits = _merits(choosing, stated, list(wanted.values()))
+    for round_ in range(MOST_ROUNDS):
+        if progress is not None:
+            progress(round_ + 1, MOST_ROUNDS + 1)
+        fine = sorted((key for key in merits if merits[key][1]), key=lambda key: -merits[key][0])
+        if not fine:
+            raise BadInputError("no technique keeps the stated margins", "search", "state other margins, or conditions")
+        fresh = [t for key in fine[:3] for t in paused(wanted[key]) if t.key not in wanted]
+        if not fresh:
+            break
+        wanted |= {t.key: t for t in fresh}
+        before = merits[fine[0]][0]
+        merits |= _merits(choosing, stated, fresh)
+        if max(merits[t.key][0] for t in fresh) <= before:
+            break
+    best = wanted[max((key for key in merits if merits[key][1]), key=lambda key: merits[key][0])]
+    dropped = sum(not fit for _, fit in merits.values())
+    return _judged(judging, stated, best, known, len(merits), dropped)
+
+
+def between(detents: Sequence[Detent], start_rad: float, stops: int) -> list[Detent]:
+    """Return the detents with evenly spaced stops of partial travel in between, up to the start, rising.
+
+    At most two stops in all are set where there are several gaps, so that the number of orders stays in hand.
+    """
+    known = [d for d in detents if d.angle_rad <= start_rad + 1e-6]
+    made = list(known)
+    for low, high in pairwise(known):
+        for n in range(1, stops + 1):
+            angle = low.angle_rad + (high.angle_rad - low.angle_rad) * n / (stops + 1)
+            made.append(Detent(f"{angle / DEGREE:.0f}°", angle))
+    return sorted(made, key=lambda d: d.angle_rad)
+
+
+def paused(technique: Technique) -> list[Technique]:
+    """Return the technique with one pause changed at a time to each of ``PAUSES_S``."""
+    found = []
+    for j, action in enumerate(technique.actions):
+        for pause in PAUSES_S:
+            if pause != action.wait_s:
+                actions = list(technique.actions)
+                actions[j] = replace(action, wait_s=pause)
+                plain = technique.key.partition(" pauses ")[0]
+                title = technique.title.partition("; pauses")[0]
+                waits = [f"{a.wait_s:g}" for a in actions]
+                found.append(
+                    Technique(
+                        f"{plain} pauses {','.join(waits)}",
+                        f"{title}; pauses of {', '.join(waits)} s before the actions",
+                        tuple(actions),
+                        technique.complete,
+                    )
+                )
+    return found
+
+
+def _merits(
+    study: MapStudy, at: Mapping[Condition, float], techniques: Sequence[Technique]
+) -> dict[str, tuple[float, bool]]:
+    """Return, by key, the mean merit (the median where it is not finite) and whether the margins are kept."""
+    found = {}
+    for first in range(0, len(techniques), _AT_ONCE):
+        some = techniques[first : first + _AT_ONCE]
+        scores = fly_at(study, at, some)
+        cell = _cell(study, scores)
+        for j, technique in enumerate(some):
+            values = _signed(study, scores[:, j])
+            merit = float(values.mean()) if np.isfinite(values).all() else float(quantile(values[:, None], MIDDLE)[0])
+            found[technique.key] = (merit, bool(cell.broken[j] <= study.thresholds.allowed_share))
+    return found
+
+
+def _judged(
+    study: MapStudy,
+    at: Mapping[Condition, float],
+    best: Technique,
+    known: Sequence[Technique],
+    tried: int,
+    dropped: int,
+) -> Found:
+    everyone = [best, *known]
+    scores = fly_at(study, at, everyone)
+    cell = _cell(study, scores)
+    own = scores[:, 0, SCORE_INDEX[study.thresholds.score]]
+    distances = sorted((_distance(study, scores, cell, j, t) for j, t in enumerate(known, 1)), key=lambda d: d.median)
+    nearest = next((d.technique for d in distances if d.acceptable and d.technique.key != best.key), None)
+    return Found(
+        best=best,
+        tried=tried,
+        dropped=dropped,
+        mean=float(own.mean()),
+        median=float(quantile(own[:, None], MIDDLE)[0]),
+        interval_95=_interval(own),
+        broken=float(cell.broken[0]),
+        distances=tuple(distances),
+        reason="" if nearest is None else _reason(study, at, best, nearest, own),
+    )
+
+
+def _distance(study: MapStudy, scores: FloatArray, cell: Cell, j: int, technique: Technique) -> Distance:
+    one, other = _signed(study, scores[:, 0]), _signed(study, scores[:, j])
+    both = np.isinf(one) & np.isinf(other)
+    gain = np.where(both, 0.0, one) - np.where(both, 0.0, other)
+    mean = float(gain.mean()) if np.isfinite(gain).all() else float("nan")
+    acceptable = bool(cell.broken[j] <= study.thresholds.allowed_share)
+    return Distance(technique, mean, float(cell.gap[0, j]), _interval(gain), float(cell.ahead[0, j]), acceptable)
+
+
+def _reason(study: MapStudy, at: Mapping[Condition, float], best: Technique, other: Technique, own: FloatArray) -> str:
+    """Return when the benefit came, on the draw nearest the middle of the best's own score."""
+    rows, conditions = inputs_at(study, at)
+    middle = int(np.argmin(np.abs(np.where(np.isfinite(own), own, np.inf) - quantile(own[:, None], MIDDLE)[0])))
+    traces = [
+        trace_of(rows[middle], study.situation, conditions[middle], technique, study.law, study.limits, FIGURE_STEP_S)
+        for technique in (best, other)
+    ]
+    return benefit(traces[0], traces[1]).sentence()
+
+
+def _cell(study: MapStudy, scores: FloatArray) -> Cell:
+    return judge_cell(scores, (True,) * scores.shape[1], study.situation.start_height_m, study.thresholds)
+
+
+def _signed(study: MapStudy, scores: FloatArray) -> FloatArray:
+    index = SCORE_INDEX[study.thresholds.score]
+    return scores[:, index] if SCORES[index].larger_is_better else -scores[:, index]
+
+
+def _interval(values: FloatArray) -> Range:
+    low, high = (float(quantile(values[:, None], share)[0]) for share in (0.025, 0.975))
+    return low, high
