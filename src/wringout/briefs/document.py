@@ -140,7 +140,7 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """The whole brief."""
+    """The whole brief. ``kind`` is what it is, for its head; ``margin``: whether it keeps a margin for evidence."""
 
     title: str
     airplane: str
@@ -149,6 +149,8 @@ class Document:
     invented: bool
     paper: Literal["us-letter", "a4"]
     sections: tuple[Section, ...]
+    kind: str = "Flight-test brief"
+    margin: bool = True
 
 
 def plain(text: str) -> Words:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 from functools import cache
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, Literal
 
 import matplotlib as mpl
 import typst
@@ -18,13 +18,17 @@ from wringout.briefs.house_style import FONT_FOLDER
 from wringout.briefs.html import kind_of, strips
 from wringout.briefs.plain_text import visible
 
-_TEMPLATE: Final = Path(__file__).parent / "templates" / "brief.typ"
+_TEMPLATES: Final = Path(__file__).parent / "templates"
+Template = Literal["brief", "one-page", "slides"]
 _STANDARD: Final = "ua-1"
 
 
-def pdf_of(document: Document) -> bytes:
-    """Return the PDF of a document; the same document gives the same bytes."""
-    files: dict[str, bytes] = {"main.typ": _TEMPLATE.read_bytes()}
+def pdf_of(document: Document, template: Template = "brief") -> bytes:
+    """Return the PDF of a document; the same document gives the same bytes.
+
+    ``brief`` runs over pages, ``one-page`` keeps all on one, ``slides`` gives each section a page of 16 by 9.
+    """
+    files: dict[str, bytes] = {"main.typ": (_TEMPLATES / f"{template}.typ").read_bytes()}
     data = _document(document, files)
     files["/brief.json"] = json.dumps(data, ensure_ascii=False, sort_keys=True).encode("utf-8")
     made = typst.compile(  # type: ignore[call-overload]  # its annotations leave out the mapping of files
@@ -54,6 +58,8 @@ def _document(document: Document, files: dict[str, bytes]) -> dict[str, Any]:
         "by": " · ".join(visible(part) for part in by if part),
         "running": " · ".join(visible(part) for part in running if part),
         "paper": document.paper,
+        "kind": visible(document.kind),
+        "margin": document.margin,
         "sections": [
             {
                 "anchor": section.anchor,

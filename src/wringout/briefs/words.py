@@ -52,8 +52,8 @@ def where_words(finding: Finding, evidence: Evidence) -> str:
 
 
 def runs_words(finding: Finding) -> str:
-    """Return how many runs a finding rests on."""
-    return count(len(finding.runs), "run")
+    """Return how many runs a finding rests on, or that it is a belief."""
+    return count(len(finding.runs), "run") if finding.runs else "no run, so this is a belief"
 
 
 def device_words(label: str) -> tuple[str, str]:

@@ -1,4 +1,4 @@
-"""Write a brief: one HTML page and one PDF, each put in place whole or not at all."""
+"""Write a brief for its reader: HTML pages and PDFs, each put in place whole or not at all."""
 
 from __future__ import annotations
 
@@ -6,14 +6,21 @@ import os
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal, get_args
 
 from wringout.briefs.content import BriefContent
 from wringout.briefs.html import html_of
 from wringout.briefs.pdf import pdf_of
+from wringout.briefs.readers.lesson import lesson_document
+from wringout.briefs.readers.members import members_document
+from wringout.briefs.readers.slides import slides_document
 from wringout.briefs.story.build import build_document
 
 HTML_NAME = "brief.html"
 PDF_NAME = "brief.pdf"
+Reader = Literal["peers", "members", "instructor", "slides"]
+READERS: tuple[Reader, ...] = get_args(Reader)
+"""Who a brief is for; ``peers`` is the full one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +44,28 @@ def write_brief(content: BriefContent, folder: Path) -> BriefFiles:
     page, paper = html_of(document).encode("utf-8"), pdf_of(document)
     folder.mkdir(parents=True, exist_ok=True)
     return BriefFiles(_put(folder / HTML_NAME, page), _put(folder / PDF_NAME, paper))
+
+
+def write_for(content: BriefContent, reader: Reader, folder: Path) -> tuple[Path, ...]:
+    """Write the brief of one reader and return its files: a page and its paper; of slides the paper only.
+
+    Raises:
+        OSError: the folder cannot be written to.
+    """
+    match reader:
+        case "peers":
+            files = write_brief(content, folder)
+            return (files.html, files.pdf)
+        case "members":
+            document = members_document(content)
+            made = {"members.html": html_of(document).encode("utf-8"), "members.pdf": pdf_of(document, "one-page")}
+        case "instructor":
+            document = lesson_document(content)
+            made = {"lesson.html": html_of(document).encode("utf-8"), "lesson.pdf": pdf_of(document)}
+        case _:
+            made = {"slides.pdf": pdf_of(slides_document(content), "slides")}
+    folder.mkdir(parents=True, exist_ok=True)
+    return tuple(_put(folder / name, data) for name, data in made.items())
 
 
 def _put(path: Path, data: bytes) -> Path:

@@ -12,7 +12,7 @@ from wringout.cli.files import open_file
 from wringout.cli.options import Wanted, now, shared
 
 if TYPE_CHECKING:
-    from wringout.services.publish import Published
+    from wringout.services.publish import Published, Reader
 
 
 @click.command("brief")
@@ -24,7 +24,15 @@ if TYPE_CHECKING:
     show_default=True,
     help="Where it is written; made if it is not there, an earlier brief in it is replaced.",
 )
-def brief_command(wanted: Wanted, folder: Path) -> None:
+@click.option(
+    "--for",
+    "readers",
+    multiple=True,
+    type=click.Choice(["peers", "members", "instructor", "slides"]),
+    help="Who else it is for: one page for members, a lesson sheet for the instructor, slides. The full brief, for "
+    "peers, is always written. Can be given more than once.",
+)
+def brief_command(wanted: Wanted, folder: Path, readers: tuple[Reader, ...]) -> None:
     """Write the brief: a page, the same for paper, and the bundle they come from.
 
     The kept results are computed again first, so that what is printed can be trusted to come from the bundle whose hash
@@ -34,11 +42,14 @@ def brief_command(wanted: Wanted, folder: Path) -> None:
     Examples:
       wringout brief --folder brief
       wringout brief --folder kurz --units metric
+      wringout brief --for members --for slides
     """
     from wringout.services.publish import publish
 
     with wanted.open(create=False) as store, page.progress("Writing the brief") as report:
-        done = publish(store, wanted.study, folder, now(), "metric" if wanted.metric else "aviation", report)
+        done = publish(
+            store, wanted.study, folder, now(), "metric" if wanted.metric else "aviation", report, readers=readers
+        )
     if wanted.as_json:
         page.document("brief", done.study.slug, brief_document(done))
         return
@@ -47,6 +58,7 @@ def brief_command(wanted: Wanted, folder: Path) -> None:
     if not done.with_matchup:
         page.say("It compares no techniques yet. To have them in it: wringout compare, then wringout brief.")
     page.table(("", ""), [("page", str(done.html)), ("paper", str(done.pdf)), ("bundle", str(done.bundle))])
+    page.items([str(path) for path in done.others])
     page.say(f"Bundle hash {done.bundle_sha256}.")
 
 
@@ -56,6 +68,7 @@ def brief_document(done: Published) -> dict[str, object]:
         "html": str(done.html),
         "pdf": str(done.pdf),
         "bundle": str(done.bundle),
+        "others": [str(path) for path in done.others],
         "bundle_sha256": done.bundle_sha256,
         "reproduced": done.reproduced,
         "with_matchup": done.with_matchup,

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from wringout.briefs.airplane_figures import airplane_figures
 from wringout.briefs.content import BriefContent, RecordingUsed, RunAside, Units
-from wringout.briefs.write import write_brief
+from wringout.briefs.write import Reader, write_brief, write_for
 from wringout.errors import NotFoundError, StoreError
 from wringout.services.airplanes import study_airplane
 from wringout.services.compare import Compared, compare_techniques, is_current
@@ -32,6 +33,8 @@ from wringout.store import (
     put_brief,
 )
 
+__all__ = ["Published", "Reader", "brief_content", "commands", "date_words", "publish"]
+
 
 @dataclass(frozen=True, slots=True)
 class Published:
@@ -46,6 +49,7 @@ class Published:
         reproduced: whether the kept results came out again to the last digit; if not, the new ones are kept beside
             them and are what the brief prints.
         with_matchup: whether the brief compares techniques.
+        others: the files for other readers that were asked for.
     """
 
     study: Study
@@ -55,6 +59,7 @@ class Published:
     bundle_sha256: str
     reproduced: bool
     with_matchup: bool
+    others: tuple[Path, ...] = ()
 
 
 def publish(
@@ -66,6 +71,7 @@ def publish(
     progress: Progress = no_progress,
     reduced: Reduced | None = None,
     compared: Compared | None = None,
+    readers: Sequence[Reader] = (),
 ) -> Published:
     """Compute the kept results again, then write brief and bundle into a folder, each whole or not at all.
 
@@ -78,6 +84,7 @@ def publish(
         progress: see :data:`wringout.services.reduce.Progress`.
         reduced: the reduction just made in this process, so that it need not be computed again.
         compared: the matchup just flown in this process, likewise.
+        readers: other readers than peers to write for beside the full brief, which is always written.
 
     Raises:
         NotFoundError: there is no such study, or its reduction or matchup is missing or out of date.
@@ -104,12 +111,13 @@ def publish(
         content = brief_content(view, study, reduced, compared, bundle.name, sha256, now, units)
     try:
         files = write_brief(content, folder)
+        others = tuple(path for one in readers if one != "peers" for path in write_for(content, one, folder))
     except OSError as error:
         raise _unwritable(folder, error) from error
     with store.writing() as work:
-        for path in (files.html, files.pdf):
+        for path in (files.html, files.pdf, *others):
             put_brief(work, study.id, str(path.absolute()), hashlib.sha256(path.read_bytes()).hexdigest(), sha256)
-    return Published(study, files.html, files.pdf, bundle, sha256, same, compared is not None)
+    return Published(study, files.html, files.pdf, bundle, sha256, same, compared is not None, others)
 
 
 def _part(progress: Progress, low: float, high: float) -> Progress:

@@ -68,7 +68,7 @@ def _remarks(evidence: Evidence) -> list[Line]:
         for curve in content.reduction.curves
         if len(curve.runs) == 1
     ]
-    out += [line(sentence) for sentence in disagreement_sentences(evidence)]
+    out += [line(sentence) for sentence in (*content.reduction.remarks, *disagreement_sentences(evidence))]
     return [*out, line(_MODEL)]
 
 

@@ -1,0 +1,39 @@
+"""Words through a gettext catalogue: English is what stands in the code, other languages are found by it."""
+
+from __future__ import annotations
+
+import gettext
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from typing import Final
+
+_ENGLISH: Final = gettext.NullTranslations()
+_SPOKEN: ContextVar[gettext.NullTranslations] = ContextVar("wringout_language", default=_ENGLISH)
+
+
+@contextmanager
+def spoken_in(language: gettext.NullTranslations) -> Iterator[None]:
+    """Have everything said inside the ``with`` block come from this catalogue."""
+    token = _SPOKEN.set(language)
+    try:
+        yield
+    finally:
+        _SPOKEN.reset(token)
+
+
+def tr(message: str, **parts: object) -> str:
+    """Return a message in the language spoken now, with its named parts filled in.
+
+    A part keeps its own words; only the message itself is looked up.
+
+    Raises:
+        KeyError: the message names a part that was not given.
+    """
+    found = _SPOKEN.get().gettext(message)
+    return found.format(**parts) if parts else found
+
+
+def ntr(one: str, many: str, n: int, **parts: object) -> str:
+    """Return the message for ``n`` things in the language spoken now; ``{n}`` stands for the number."""
+    return _SPOKEN.get().ngettext(one, many, n).format(n=n, **parts)

@@ -1,0 +1,1 @@
+"""Briefs for one kind of reader each: members, instructor, and slides to be shown."""
