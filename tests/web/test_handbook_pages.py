@@ -1,4 +1,4 @@
-"""The chapter of handbooks: empty, computed once, shown with its cautions, and out of date when the register changes."""
+"""The chapter of handbooks: empty, computed once, shown with its cautions, out of date when the register changes."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from starlette.testclient import TestClient
 from wringout.services.agreement_kept import kept_agreement
 from wringout.services.fleet_demonstration import FAMILY, put_demo_fleet
 from wringout.services.opening import open_studies
+from wringout.services.reduce import no_progress
 from wringout.services.register import list_register, remove_from_register
 from wringout.services.studies import make_study
 from wringout.web.app import make_app
@@ -30,7 +31,7 @@ def test_the_agreement_is_kept_until_the_register_changes(tmp_path: Path) -> Non
         assert "The register is empty" in client.get(at).text
         put_demo_fleet(store)
         assert "are not read yet" in client.get(at).text
-        agree_handbooks(database, lambda share, words: None, slug, FAMILY, "2027-05-01")
+        agree_handbooks(database, no_progress, slug, FAMILY, "2027-05-01")
         page = client.get(at).text
         kept = kept_agreement(store, slug, FAMILY, clock().date())
         assert kept is not None

@@ -57,10 +57,10 @@ def forest_figure(shown: FleetFigure) -> str:
             half, most = HALF_SDS * row.standard_uncertainty, MOST_SDS * row.standard_uncertainty
             ends = (row.value - half, row.value + half), (row.value - most, row.value + most)
             draw_interval(axes, at, row.value, *ends, colour, "s" if row.outlier else "o", filled=not row.outlier)
-        at, mean = float(len(shown.rows)), shown.mean
+        foot, mean = float(len(shown.rows)), shown.mean
         third = HALF_SDS / MOST_SDS
         inner = (mean + third * (shown.interval_95[0] - mean), mean + third * (shown.interval_95[1] - mean))
-        draw_interval(axes, at, mean, inner, shown.interval_95, INK, "D")
+        draw_interval(axes, foot, mean, inner, shown.interval_95, INK, "D")
         axes.axvline(mean, color=FAINT, lw=0.6, zorder=0)
         axes.set_yticks(range(len(lines)), lines)
         axes.set_ylim(len(lines) - 0.4, -0.6)

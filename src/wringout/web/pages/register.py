@@ -42,7 +42,7 @@ def show(ask: Ask) -> Response:
     start = int(ask.query("from")) if ask.query("from").isdigit() and len(ask.query("from")) < 9 else 0
     found = search_register(ask.store, words, start)
     today = ask.now.date().isoformat()
-    context = {"found": found, "words": words, "per_page": PAGE, "today": today, "cautions": CAUTIONS}
+    context: dict[str, Any] = {"found": found, "words": words, "per_page": PAGE, "today": today, "cautions": CAUTIONS}
     if ask.is_part:
         return ask.page("register_list.html", **context)
     return ask.page("register.html", removed=ask.query("removed"), **context)
