@@ -126,7 +126,7 @@ def _flight_fields(document: TestPlanDocument) -> Fields:
     out = {name: _text(getattr(flight, name)) for name in FLIGHT_TEXTS}
     out |= {name: _text(getattr(engine, name)) for name in ENGINE_TEXTS}
     out["other"] = "\n".join(engine.other)
-    return out | {f"{LOAD}{name}": value for name, value in flight.load.items()}
+    return out | {f"{LOAD}{name}": str(value) for name, value in flight.load.items()}
 
 
 def _text(value: object) -> str:
@@ -234,7 +234,7 @@ def new_points(beliefs: Beliefs) -> dict[str, PointSection]:
     out = {kind.name: kind.point for kind in kinds(beliefs, Wishes())}
     for key in METHODS:
         if key not in {point.method for point in out.values()}:
-            out[key] = PointSection(key="N", method=key, words=EXAMPLES.get(key, {"altitude": "7,000 ft"}))
+            out[key] = PointSection(key="N", method=key, words=dict(EXAMPLES.get(key, {"altitude": "7,000 ft"})))
     return out
 
 
