@@ -84,7 +84,9 @@ def funnel_figure(shown: FleetFigure) -> str:
             at = (row.value, row.standard_uncertainty)
             axes.plot(*at, marker="s" if row.outlier else "o", ms=5, mfc=colour, mec=INK, mew=0.6, ls="none")
             if row.outlier:
-                axes.annotate(_short(row.name), at, xytext=(6, 3), textcoords="offset points", color=MARGIN)
+                side = -1 if row.value > shown.mean else 1
+                name, ha = _short(row.name), "right" if side < 0 else "left"
+                axes.annotate(name, at, xytext=(6 * side, 3), textcoords="offset points", color=MARGIN, ha=ha)
         axes.annotate(
             "95 % if all\nwere alike",
             (shown.mean + MOST_SDS * deepest, deepest),
