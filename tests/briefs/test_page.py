@@ -7,6 +7,7 @@ import os
 import re
 import subprocess
 import sys
+from dataclasses import replace
 from functools import cache
 from html.parser import HTMLParser
 from pathlib import Path
@@ -278,3 +279,12 @@ def test_the_same_study_gives_the_same_page_in_another_process(tmp_path: Path) -
         },
     )
     assert made.stdout.strip() == here
+
+
+def test_a_fit_that_did_not_settle_is_among_the_limits() -> None:
+    made = study.one_run_study()
+    loose = replace(made.reduction, joint=replace(made.reduction.joint, settled=False))
+    assert made.reduction.remarks == ()
+    (remark,) = loose.remarks
+    assert remark in visible(html_of(build_document(study.content(study=replace(made, reduction=loose)))))
+    assert remark not in visible(html_of(build_document(study.content(study=made))))

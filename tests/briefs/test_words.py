@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -13,8 +15,10 @@ from tests.briefs import study
 from tests.briefs.made import evidence, finding
 from wringout.briefs import words
 from wringout.briefs.content import Units
-from wringout.briefs.document import text_of
+from wringout.briefs.document import Line, text_of
+from wringout.briefs.evidence import Evidence
 from wringout.briefs.numbers import MINUS, NO_BREAK
+from wringout.estimate.findings import Finding
 from wringout.estimate.posterior import Learned
 
 NEVER = re.compile(
@@ -53,6 +57,14 @@ def test_an_area_is_said_with_interval_unit_speed_and_mass(
     assert low <= told <= high
     assert "calibrated" in text
     assert "two runs" in text
+
+
+@pytest.mark.parametrize("say", [words.travel_sentence, lambda made, on: words.area_sentence(made, "gear", on)])
+def test_a_finding_without_runs_is_called_a_belief(say: Callable[[Finding, Evidence], Line]) -> None:
+    made = finding("area.gear.middle", "ft2", 0.4, 0.05)
+    assert "belief" not in text_of(say(made, evidence()))
+    text = text_of(say(replace(made, runs=()), evidence()))
+    assert "; no run, so this is a belief)." in text or text.endswith("; no run, so this is a belief.")
 
 
 @given(st.floats(0.2, 4.0), st.floats(0.01, 1.0), UNITS)

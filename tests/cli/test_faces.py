@@ -35,7 +35,11 @@ LEAVES = {words: command for words, command in COMMANDS.items() if not isinstanc
         (("recordings", "G1-gear.csv"), "recording", {"name", "sha256", "read", "runs", "mapping", "problem"}),
         (("runs",), "runs", {"runs"}),
         (("run", "show", "G1"), "run", {"key", "method", "recording", "observed", "weight", "exceedances"}),
-        (("findings",), "findings", {"answer", "findings", "curves", "parameters", "runs", "seed", "inputs_hash"}),
+        (
+            ("findings",),
+            "findings",
+            {"answer", "findings", "curves", "parameters", "runs", "seed", "settled", "remarks"},
+        ),
         (("verdict",), "verdict", {"answer", "laws", "domain", "thresholds", "situation", "cautions", "seed"}),
         (("plan",), "plan", {"situation", "domain", "format"}),
         (("methods",), "methods", {"methods"}),

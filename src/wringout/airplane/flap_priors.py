@@ -94,7 +94,9 @@ def _area_slope(flap: FlapSection, read: FieldReader, i: int, area: Prior, shift
 
     Unknown within twice the area or once the shift of the polar (see :func:`_polar_shift`), whichever is more: a polar
     moved as a whole says minus the shift, a part-span flap that twists the lift distribution adds drag with lift
-    instead. Held against JSBSim's model L17, twice the shift made the settled flap speed 1 % worse and once left it.
+    instead. Held against JSBSim's model L17 (12 seeds, mean error of settled full flaps with one run and with three):
+    twice the area alone gave -3.6 and -6.6 %, with once the shift -5.9 and -7.3 %, with twice it -6.9 and -7.6 %. So
+    the width costs accuracy there; once the shift is kept for small settings that gain much lift (judged).
     """
     if flap.area_slope is None:
         sd = max(2.0 * area.value, shift)

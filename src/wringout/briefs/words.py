@@ -185,7 +185,7 @@ def travel_sentence(finding: Finding, evidence: Evidence) -> Line:
     return line(
         f"{capital(finding.label)}: ",
         number_word(shown.text, finding.key),
-        f" (95{NO_BREAK}%: {shown.interval}; {runs_words(finding)} of timings).",
+        f" (95{NO_BREAK}%: {shown.interval}; {runs_words(finding)}{' of timings' if finding.runs else ''}).",
     )
 
 

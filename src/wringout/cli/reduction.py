@@ -187,7 +187,7 @@ def _why(body: Json) -> list[str]:
 
 def _doubts(body: Json, metric: bool) -> None:
     page.heading("What to keep in mind")
-    lines = [body["learned"]] if body["learned"] else []
+    lines = [*body.get("remarks", ()), *([body["learned"]] if body["learned"] else [])]
     for flag in body["flags"]:
         seen = _plain(flag["observed"], flag["unit"], metric)
         lines.append(

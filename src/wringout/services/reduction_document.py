@@ -50,6 +50,8 @@ def reduction_document(reduction: Reduction, runs: Sequence[StudyRun]) -> Json:
             run_document(item, report, fitted, reduction.flags)
             for item, report, fitted in zip(runs, reduction.reports, reduction.joint.runs, strict=True)
         ],
+        "settled": reduction.joint.settled,
+        "remarks": list(reduction.remarks),
         "flags": [flag_document(flag, _unit_of(flag.run, runs)) for flag in reduction.flags],
         "exceedances": [exceedance_document(key, found) for key, found in reduction.exceedances],
         "diagnostics": diagnostics_document(reduction),
