@@ -5,6 +5,7 @@ Needs the extra ``cluster``. Workers must run the same version of this package o
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable
 from typing import Any
 
@@ -17,16 +18,19 @@ TRIES = 5
 _LONGEST_WAIT_S = 20
 
 
-def fly_map_on(study: MapStudy, address: str, progress: Progress | None = None) -> TechniqueMap:
+def fly_map_on(
+    study: MapStudy, address: str, progress: Progress | None = None, patience_s: float = 3600.0
+) -> TechniqueMap:
     """Fly a map on the workers of a Dask scheduler and return it; a worker that dies loses nothing.
 
     Args:
         study: of the map. address: of the scheduler, such as ``tcp://127.0.0.1:8786``.
         progress: called with cells flown and cells to fly; raising stops the work.
+        patience_s: how long the whole map may take, s.
 
     Raises:
         BadInputError: the extra is not installed, or no scheduler answers at the address.
-        StoreError: the work was given out too often without an answer.
+        StoreError: the work was given out too often without an answer, or took longer than ``patience_s``.
     """
     distributed = _distributed()
     try:
@@ -36,10 +40,10 @@ def fly_map_on(study: MapStudy, address: str, progress: Progress | None = None) 
             f"no Dask scheduler answers ({type(error).__name__})", f"cluster {address}", "such as tcp://127.0.0.1:8786"
         ) from error
     with client, client.as_current():
-        shared = client.scatter(study, broadcast=True, hash=False)
-        # every worker has the study, so one that dies takes nothing along
-        waiting = {client.submit(fly_cell, shared, n, pure=False, retries=TRIES): n for n in range(study.cells)}
-        done = _gathered(distributed.as_completed, waiting, study.cells, progress)
+        # the study goes with each cell (a quarter of a megabyte), so a worker that dies takes nothing along
+        waiting = {client.submit(fly_cell, study, n, pure=False, retries=TRIES): n for n in range(study.cells)}
+        answers = functools.partial(distributed.as_completed, timeout=patience_s)
+        done = _gathered(answers, waiting, study.cells, progress)
     return TechniqueMap(study, tuple(done[n] for n in range(study.cells)))
 
 
@@ -54,10 +58,14 @@ def _gathered(
                 progress(len(done), total)
     except BadInputError:
         raise
+    except TimeoutError:
+        raise StoreError(
+            f"the cluster flew {len(done)} of {total} cells in the time it had", advice="look after its workers"
+        ) from None
     except RuntimeError as error:
         raise StoreError(
             f"the cluster gave a cell up ({error})", advice="look after its workers, then map again"
-        ) from (error)
+        ) from error
     finally:
         for future in waiting:
             future.cancel()
