@@ -17,6 +17,7 @@ from tests.house.tree import ROOT
 
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
 DECLARED = [Requirement(text) for text in PROJECT["project"]["dependencies"]]
+EXTRAS = [Requirement(text) for texts in PROJECT["project"]["optional-dependencies"].values() for text in texts]
 BUILD = [Requirement(text) for text in PROJECT["dependency-groups"]["build"]]
 DEV = [Requirement(text) for text in PROJECT["dependency-groups"]["dev"]]
 
@@ -110,7 +111,7 @@ def _names(requirements: list[Requirement]) -> set[str]:
 
 def test_the_program_imports_only_what_it_declares() -> None:
     for module, candidates in _distributions(_imported([ROOT / "src"])).items():
-        assert candidates & _names(DECLARED), f"{module} is imported in src but not declared in pyproject.toml"
+        assert candidates & _names(DECLARED + EXTRAS), f"{module} is imported in src but not declared in pyproject.toml"
 
 
 def test_the_tests_import_only_what_is_declared() -> None:
