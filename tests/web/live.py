@@ -1,0 +1,119 @@
+"""A workbench that a real browser opens: served on this machine, with everything the pages did wrong noted down."""
+
+from __future__ import annotations
+
+import contextlib
+import shutil
+import socket
+import threading
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+import uvicorn
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request
+
+from wringout.services.compare import compare_techniques
+from wringout.services.demonstration import take_in_demonstration
+from wringout.services.opening import open_studies
+from wringout.services.publish import publish
+from wringout.services.reduce import reduce_study
+from wringout.web.app import make_app
+from wringout.web.settings import Settings
+
+SLUG = "quillback-go-around"
+DRAWS = 400
+FLOWN = 100
+WAIT_MS = 60_000
+"""How long something may take before it counts as lost; what is there is seen at once."""
+
+
+def clock() -> datetime:
+    """Return the present moment."""
+    return datetime.now(UTC)
+
+
+def make_study(database: Path) -> None:
+    """Put the bundled study into a database, reduced, compared and written up."""
+    with open_studies(database, clock) as store:
+        take_in_demonstration(store)
+        reduced = reduce_study(store, SLUG, draws=DRAWS)
+        compared = compare_techniques(store, SLUG, draws=FLOWN)
+        publish(store, SLUG, database.parent / "brief", clock(), reduced=reduced, compared=compared)
+
+
+def chromium() -> str:
+    """Return where the browser is."""
+    found = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    assert found is not None, "the tests of pages need a Chromium: make test installs it, or install it by hand"
+    return found
+
+
+@contextlib.contextmanager
+def served(database: Path) -> Iterator[str]:
+    """Serve a database on a free port of this machine and yield the address, without a slash at its end."""
+    listening = socket.socket()
+    listening.bind(("127.0.0.1", 0))
+    app = make_app(Settings(database, clock))
+    server = uvicorn.Server(uvicorn.Config(app, log_level="warning", access_log=False, timeout_graceful_shutdown=1))
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
+    thread.start()
+    while not server.started:
+        assert thread.is_alive(), "the workbench did not start"
+        time.sleep(0.02)
+    try:
+        yield f"http://127.0.0.1:{listening.getsockname()[1]}"
+    finally:
+        server.should_exit = True
+        thread.join(20.0)
+
+
+@dataclass
+class Watched:
+    """A window of the browser with what went wrong in it."""
+
+    context: BrowserContext
+    page: Page
+    address: str
+    wrong: list[str] = field(default_factory=list)
+
+    def open(self, path: str) -> Page:
+        """Open a page by its path and return the page."""
+        self.page.goto(self.address + path)
+        return self.page
+
+    def watch(self, page: Page) -> Page:
+        """Note errors of the console and of scripts, and requests that leave the machine's own address."""
+        page.on("console", self._heard)
+        page.on("pageerror", lambda error: self.wrong.append(f"{page.url}: {error}"))
+        page.on("request", self._asked)
+        return page
+
+    def _heard(self, message: ConsoleMessage) -> None:
+        # The browser itself reports every refused form as an error; the refusal is what such a test is about.
+        refused = "Failed to load resource" in message.text and (" 409 " in message.text or " 422 " in message.text)
+        if message.type == "error" and not refused:
+            self.wrong.append(f"{self.page.url}: {message.text}")
+
+    def _asked(self, request: Request) -> None:
+        parts = urlsplit(request.url)
+        if parts.scheme not in {"data", "blob", "about"} and f"{parts.scheme}://{parts.netloc}" != self.address:
+            self.wrong.append(f"{self.page.url} asked {request.url}")
+
+
+@contextlib.contextmanager
+def window(browser: Browser, address: str, width: int = 1440, height: int = 900, **more: Any) -> Iterator[Watched]:
+    """Open a window of its own, with its own cookies; nothing may have gone wrong in it when it closes."""
+    context = browser.new_context(viewport={"width": width, "height": height}, accept_downloads=True, **more)
+    context.set_default_timeout(WAIT_MS)
+    watched = Watched(context, context.new_page(), address)
+    watched.watch(watched.page)
+    try:
+        yield watched
+    finally:
+        context.close()
+    assert watched.wrong == []
