@@ -1,0 +1,24 @@
+"""The one place that knows whether OpenCV, an optional part, is there."""
+
+from __future__ import annotations
+
+import importlib
+from typing import Any
+
+from wringout.errors import BadInputError
+
+
+def opencv() -> Any:
+    """Return the module ``cv2``.
+
+    Raises:
+        BadInputError: it is not installed.
+    """
+    try:
+        return importlib.import_module("cv2")
+    except ImportError:
+        raise BadInputError(
+            "reading an instrument from video needs OpenCV, which is not installed",
+            "",
+            "install the extra with pip install 'wringout[video]'",
+        ) from None
