@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+import distributed
 import polars as pl
 import pytest
 
@@ -72,7 +73,6 @@ def test_a_scan_goes_on_where_it_stopped_and_reads_changed_files_again(
 
 
 def test_processes_and_a_cluster_find_the_same(logs: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    distributed = pytest.importorskip("distributed")
     monkeypatch.setattr(archives, "LOT_FILES", 3)
     scan_archive(logs, tmp_path / "one", processes=0)
     scan_archive(logs, tmp_path / "two", processes=1)

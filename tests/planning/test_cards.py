@@ -5,9 +5,11 @@ from __future__ import annotations
 import io
 from collections.abc import Callable
 
+import cv2
 import numpy as np
 import pikepdf
 import pytest
+import segno
 
 from wringout.airplane.beliefs import Beliefs
 from wringout.briefs.cards.content import CardLook, cards_content
@@ -76,8 +78,6 @@ def test_a_point_beyond_a_limit_gets_no_card(make: Make, beliefs: Beliefs) -> No
 
 def test_the_code_on_a_card_leads_to_the_address(make: Make, beliefs: Beliefs) -> None:
     """Read back by OpenCV's detector from the same drawing that is printed."""
-    cv2 = pytest.importorskip("cv2")
-    segno = pytest.importorskip("segno")
     code = segno.make(ADDRESS, error="m", micro=False)
     pixels = np.array([[0 if dark else 255 for dark in row] for row in code.matrix_iter(scale=8, border=4)], np.uint8)
     assert cv2.QRCodeDetector().detectAndDecode(pixels)[0] == ADDRESS

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import os
 import signal
-import warnings
 
+import distributed
 import numpy as np
 import pytest
 
@@ -15,8 +15,6 @@ from wringout.services.cluster import fly_map_on
 from wringout.techniques.maps import Axis, Condition, MapStudy, fly_map, map_study
 from wringout.techniques.orders import orders
 from wringout.techniques.types import Law, Thresholds
-
-distributed = pytest.importorskip("distributed")
 
 
 def study() -> MapStudy:
@@ -33,16 +31,12 @@ def study() -> MapStudy:
     )
 
 
-@pytest.mark.filterwarnings("ignore")
 def test_two_workers_give_the_same_bits_and_one_may_die() -> None:
     made = study()
     wanted = fly_map(made)
-    with (
-        warnings.catch_warnings(),
-        distributed.LocalCluster(
-            n_workers=2, threads_per_worker=1, host="127.0.0.1", dashboard_address=None, silence_logs=50
-        ) as cluster,
-    ):
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, host="127.0.0.1", dashboard_address=None, silence_logs=50
+    ) as cluster:
         killed: list[int] = []
 
         def kill_one(done: int, total: int) -> None:
@@ -60,7 +54,6 @@ def test_two_workers_give_the_same_bits_and_one_may_die() -> None:
         assert np.array_equal(a.gap, b.gap)
 
 
-@pytest.mark.filterwarnings("ignore")
 def test_an_address_without_a_scheduler_is_refused_in_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("wringout.services.cluster._LONGEST_WAIT_S", 1)
     with pytest.raises(BadInputError, match="no Dask scheduler answers"):
