@@ -14,8 +14,8 @@ from wringout.services.reduce import no_progress
 from wringout.services.register import list_register, remove_from_register
 from wringout.services.studies import make_study
 from wringout.web.app import make_app
-from wringout.web.pages.handbooks import agree_handbooks
 from wringout.web.settings import Settings
+from wringout.web.work import agree_handbooks_of
 
 
 def clock() -> datetime:
@@ -31,7 +31,7 @@ def test_the_agreement_is_kept_until_the_register_changes(tmp_path: Path) -> Non
         assert "The register is empty" in client.get(at).text
         put_demo_fleet(store)
         assert "are not read yet" in client.get(at).text
-        agree_handbooks(database, no_progress, slug, FAMILY, "2027-05-01")
+        agree_handbooks_of(database, no_progress, slug, FAMILY, "2027-05-01")
         page = client.get(at).text
         kept = kept_agreement(store, slug, FAMILY, clock().date())
         assert kept is not None

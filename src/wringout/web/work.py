@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 
+from wringout.services.agreement_kept import keep_agreement
 from wringout.services.compare import compare_techniques
 from wringout.services.demonstration import take_in_demonstration
 from wringout.services.opening import open_studies
@@ -42,3 +43,9 @@ def take_in_demonstration_study(database: Path, progress: Progress) -> str:
     """Put the bundled study on the shelf: airplane and recordings, ready to be reduced."""
     with open_studies(database, clock) as store:
         return f"{take_in_demonstration(store, progress).title} is on the shelf."
+
+
+def agree_handbooks_of(database: Path, progress: Progress, slug: str, family: str, on: str) -> str:
+    """Read and fly the printed orders of a family as they hold on a day, and keep how they agree."""
+    with open_studies(database, clock, create=False) as store:
+        return keep_agreement(store, slug, family, date.fromisoformat(on), progress)

@@ -2,30 +2,19 @@
 
 from __future__ import annotations
 
-from datetime import date
-from pathlib import Path
-
 from starlette.responses import Response
 
 from wringout.errors import NotFoundError
-from wringout.services.agreement_kept import families_for, keep_agreement, kept_agreement
+from wringout.services.agreement_kept import families_for, kept_agreement
 from wringout.services.airplanes import show_airplane
-from wringout.services.opening import open_studies
-from wringout.services.reduce import Progress
 from wringout.services.register_documents import CAUTIONS
 from wringout.web.ask import Ask
 from wringout.web.frame import study_page
 from wringout.web.routing import Tab, get, post
-from wringout.web.work import clock
 
 TAB = Tab(70, "handbooks", "Handbooks", "/handbooks")
+AGREE = "wringout.web.work:agree_handbooks_of"
 SCALE = {"ft": 0, "s": 1, "kt": 1}
-
-
-def agree_handbooks(database: Path, progress: Progress, slug: str, family: str, on: str) -> str:
-    """Read and fly the printed orders of a family; a worker calls this."""
-    with open_studies(database, clock, create=False) as store:
-        return keep_agreement(store, slug, family, date.fromisoformat(on), progress)
 
 
 def show(ask: Ask) -> Response:
@@ -60,7 +49,7 @@ def compute(ask: Ask) -> Response:
         "agreement",
         "Reading the handbooks",
         here,
-        "wringout.web.pages.handbooks:agree_handbooks",
+        AGREE,
         slug=ask.slug,
         family=family,
         on=ask.now.date().isoformat(),

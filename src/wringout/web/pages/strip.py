@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Mapping
 from http import HTTPStatus
@@ -59,9 +58,9 @@ def _clock(seconds: float) -> str:
     return f"-{text}" if whole < 0 else text
 
 
-def _in_page(found: Strip, offered: tuple[OfferedRun, ...]) -> str:
-    """Return what the script needs beside the numbers, as JSON that cannot end its element."""
-    document = {
+def _in_page(found: Strip, offered: tuple[OfferedRun, ...]) -> dict[str, Any]:
+    """Return what the script needs beside the numbers."""
+    return {
         "rows": len(found.time_s),
         "channels": [{"quantity": c.quantity, "title": c.title, "unit": c.unit} for c in found.channels],
         "marks": [{"at": mark.time_s, "label": mark.label} for mark in found.marks],
@@ -83,7 +82,6 @@ def _in_page(found: Strip, offered: tuple[OfferedRun, ...]) -> str:
             for one in offered
         ],
     }
-    return json.dumps(document).replace("<", "\\u003c").replace("&", "\\u0026")
 
 
 def _as_lines(words: Mapping[str, str]) -> str:

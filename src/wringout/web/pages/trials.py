@@ -8,20 +8,9 @@ from typing import Any
 from starlette.responses import Response
 
 from wringout.errors import BadInputError
-from wringout.services.trials import (
-    Desk,
-    Law,
-    benefit_words,
-    desk,
-    drafts,
-    forget_draft,
-    keep_draft,
-    knobs,
-    steps_of,
-    technique_of,
-    trial_document,
-    try_out,
-)
+from wringout.services.trial_documents import benefit_words, trial_document
+from wringout.services.trial_drafts import drafts, forget_draft, keep_draft
+from wringout.services.trials import Desk, Law, desk, knobs, steps_of, technique_of, try_out
 from wringout.web.ask import Ask
 from wringout.web.frame import study_page
 from wringout.web.routing import get, post, post_json
@@ -46,16 +35,14 @@ def show(ask: Ask) -> Response:
     )
 
 
-def _in_page(found: Desk, kept: list[tuple[str, int, Any]]) -> str:
-    document = {
+def _in_page(found: Desk, kept: list[tuple[str, int, Any]]) -> dict[str, Any]:
+    return {
         "known": [{"key": t.key, "title": t.title, "steps": steps_of(found, t)} for t in found.known[:MOST_KNOWN]],
         "kept": [{"key": key, "revision": revision, **body} for key, revision, body in kept],
         "flaps": ["up" if s.angle_rad == 0.0 else s.name for s in found.beliefs.settings],
         "retractable": found.beliefs.retractable,
         "least_margin": found.thresholds.min_stall_ratio,
-        "start_height_ft": round(found.plan.situation.start_height_m / 0.3048),
     }
-    return json.dumps(document).replace("<", "\\u003c").replace("&", "\\u0026")
 
 
 def fly(ask: Ask) -> Response:
