@@ -21,9 +21,15 @@ from wringout.handbooks.entry import Entry, entry_from
 from wringout.handbooks.queries import holding, irregularities, of_model
 from wringout.handbooks.serials import parse_serial
 from wringout.handbooks.tables import csv_text
-from wringout.services.archives import scan_archive
+from wringout.services.fleet.archives import scan_archive
 from wringout.services.opening import open_studies
-from wringout.services.register import check_register, export_register, import_register, list_register, what_holds
+from wringout.services.register.entries import (
+    check_register,
+    export_register,
+    import_register,
+    list_register,
+    what_holds,
+)
 
 FILES, ROWS = 150, 4000
 REPEATS = 3

@@ -11,11 +11,11 @@ from datetime import UTC, datetime
 from importlib.resources import files
 from pathlib import Path
 
-from wringout.services.airplanes import put_airplane_file
+from wringout.services.airplane.airplanes import put_airplane_file
+from wringout.services.findings.reduce import DRAWS, reduce_study
+from wringout.services.flights.recordings import take_in_recording
 from wringout.services.opening import open_studies
-from wringout.services.recordings import take_in_recording
-from wringout.services.reduce import DRAWS, reduce_study
-from wringout.services.studies import make_study
+from wringout.services.study.studies import make_study
 from wringout.store import Store
 
 ROUNDS = 5

@@ -139,7 +139,7 @@ def test_what_nobody_expected_is_one_sentence_and_a_traceback_only_when_asked(
     def burst(*_: object) -> None:
         raise ZeroDivisionError("a wheel came off")
 
-    monkeypatch.setattr("wringout.services.studies.summary", burst)
+    monkeypatch.setattr("wringout.services.study.studies.summary", burst)
     quiet, loud = reduced.run("show"), reduced.run("show", "--debug")
     assert quiet.exit_code == loud.exit_code == 1
     assert len(quiet.stderr.strip().splitlines()) == 1

@@ -141,11 +141,6 @@ def ready(page: Page, url: str) -> None:
     page.locator("#view-marks button").first.wait_for()
 
 
-def kept(page: Page) -> int:
-    """Return how many events the page says are kept."""
-    return int(page.locator("#kept").get_attribute("data-kept") or 0)
-
-
 def log_of(page: Page) -> list[dict[str, Any]]:
     """Return the events of the log that the page hands over as a file."""
     page.locator("nav button", has_text="More").click()

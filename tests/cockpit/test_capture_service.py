@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from wringout.errors import BadInputError, ConflictError, NotFoundError
-from wringout.services.capture import capture_card, close_flight, receive_taps, take_log, tap_flights
+from wringout.services.flights.capture import capture_card, close_flight, receive_taps, take_log, tap_flights
 from wringout.services.opening import open_studies
 from wringout.store import Store, add_study
 

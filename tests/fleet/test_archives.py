@@ -11,8 +11,8 @@ import pytest
 
 from tests.fleet.flights import CRUISE, GO_AROUND, LANDING, TOUCH_AND_GO
 from wringout.errors import BadInputError
-from wringout.services import archives
-from wringout.services.archives import events_table, flown_orders, scan_archive
+from wringout.services.fleet import archives
+from wringout.services.fleet.archives import events_table, flown_orders, scan_archive
 
 TEXTS = {"go": GO_AROUND, "land": LANDING, "cruise": CRUISE, "touch": TOUCH_AND_GO}
 

@@ -22,7 +22,7 @@ from wringout.errors import BadInputError
 from wringout.instruments.marks import DialMarks, read_marks
 from wringout.instruments.readings import InstrumentReadings
 from wringout.recordings.reader import read_recording
-from wringout.services.instruments import read_clip, write_frame
+from wringout.services.flights.instruments import read_clip, write_frame
 
 CLEAN = Trouble(0.0, 3.0, 0.0, 0.0)
 DIGITS = 'kind = "digits"\nbox = [40, 30, 110, 60]\n'

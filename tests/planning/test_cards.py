@@ -22,8 +22,8 @@ from wringout.planning.guard import guard
 from wringout.planning.hazards import starter_hazards
 from wringout.planning.loading import burn_path
 from wringout.planning.plan import TestPlan
-from wringout.services.planning import KeptPlan
-from wringout.services.planning_cards import print_cards
+from wringout.services.planning.cards import print_cards
+from wringout.services.planning.plans import KeptPlan
 
 Make = Callable[..., TestPlan]
 ADDRESS = "https://192.0.2.7:8443/capture/quillback/flight-1"

@@ -20,8 +20,8 @@ from wringout.planning.plan import TestPlan
 from wringout.planning.readings import Planned, planned_run
 from wringout.planning.teaching import State, after, before_flying, information_of, lesson, marginal_information
 from wringout.planning.template import SIMULATED
-from wringout.services.plans import PlanDocument, plan_of
-from wringout.services.thresholds import thresholds_of
+from wringout.services.matchups.plans import PlanDocument, plan_of
+from wringout.services.study.thresholds import thresholds_of
 from wringout.techniques.orders import Detent, orders
 from wringout.techniques.types import Law
 

@@ -22,7 +22,7 @@ from wringout.planning.hazards import (
     worst_first,
 )
 from wringout.planning.propose import Wishes, kinds, propose
-from wringout.services.planning import plan_toml
+from wringout.services.planning.plans import plan_toml
 from wringout.units import KNOT
 
 _ORDER = [Risk.LOW, Risk.MEDIUM, Risk.SERIOUS, Risk.HIGH]

@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 
 from tests.services.texts import AIRPLANE, MOMENT, RUNS
-from wringout.services.airplanes import put_airplane_file
+from wringout.services.airplane.airplanes import put_airplane_file
+from wringout.services.findings.reduce import Reduced, reduce_study
+from wringout.services.flights.recordings import take_in_recording
 from wringout.services.opening import open_studies
-from wringout.services.recordings import take_in_recording
-from wringout.services.reduce import Reduced, reduce_study
-from wringout.services.studies import make_study
+from wringout.services.study.studies import make_study
 from wringout.store import Store
 
 

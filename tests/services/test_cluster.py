@@ -11,7 +11,7 @@ import pytest
 
 from tests.techniques.invented import DETENTS, DOMAIN, FULL, MASS_KG, airplane_draws, situation
 from wringout.errors import BadInputError
-from wringout.services.cluster import fly_map_on
+from wringout.services.matchups.cluster import fly_map_on
 from wringout.techniques.maps import Axis, Condition, MapStudy, fly_map, map_study
 from wringout.techniques.orders import orders
 from wringout.techniques.types import Law, Thresholds
@@ -55,6 +55,6 @@ def test_two_workers_give_the_same_bits_and_one_may_die() -> None:
 
 
 def test_an_address_without_a_scheduler_is_refused_in_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("wringout.services.cluster._LONGEST_WAIT_S", 1)
+    monkeypatch.setattr("wringout.services.matchups.cluster._LONGEST_WAIT_S", 1)
     with pytest.raises(BadInputError, match="no Dask scheduler answers"):
         fly_map_on(study(), "tcp://127.0.0.1:9")

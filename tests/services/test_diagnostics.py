@@ -22,14 +22,14 @@ from wringout.estimate.chain import ChainCheck, Opinion
 from wringout.estimate.fit import JointFit
 from wringout.estimate.influence import MethodCheck, Tension
 from wringout.estimate.reduction import Reduction
-from wringout.services.airplanes import put_airplane_file
-from wringout.services.answers import plain_text
-from wringout.services.diagnostics_document import diagnostics_document
+from wringout.services.airplane.airplanes import put_airplane_file
+from wringout.services.findings.answers import plain_text
+from wringout.services.findings.diagnostics import diagnostics_document
+from wringout.services.findings.reduce import Reduced, reduce_study
+from wringout.services.flights.recordings import take_in_recording
 from wringout.services.opening import open_studies
-from wringout.services.publish import commands
-from wringout.services.recordings import take_in_recording
-from wringout.services.reduce import Reduced, reduce_study
-from wringout.services.studies import make_study
+from wringout.services.publishing.publish import commands
+from wringout.services.study.studies import make_study
 from wringout.store import Store
 
 GLIDES = (

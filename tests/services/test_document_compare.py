@@ -11,8 +11,8 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wringout.services.document_compare import compare_documents
-from wringout.services.verify import draws_apart
+from wringout.services.publishing.document_compare import compare_documents
+from wringout.services.publishing.verify import draws_apart
 
 DOCUMENT: dict[str, Any] = {
     "answer": ["Flaps cost more."],

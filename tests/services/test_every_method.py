@@ -25,15 +25,15 @@ from wringout.methods.go_around_pairs.entry import corrections
 from wringout.methods.go_around_pairs.run import GoAroundRun
 from wringout.methods.register import METHODS
 from wringout.recordings.reader import read_recording
-from wringout.services.airplanes import put_airplane_file
-from wringout.services.documents import observed_documents, run_document
-from wringout.services.flown_entries import entry_model
-from wringout.services.go_arounds import go_around_documents
+from wringout.services.airplane.airplanes import put_airplane_file
+from wringout.services.findings.flown_entries import entry_model
+from wringout.services.findings.go_arounds import go_around_documents
+from wringout.services.findings.reduce import Reduced, reduce_study
+from wringout.services.flights.documents import observed_documents, run_document
+from wringout.services.flights.recordings import Arrival, take_in_recording
+from wringout.services.flights.runs import add_run_to, study_run, study_runs
 from wringout.services.opening import open_studies
-from wringout.services.recordings import Arrival, take_in_recording
-from wringout.services.reduce import Reduced, reduce_study
-from wringout.services.runs import add_run_to, study_run, study_runs
-from wringout.services.studies import make_study
+from wringout.services.study.studies import make_study
 from wringout.store import Store
 
 BELIEFS = airplane_from_document(parse_airplane(AIRPLANE))

@@ -9,15 +9,15 @@ import numpy as np
 import pytest
 
 from wringout.errors import BadInputError
-from wringout.services.candidates import (
+from wringout.services.flights.candidates import (
     answer_candidates,
     answer_likely,
     caption_candidates,
     readings_from_captions,
 )
-from wringout.services.clocks import align_recordings, compare_clocks, join_recordings
-from wringout.services.proposals import accept_proposal, offered_runs, turn_down_proposal
-from wringout.services.recordings import take_in_recording
+from wringout.services.flights.clocks import align_recordings, compare_clocks, join_recordings
+from wringout.services.flights.proposals import accept_proposal, offered_runs, turn_down_proposal
+from wringout.services.flights.recordings import take_in_recording
 from wringout.store import Store
 
 CAPTIONS = Path(__file__).parents[1] / "recordings" / "captions" / "gear-and-flaps.vtt"

@@ -13,14 +13,14 @@ from tools import make_demo_fleet
 from wringout.errors import BadInputError, ConflictError, FitError, NotFoundError
 from wringout.handbooks.agreement import Kind
 from wringout.handbooks.entry import table_of
-from wringout.services.fleet import list_findings, put_findings, quantities
+from wringout.services.fleet.findings import list_findings, put_findings, quantities
+from wringout.services.fleet.pooling import pool_findings, pooled_document
+from wringout.services.fleet.privacy import Cleaner
+from wringout.services.fleet.sharing import export_fleet, list_conflicts, merge_fleet, origins, resolve_conflict
 from wringout.services.fleet_demonstration import FAMILY, MODELS, put_demo_fleet
-from wringout.services.fleet_pooling import pool_findings, pooled_document
-from wringout.services.fleet_sharing import export_fleet, list_conflicts, merge_fleet, origins, resolve_conflict
 from wringout.services.opening import open_studies
-from wringout.services.printed_orders import FlyingOptions, family_agreement, read_printed
-from wringout.services.privacy import Cleaner
-from wringout.services.register import (
+from wringout.services.register.documents import agreement_document, checked_document, holding_document
+from wringout.services.register.entries import (
     attach,
     check_register,
     export_register,
@@ -30,7 +30,7 @@ from wringout.services.register import (
     show_entry,
     what_holds,
 )
-from wringout.services.register_documents import agreement_document, checked_document, holding_document
+from wringout.services.register.printed_orders import FlyingOptions, family_agreement, read_printed
 from wringout.store import Store
 
 DAY = date(2026, 11, 26)

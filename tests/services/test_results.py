@@ -12,15 +12,15 @@ import pytest
 
 from tests.services.texts import AIRPLANE, GEAR_RUN, MOMENT, RUNS
 from wringout.errors import BadInputError, FitError, NotFoundError
-from wringout.services.airplanes import put_airplane_file
-from wringout.services.compare import compare_techniques, verdict
-from wringout.services.inputs import inputs_hash
+from wringout.services.airplane.airplanes import put_airplane_file
+from wringout.services.findings.reduce import Reduced, findings, npy_rows, reduce_study
+from wringout.services.flights.recordings import take_in_recording
+from wringout.services.flights.runs import add_run_to, put_run_back, set_run_aside
+from wringout.services.matchups.compare import compare_techniques, verdict
+from wringout.services.matchups.plans import PlanDocument, checked_plan, parse_plan
 from wringout.services.opening import open_studies
-from wringout.services.plans import PlanDocument, checked_plan, parse_plan
-from wringout.services.recordings import take_in_recording
-from wringout.services.reduce import Reduced, findings, npy_rows, reduce_study
-from wringout.services.runs import add_run_to, put_run_back, set_run_aside
-from wringout.services.studies import make_study, summary
+from wringout.services.study.inputs import inputs_hash
+from wringout.services.study.studies import make_study, summary
 from wringout.store import Store, edit_study, get_study
 
 SMALL = checked_plan({"situation": {"duration": "31 s"}, "domain": {"pressure_altitude": ["0 ft", "2000 ft"]}}, "test")

@@ -8,11 +8,11 @@ import pytest
 
 from tests.services.texts import AIRPLANE, MOMENT
 from wringout.errors import BadInputError, LimitError, NotFoundError
-from wringout.services.airplanes import put_airplane_file, show_airplane
-from wringout.services.cards import plan_point
+from wringout.services.airplane.airplanes import put_airplane_file, show_airplane
 from wringout.services.opening import open_studies
-from wringout.services.studies import make_study, summaries, summary
-from wringout.services.thresholds import difference_words, thresholds_of
+from wringout.services.planning.single_cards import plan_point
+from wringout.services.study.studies import make_study, summaries, summary
+from wringout.services.study.thresholds import difference_words, thresholds_of
 from wringout.store import Store
 
 

@@ -9,11 +9,17 @@ import pytest
 
 from tests.services.texts import AIRPLANE, BINARY, FLAP_RUN, GEAR_RUN, MOMENT, ODD_UNIT, RUNS, STALLS, SWAPPED
 from wringout.errors import BadInputError, NotFoundError
-from wringout.services.airplanes import put_airplane_file
+from wringout.services.airplane.airplanes import put_airplane_file
+from wringout.services.flights.recordings import (
+    Arrival,
+    study_recording,
+    study_recordings,
+    take_in_recording,
+    use_mapping,
+)
+from wringout.services.flights.runs import add_run_to, put_run_back, set_run_aside, study_run, study_runs
 from wringout.services.opening import open_studies
-from wringout.services.recordings import Arrival, study_recording, study_recordings, take_in_recording, use_mapping
-from wringout.services.runs import add_run_to, put_run_back, set_run_aside, study_run, study_runs
-from wringout.services.studies import history, make_study
+from wringout.services.study.studies import history, make_study
 from wringout.store import RunState, Store, read_recording_bytes
 
 

@@ -14,9 +14,9 @@ from wringout.errors import BadInputError
 from wringout.recordings.cutting import cut
 from wringout.recordings.reader import read_recording
 from wringout.recordings.types import Recording
-from wringout.services.recordings import take_in_recording
-from wringout.services.runs import add_run_to
-from wringout.services.weights import Weighing, weigh
+from wringout.services.flights.recordings import take_in_recording
+from wringout.services.flights.runs import add_run_to
+from wringout.services.flights.weights import Weighing, weigh
 from wringout.store import Store
 from wringout.units import INCH, POUND
 

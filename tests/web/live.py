@@ -17,11 +17,11 @@ from urllib.parse import urlsplit
 import uvicorn
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request
 
-from wringout.services.compare import compare_techniques
 from wringout.services.demonstration import take_in_demonstration
+from wringout.services.findings.reduce import reduce_study
+from wringout.services.matchups.compare import compare_techniques
 from wringout.services.opening import open_studies
-from wringout.services.publish import publish
-from wringout.services.reduce import reduce_study
+from wringout.services.publishing.publish import publish
 from wringout.web.app import make_app
 from wringout.web.settings import Settings
 

@@ -16,9 +16,9 @@ from starlette.routing import Route
 from starlette.testclient import TestClient
 
 from wringout.services.demonstration import take_in_demonstration
+from wringout.services.flights.recordings import study_recording
+from wringout.services.flights.runs import study_runs
 from wringout.services.opening import open_studies
-from wringout.services.recordings import study_recording
-from wringout.services.runs import study_runs
 from wringout.web.app import make_app
 from wringout.web.pages import load, page_names, routes_of
 from wringout.web.settings import Settings

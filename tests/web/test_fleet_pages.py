@@ -10,8 +10,8 @@ from datetime import UTC, datetime
 import pytest
 from starlette.testclient import TestClient
 
+from wringout.services.fleet.pooling import pool_findings
 from wringout.services.fleet_demonstration import put_demo_fleet
-from wringout.services.fleet_pooling import pool_findings
 from wringout.services.opening import open_studies
 from wringout.web.app import make_app
 from wringout.web.settings import Settings

@@ -7,12 +7,12 @@ from pathlib import Path
 
 from starlette.testclient import TestClient
 
-from wringout.services.agreement_kept import kept_agreement
+from wringout.services.findings.reduce import no_progress
 from wringout.services.fleet_demonstration import FAMILY, put_demo_fleet
 from wringout.services.opening import open_studies
-from wringout.services.reduce import no_progress
-from wringout.services.register import list_register, remove_from_register
-from wringout.services.studies import make_study
+from wringout.services.register.agreement_kept import kept_agreement
+from wringout.services.register.entries import list_register, remove_from_register
+from wringout.services.study.studies import make_study
 from wringout.web.app import make_app
 from wringout.web.settings import Settings
 from wringout.web.work import agree_handbooks_of

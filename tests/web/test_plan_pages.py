@@ -12,8 +12,8 @@ from starlette.testclient import TestClient
 
 from wringout.services.demonstration import take_in_demonstration
 from wringout.services.opening import open_studies
-from wringout.services.plan_edits import part_fields
-from wringout.services.planning import keep_plan, kept_plan, read_test_plan
+from wringout.services.planning.edits import part_fields
+from wringout.services.planning.plans import keep_plan, kept_plan, read_test_plan
 from wringout.web.app import make_app
 from wringout.web.settings import Settings
 

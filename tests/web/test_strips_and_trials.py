@@ -14,8 +14,8 @@ import pytest
 from starlette.testclient import TestClient
 
 from wringout.services.demonstration import take_in_demonstration
+from wringout.services.flights.recordings import study_recording
 from wringout.services.opening import open_studies
-from wringout.services.recordings import study_recording
 from wringout.web.app import make_app
 from wringout.web.settings import Settings
 

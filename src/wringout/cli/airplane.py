@@ -13,7 +13,7 @@ from wringout.cli.files import read_whole
 from wringout.cli.options import Wanted, shared
 
 if TYPE_CHECKING:
-    from wringout.services.airplanes import StudyAirplane
+    from wringout.services.airplane.airplanes import StudyAirplane
 
 
 @click.group("airplane")
@@ -39,8 +39,8 @@ def from_handbook(wanted: Wanted, file: Path, output: Path | None) -> None:
       wringout airplane from-handbook handbook.toml -o my-airplane.toml
       wringout airplane from-handbook handbook.toml > my-airplane.toml
     """
-    from wringout.services.airplanes import LONGEST_AIRPLANE_BYTES
-    from wringout.services.handbooks import handbook_document, handbook_reading, write_airplane_file
+    from wringout.services.airplane.airplanes import LONGEST_AIRPLANE_BYTES
+    from wringout.services.airplane.handbook_start import handbook_document, handbook_reading, write_airplane_file
 
     reading = handbook_reading(read_whole(file, LONGEST_AIRPLANE_BYTES), file.name)
     if output is not None:
@@ -82,8 +82,8 @@ def put(wanted: Wanted, file: Path) -> None:
     Example:
       wringout airplane put my-airplane.toml
     """
-    from wringout.services.airplanes import LONGEST_AIRPLANE_BYTES, put_airplane_file
-    from wringout.services.studies import summary
+    from wringout.services.airplane.airplanes import LONGEST_AIRPLANE_BYTES, put_airplane_file
+    from wringout.services.study.studies import summary
 
     with wanted.open(create=False) as store:
         found = put_airplane_file(store, wanted.study, read_whole(file, LONGEST_AIRPLANE_BYTES), file.name)
@@ -109,8 +109,8 @@ def show(wanted: Wanted, number: int | None, as_toml: bool) -> None:
       wringout airplane show
       wringout airplane show --version 1 --toml > airplane-1.toml
     """
-    from wringout.services.airplanes import show_airplane
-    from wringout.services.studies import summary
+    from wringout.services.airplane.airplanes import show_airplane
+    from wringout.services.study.studies import summary
 
     with wanted.open(create=False) as store:
         found = show_airplane(store, wanted.study, number)
@@ -124,13 +124,13 @@ def show(wanted: Wanted, number: int | None, as_toml: bool) -> None:
 
 
 def _as_json(study: str, found: StudyAirplane) -> None:
-    from wringout.services.documents import airplane_document
+    from wringout.services.airplane.documents import airplane_document
 
     page.document("airplane", study, airplane_document(found))
 
 
 def _show(found: StudyAirplane, metric: bool) -> None:
-    from wringout.services.documents import airplane_document
+    from wringout.services.airplane.documents import airplane_document
 
     document = airplane_document(found)
     invented = " It is invented." if found.beliefs.invented else ""

@@ -34,7 +34,7 @@ def scan_command(wanted: Wanted, folder: Path, output: Path, processes: int | No
       wringout archives scan logs -o logs-scanned
       wringout archives scan logs -o logs-scanned --cluster tcp://10.0.0.5:8786
     """
-    from wringout.services.archives import scan_archive
+    from wringout.services.fleet.archives import scan_archive
 
     with page.progress("Scanning") as report:
         done = scan_archive(folder, output, processes, cluster, report)
@@ -74,7 +74,7 @@ def show_command(wanted: Wanted, output: Path) -> None:
     Example:
       wringout archives show logs-scanned
     """
-    from wringout.services.archives import flown_orders
+    from wringout.services.fleet.archives import flown_orders
 
     found = flown_orders(output)
     if wanted.as_json:

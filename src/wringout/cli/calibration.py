@@ -25,7 +25,7 @@ def calibration_command(wanted: Wanted, as_toml: bool) -> None:
       wringout calibration
       wringout calibration --toml >> my-airplane.toml
     """
-    from wringout.services.calibrations import calibration_document, find_calibration
+    from wringout.services.findings.calibrations import calibration_document, find_calibration
 
     with wanted.open(create=False) as store:
         found = find_calibration(store, wanted.study)

@@ -10,7 +10,7 @@ from wringout.cli import page
 from wringout.cli.options import Wanted, shared, words_of
 
 if TYPE_CHECKING:
-    from wringout.services.candidates import CandidateList, OfferedCandidate
+    from wringout.services.flights.candidates import CandidateList, OfferedCandidate
 
 
 @click.group("captions")
@@ -28,8 +28,8 @@ def list_command(wanted: Wanted, recording: str) -> None:
     Example:
       wringout captions list flight.vtt
     """
-    from wringout.services.candidates import caption_candidates
-    from wringout.services.studies import summary
+    from wringout.services.flights.candidates import caption_candidates
+    from wringout.services.study.studies import summary
 
     with wanted.open(create=False) as store:
         study = summary(store, wanted.study).study.slug
@@ -79,9 +79,9 @@ def readings_command(wanted: Wanted, recording: str, pairs: tuple[str, ...], nam
     Example:
       wringout captions readings flight.vtt --set "method=level deceleration" --set "weight=2,900 lb"
     """
-    from wringout.services.candidates import readings_from_captions
-    from wringout.services.documents import arrival_document
-    from wringout.services.studies import summary
+    from wringout.services.flights.candidates import readings_from_captions
+    from wringout.services.flights.documents import arrival_document
+    from wringout.services.study.studies import summary
 
     with wanted.open(create=False) as store:
         study = summary(store, wanted.study).study.slug
@@ -94,8 +94,8 @@ def readings_command(wanted: Wanted, recording: str, pairs: tuple[str, ...], nam
 
 
 def _answer(wanted: Wanted, recording: str, keys: tuple[str, ...], answer: str, *, likely: bool) -> None:
-    from wringout.services.candidates import answer_candidates, answer_likely
-    from wringout.services.studies import summary
+    from wringout.services.flights.candidates import answer_candidates, answer_likely
+    from wringout.services.study.studies import summary
 
     if not keys and not likely:
         raise click.UsageError("Name candidates by their keys, or give --likely.")
@@ -109,7 +109,7 @@ def _answer(wanted: Wanted, recording: str, keys: tuple[str, ...], answer: str, 
 
 
 def _tell(wanted: Wanted, study: str, found: CandidateList) -> None:
-    from wringout.services.candidates import candidate_document
+    from wringout.services.flights.candidates import candidate_document
 
     if wanted.as_json:
         body = {

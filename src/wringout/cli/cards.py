@@ -17,7 +17,7 @@ def methods_command(wanted: Wanted) -> None:
     Example:
       wringout methods
     """
-    from wringout.services.documents import method_documents
+    from wringout.services.planning.single_cards import method_documents
 
     found = method_documents()
     if wanted.as_json:
@@ -45,9 +45,8 @@ def card_command(wanted: Wanted, method: str, words: tuple[str, ...]) -> None:
       wringout card "level deceleration" device=gear "entry speed=120 kt" "altitude=7000 ft"
       wringout card "stall series" "height above ground=5000 ft"
     """
-    from wringout.services.cards import plan_point
-    from wringout.services.documents import card_document
-    from wringout.services.studies import summary
+    from wringout.services.planning.single_cards import card_document, plan_point
+    from wringout.services.study.studies import summary
 
     with wanted.open(create=False) as store:
         study = summary(store, wanted.study).study.slug

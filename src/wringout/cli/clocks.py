@@ -10,7 +10,7 @@ from wringout.cli import page
 from wringout.cli.options import Wanted, shared
 
 if TYPE_CHECKING:
-    from wringout.services.recordings import Arrival
+    from wringout.services.flights.recordings import Arrival
 
 
 @click.group("clocks")
@@ -29,8 +29,8 @@ def compare_command(wanted: Wanted, first: str, other: str) -> None:
     Example:
       wringout clocks compare logger.csv track.gpx
     """
-    from wringout.services.clocks import alignment_document, compare_clocks
-    from wringout.services.studies import summary
+    from wringout.services.flights.clocks import alignment_document, compare_clocks
+    from wringout.services.study.studies import summary
 
     with wanted.open(create=False) as store:
         study = summary(store, wanted.study).study.slug
@@ -53,8 +53,8 @@ def align_command(wanted: Wanted, first: str, other: str, name: str) -> None:
     Example:
       wringout clocks align logger.csv flight.taps
     """
-    from wringout.services.clocks import align_recordings
-    from wringout.services.studies import summary
+    from wringout.services.flights.clocks import align_recordings
+    from wringout.services.study.studies import summary
 
     with wanted.open(create=False) as store:
         study = summary(store, wanted.study).study.slug
@@ -72,8 +72,8 @@ def join_command(wanted: Wanted, parts: tuple[str, ...], name: str) -> None:
     Example:
       wringout clocks join log-1.csv log-2.csv
     """
-    from wringout.services.clocks import join_recordings
-    from wringout.services.studies import summary
+    from wringout.services.flights.clocks import join_recordings
+    from wringout.services.study.studies import summary
 
     with wanted.open(create=False) as store:
         study = summary(store, wanted.study).study.slug
@@ -81,7 +81,7 @@ def join_command(wanted: Wanted, parts: tuple[str, ...], name: str) -> None:
 
 
 def _tell(wanted: Wanted, study: str, arrival: Arrival) -> None:
-    from wringout.services.documents import arrival_document
+    from wringout.services.flights.documents import arrival_document
 
     if wanted.as_json:
         page.document("take-in", study, {"files": [{"file": arrival.item.name, "taken": arrival_document(arrival)}]})

@@ -33,9 +33,9 @@ def demo_command(wanted: Wanted, folder: Path) -> None:
       wringout demo --folder try-it
       wringout findings --database demo/study.db
     """
-    from wringout.services.compiled import is_compiled
     from wringout.services.demonstration import demonstrate
-    from wringout.services.documents import arrival_document
+    from wringout.services.flights.documents import arrival_document
+    from wringout.services.matchups.compiled import is_compiled
 
     if not is_compiled(matchup=True):
         page.complain("Compiling the equations once, about half a minute; they are kept for the next time.")

@@ -56,7 +56,7 @@ def collect_command(wanted: Wanted, family: str, model: str, airplane: str, pilo
     Example:
       wringout fleet collect --family Quillback --model "Quillback 230" --airplane 1205 --pilot "me"
     """
-    from wringout.services.fleet import collect
+    from wringout.services.fleet.findings import collect
 
     with wanted.open(create=False) as store:
         found = collect(store, wanted.study, family, model, airplane, pilot)
@@ -76,7 +76,7 @@ def list_command(wanted: Wanted, model: str) -> None:
     Example:
       wringout fleet list --model "Quillback 230"
     """
-    from wringout.services.fleet import list_findings
+    from wringout.services.fleet.findings import list_findings
 
     with wanted.open(create=False) as store:
         found = list_findings(store, model)
@@ -127,8 +127,8 @@ def pool_command(wanted: Wanted, model: str, quantity: str | None, estimator: st
       wringout fleet pool "Quillback 230"
       wringout fleet pool "Quillback 230" area.gear.middle
     """
-    from wringout.services.fleet import quantities
-    from wringout.services.fleet_pooling import Estimator, pool_findings, pooled_document
+    from wringout.services.fleet.findings import quantities
+    from wringout.services.fleet.pooling import Estimator, pool_findings, pooled_document
 
     chosen = {
         "reml": Estimator.REML,
@@ -185,7 +185,7 @@ def export_command(wanted: Wanted, file: Path, keep: tuple[str, ...], model: str
       wringout fleet export our-fleet.json
       wringout fleet export our-fleet.json --keep airplanes
     """
-    from wringout.services.fleet_sharing import export_fleet
+    from wringout.services.fleet.sharing import export_fleet
     from wringout.services.texts_written import write_text
 
     with wanted.open(create=False) as store:
@@ -215,7 +215,7 @@ def merge_command(wanted: Wanted, files: tuple[Path, ...]) -> None:
     Example:
       wringout fleet merge theirs.json
     """
-    from wringout.services.fleet_sharing import LONGEST_FLEET_BYTES, merge_fleet
+    from wringout.services.fleet.sharing import LONGEST_FLEET_BYTES, merge_fleet
 
     with wanted.open() as store:
         done = [merge_fleet(store, read_whole(path, LONGEST_FLEET_BYTES), path.name) for path in files]
@@ -259,7 +259,7 @@ def conflicts_command(wanted: Wanted, ours: str | None, theirs: str | None) -> N
       wringout fleet conflicts
       wringout fleet conflicts --theirs handbook-3fa94c01d2a4b6c8-9e3b7a10
     """
-    from wringout.services.fleet_sharing import list_conflicts, resolve_conflict
+    from wringout.services.fleet.sharing import list_conflicts, resolve_conflict
 
     with wanted.open(create=False) as store:
         for key, take in ((ours, False), (theirs, True)):

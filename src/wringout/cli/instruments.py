@@ -28,7 +28,7 @@ def frame_command(wanted: Wanted, clip: Path, at_s: float, out: Path | None) -> 
     Example:
       wringout instrument frame panel.mp4 --at 2
     """
-    from wringout.services.instruments import write_frame
+    from wringout.services.flights.instruments import write_frame
 
     target = out or clip.with_suffix(".png")
     width, height = write_frame(clip, at_s, target)
@@ -64,8 +64,8 @@ def read_command(
       wringout instrument read panel.mp4 --dial dial.toml --out speeds.csv
       wringout instrument read panel.mp4 --dial dial.toml --take-in
     """
-    from wringout.services.instruments import read_clip, take_in_clip
-    from wringout.services.studies import summary
+    from wringout.services.flights.instruments import read_clip, take_in_clip
+    from wringout.services.study.studies import summary
 
     if out is None and not take_in:
         raise click.UsageError("Give --out for a file, or --take-in for the study.")

@@ -26,7 +26,7 @@ def propose(wanted: Wanted, file: Path) -> None:
     Example:
       wringout mapping propose logger.csv > my-logger.json
     """
-    from wringout.services.mappings import LONGEST_TABLE_BYTES, proposed_mapping
+    from wringout.services.flights.mappings import LONGEST_TABLE_BYTES, proposed_mapping
 
     del wanted  # the proposal is JSON with and without --json
     page.raw(proposed_mapping(read_whole(file, LONGEST_TABLE_BYTES), file.name))
@@ -43,8 +43,8 @@ def use(wanted: Wanted, recording: str, file: Path) -> None:
     Example:
       wringout mapping use logger.csv my-logger.json
     """
-    from wringout.services.mappings import LONGEST_MAPPING_BYTES, read_mapping
-    from wringout.services.recordings import use_mapping
+    from wringout.services.flights.mappings import LONGEST_MAPPING_BYTES, read_mapping
+    from wringout.services.flights.recordings import use_mapping
 
     mapping = read_mapping(read_whole(file, LONGEST_MAPPING_BYTES), file.name)
     with wanted.open(create=False) as store:
@@ -67,7 +67,7 @@ def confirm(wanted: Wanted, recording: str, answers: tuple[str, ...]) -> None:
       wringout mapping confirm logger.csv "IAS=kt"
       wringout mapping confirm logger.csv "Speed=ias:kt" "Aux 1=ignore"
     """
-    from wringout.services.recordings import use_mapping
+    from wringout.services.flights.recordings import use_mapping
 
     with wanted.open(create=False) as store:
         use_mapping(store, wanted.study, recording, None, answers)
@@ -76,9 +76,9 @@ def confirm(wanted: Wanted, recording: str, answers: tuple[str, ...]) -> None:
 
 def _tell(wanted: Wanted, recording: str) -> None:
     from wringout.cli.recordings import tell_notices
-    from wringout.services.documents import recording_document
-    from wringout.services.recordings import study_recording
-    from wringout.services.studies import summary
+    from wringout.services.flights.documents import recording_document
+    from wringout.services.flights.recordings import study_recording
+    from wringout.services.study.studies import summary
 
     with wanted.open(create=False) as store:
         study = summary(store, wanted.study).study.slug

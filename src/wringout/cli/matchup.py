@@ -26,8 +26,8 @@ def plan_command(wanted: Wanted) -> None:
     Example:
       wringout plan > plan.toml
     """
-    from wringout.services.compare import planned
-    from wringout.services.plans import plan_text
+    from wringout.services.matchups.compare import planned
+    from wringout.services.matchups.plans import plan_text
 
     with wanted.open(create=False) as store:
         study, found = planned(store, wanted.study)
@@ -53,9 +53,9 @@ def compare_command(wanted: Wanted, plan_file: Path | None, draws: int, seed: in
       wringout compare
       wringout plan > plan.toml; wringout compare --plan plan.toml --draws 4000
     """
-    from wringout.services.compare import compare_techniques
-    from wringout.services.compiled import is_compiled
-    from wringout.services.plans import LONGEST_PLAN_BYTES, read_plan
+    from wringout.services.matchups.compare import compare_techniques
+    from wringout.services.matchups.compiled import is_compiled
+    from wringout.services.matchups.plans import LONGEST_PLAN_BYTES, read_plan
 
     plan = None if plan_file is None else read_plan(read_whole(plan_file, LONGEST_PLAN_BYTES), plan_file.name)
     with wanted.open(create=False) as store:
@@ -76,7 +76,7 @@ def verdict_command(wanted: Wanted) -> None:
       wringout verdict
       wringout verdict --json
     """
-    from wringout.services.compare import verdict
+    from wringout.services.matchups.compare import verdict
 
     with wanted.open(create=False) as store:
         study, result, current = verdict(store, wanted.study)

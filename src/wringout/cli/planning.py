@@ -56,8 +56,8 @@ def propose(
       wringout test-plan propose --ground "1500 ft"
       wringout test-plan show > flight.toml; wringout test-plan put flight.toml
     """
-    from wringout.services.planning import kept_or_none, propose_plan, wishes_of
-    from wringout.services.planning_document import lesson_document, plan_document
+    from wringout.services.planning.documents import lesson_document, plan_document
+    from wringout.services.planning.plans import kept_or_none, propose_plan, wishes_of
 
     with wanted.open(create=False) as store:
         old = kept_or_none(store, wanted.study, key)
@@ -98,8 +98,8 @@ def show(wanted: Wanted, key: str) -> None:
     Example:
       wringout test-plan show > flight.toml
     """
-    from wringout.services.planning import kept_plan, plan_toml
-    from wringout.services.planning_document import plan_document
+    from wringout.services.planning.documents import plan_document
+    from wringout.services.planning.plans import kept_plan, plan_toml
 
     with wanted.open(create=False) as store:
         kept = kept_plan(store, wanted.study, key)
@@ -121,8 +121,8 @@ def put(wanted: Wanted, key: str, file: Path, revision: int | None) -> None:
     Example:
       wringout test-plan put flight.toml
     """
-    from wringout.services.planning import LONGEST_PLAN_BYTES, check_plan, keep_plan, read_test_plan
-    from wringout.services.planning_document import plan_document
+    from wringout.services.planning.documents import plan_document
+    from wringout.services.planning.plans import LONGEST_PLAN_BYTES, check_plan, keep_plan, read_test_plan
 
     document = read_test_plan(read_whole(file, LONGEST_PLAN_BYTES), file.name)
     with wanted.open(create=False) as store:
@@ -148,8 +148,8 @@ def check(wanted: Wanted, key: str, held: bool) -> None:
     Example:
       wringout test-plan check --all
     """
-    from wringout.services.planning import check_plan, kept_plan
-    from wringout.services.planning_document import checks_document
+    from wringout.services.planning.documents import checks_document
+    from wringout.services.planning.plans import check_plan, kept_plan
 
     with wanted.open(create=False) as store:
         kept = kept_plan(store, wanted.study, key)
@@ -171,7 +171,7 @@ def check(wanted: Wanted, key: str, held: bool) -> None:
 
 
 def _risks(kept: Any) -> list[Json]:
-    from wringout.services.planning_document import plan_document
+    from wringout.services.planning.documents import plan_document
 
     risks: list[Json] = plan_document(kept)["risks"]
     return risks
@@ -202,8 +202,8 @@ def chance(wanted: Wanted, key: str, trials: int, draws: int, seed: int, compare
       wringout test-plan chance
       wringout test-plan chance --compare --trials 100
     """
-    from wringout.services.planning import VARIANTS, Asked, plan_variants
-    from wringout.services.planning_document import variants_document
+    from wringout.services.planning.documents import variants_document
+    from wringout.services.planning.plans import VARIANTS, Asked, plan_variants
 
     titles = VARIANTS if compare else VARIANTS[:1]
     with wanted.open(create=False) as store, page.progress("Flying the plan") as report:
@@ -238,7 +238,7 @@ def chance(wanted: Wanted, key: str, trials: int, draws: int, seed: int, compare
 
 
 def _tell_question(contest: Contest) -> None:
-    from wringout.services.planning_document import contest_document
+    from wringout.services.planning.documents import contest_document
 
     asked = contest_document(contest)
     matters = asked["difference_that_matters"]
@@ -263,8 +263,8 @@ def next_command(wanted: Wanted, key: str, seed: int) -> None:
     Example:
       wringout test-plan next
     """
-    from wringout.services.planning import next_runs
-    from wringout.services.planning_document import lessons_document
+    from wringout.services.planning.documents import lessons_document
+    from wringout.services.planning.plans import next_runs
 
     with wanted.open(create=False) as store:
         kept, contest, found = next_runs(store, wanted.study, key, seed)
@@ -307,8 +307,8 @@ def cards(
       wringout test-plan cards -o cards.pdf
       wringout test-plan cards -o night.pdf --night --paper half-letter --point G1
     """
-    from wringout.services.planning import kept_plan
-    from wringout.services.planning_cards import look_of, print_cards, write_cards
+    from wringout.services.planning.cards import look_of, print_cards, write_cards
+    from wringout.services.planning.plans import kept_plan
 
     with wanted.open(create=False) as store:
         kept = kept_plan(store, wanted.study, key)

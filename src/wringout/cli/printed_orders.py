@@ -15,7 +15,7 @@ from wringout.cli.options import Wanted, now, shared
 if TYPE_CHECKING:
     from wringout.handbooks.agreement import Variant
     from wringout.handbooks.entry import Entry
-    from wringout.services.printed_orders import FlyingOptions
+    from wringout.services.register.printed_orders import FlyingOptions
 
 ON = click.option("--on", metavar="DATE", help="The day, as 1998-06-15. Default: today.")
 FAMILY = click.option("--family", default="", help="The airplane family, where a model's name is used in several.")
@@ -23,14 +23,14 @@ FAMILY = click.option("--family", default="", help="The airplane family, where a
 
 def the_day(text: str | None) -> date:
     """Return the day an option names, or today."""
-    from wringout.services.register import parse_date
+    from wringout.services.register.entries import parse_date
 
     return now().date() if text is None else parse_date(text, "--on")
 
 
 def holds_sentence(entry: Entry) -> str:
     """Return what an entry prints, in a sentence."""
-    from wringout.services.register import steps_text
+    from wringout.services.register.entries import steps_text
 
     section = f", {entry.section}" if entry.section else ""
     printed = "prints no order" if entry.prints_none else f"prints “{steps_text(entry.steps)}”"
@@ -50,8 +50,8 @@ def airplane_command(wanted: Wanted, family: str, model: str, file: Path, from_s
     Example:
       wringout register airplane Quillback "Quillback 230" my-airplane.toml
     """
-    from wringout.services.airplanes import LONGEST_AIRPLANE_BYTES
-    from wringout.services.printed_orders import put_variant
+    from wringout.services.airplane.airplanes import LONGEST_AIRPLANE_BYTES
+    from wringout.services.register.printed_orders import put_variant
 
     data = read_whole(file, LONGEST_AIRPLANE_BYTES)
     with wanted.open() as store:
@@ -67,7 +67,7 @@ _SEED = click.option("--seed", type=int, help="Seed of the draws. Default: 1.")
 
 
 def _options(draws: int | None, seed: int | None) -> FlyingOptions:
-    from wringout.services.printed_orders import DRAWS, SEED, FlyingOptions
+    from wringout.services.register.printed_orders import DRAWS, SEED, FlyingOptions
 
     return FlyingOptions(DRAWS if draws is None else draws, SEED if seed is None else seed)
 
@@ -88,8 +88,8 @@ def read_command(wanted: Wanted, model: str, on: str | None, family: str, draws:
     Example:
       wringout register read "Quillback 260T"
     """
-    from wringout.services.printed_orders import read_printed
-    from wringout.services.register_documents import CAUTIONS, variant_document
+    from wringout.services.register.documents import CAUTIONS, variant_document
+    from wringout.services.register.printed_orders import read_printed
 
     with wanted.open(create=False) as store, page.progress("Flying") as report:
         found = read_printed(store, model, the_day(on), family, _options(draws, seed), report)
@@ -103,7 +103,7 @@ def read_command(wanted: Wanted, model: str, on: str | None, family: str, draws:
 
 
 def _say_variant(variant: Variant) -> None:
-    from wringout.services.register_documents import GENERAL_SOURCE
+    from wringout.services.register.documents import GENERAL_SOURCE
 
     page.say(holds_sentence(variant.entry))
     if variant.problem:
@@ -148,8 +148,8 @@ def agree_command(wanted: Wanted, family: str, on: str | None, draws: int | None
     Example:
       wringout register agree "Quillback (invented)"
     """
-    from wringout.services.printed_orders import family_agreement
-    from wringout.services.register_documents import CAUTIONS, agreement_document
+    from wringout.services.register.documents import CAUTIONS, agreement_document
+    from wringout.services.register.printed_orders import family_agreement
 
     with wanted.open(create=False) as store, page.progress("Flying") as report:
         found, variants = family_agreement(store, family, the_day(on), _options(draws, seed), report)

@@ -10,7 +10,7 @@ from wringout.cli import page
 from wringout.cli.options import Wanted, shared, words_of
 
 if TYPE_CHECKING:
-    from wringout.services.proposals import OfferedRun
+    from wringout.services.flights.proposals import OfferedRun
 
 
 @click.command("propose")
@@ -27,8 +27,8 @@ def propose_command(wanted: Wanted, recording: str, everything: bool) -> None:
       wringout run propose logger.csv
       wringout run propose logger.csv --all --json
     """
-    from wringout.services.proposals import CONFIGURATION_CHANGE, offered_runs, proposal_document
-    from wringout.services.studies import summary
+    from wringout.services.flights.proposals import CONFIGURATION_CHANGE, offered_runs, proposal_document
+    from wringout.services.study.studies import summary
 
     with wanted.open(create=False) as store:
         study = summary(store, wanted.study).study.slug
@@ -73,9 +73,9 @@ def accept_command(
     Example:
       wringout run accept logger.csv 3 --set "weight=2,900 lb"
     """
-    from wringout.services.documents import run_document
-    from wringout.services.proposals import accept_proposal
-    from wringout.services.studies import summary
+    from wringout.services.flights.documents import run_document
+    from wringout.services.flights.proposals import accept_proposal
+    from wringout.services.study.studies import summary
 
     with wanted.open(create=False) as store:
         study = summary(store, wanted.study).study.slug
@@ -98,8 +98,8 @@ def decline_command(wanted: Wanted, recording: str, number: int, reason: str) ->
     Example:
       wringout run decline logger.csv 4 "traffic, not a test"
     """
-    from wringout.services.proposals import proposal_document, turn_down_proposal
-    from wringout.services.studies import summary
+    from wringout.services.flights.proposals import proposal_document, turn_down_proposal
+    from wringout.services.study.studies import summary
 
     with wanted.open(create=False) as store:
         study = summary(store, wanted.study).study.slug

@@ -12,7 +12,7 @@ from wringout.cli.files import open_file
 from wringout.cli.options import Wanted, now, shared
 
 if TYPE_CHECKING:
-    from wringout.services.publish import Published, Reader
+    from wringout.services.publishing.publish import Published, Reader
 
 
 @click.command("brief")
@@ -44,7 +44,7 @@ def brief_command(wanted: Wanted, folder: Path, readers: tuple[Reader, ...]) -> 
       wringout brief --folder kurz --units metric
       wringout brief --for members --for slides
     """
-    from wringout.services.publish import publish
+    from wringout.services.publishing.publish import publish
 
     with wanted.open(create=False) as store, page.progress("Writing the brief") as report:
         done = publish(
@@ -88,7 +88,7 @@ def export_command(wanted: Wanted, file: Path, replace: bool) -> None:
     Example:
       wringout export gear-or-flaps.zip
     """
-    from wringout.services.bundles import export_study
+    from wringout.services.publishing.bundles import export_study
 
     with wanted.open(create=False) as store:
         contents = export_study(store, wanted.study, file, replace)
@@ -111,7 +111,7 @@ def import_command(wanted: Wanted, file: Path) -> None:
     Example:
       wringout import gear-or-flaps.zip
     """
-    from wringout.services.bundles import import_study
+    from wringout.services.publishing.bundles import import_study
 
     with open_file(file) as stream, wanted.open() as store:
         found = import_study(store, stream, file.name)

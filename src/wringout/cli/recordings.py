@@ -14,7 +14,7 @@ from wringout.errors import BadInputError, WringoutError
 
 if TYPE_CHECKING:
     from wringout.recordings.types import Notice
-    from wringout.services.recordings import Arrival, ReadRecording
+    from wringout.services.flights.recordings import Arrival, ReadRecording
 
 
 @click.command("take-in")
@@ -46,9 +46,9 @@ def take_in_command(
       wringout take-in logger.csv --confirm "IAS=kt" --set "weight=2,900 lb"
       wringout take-in logger.csv --mapping my-logger.json --no-run
     """
-    from wringout.services.mappings import LONGEST_MAPPING_BYTES, read_mapping
-    from wringout.services.recordings import take_in_recording
-    from wringout.services.studies import summary
+    from wringout.services.flights.mappings import LONGEST_MAPPING_BYTES, read_mapping
+    from wringout.services.flights.recordings import take_in_recording
+    from wringout.services.study.studies import summary
 
     if key is not None and len(files) > 1:
         raise click.UsageError("--run names one run, but several files are given.")
@@ -99,7 +99,7 @@ def _tell(wanted: Wanted, study: str, arrivals: list[tuple[Path, Arrival | Wring
             else:
                 _tell_one(file, outcome)
         return
-    from wringout.services.documents import arrival_document
+    from wringout.services.flights.documents import arrival_document
 
     files = []
     for file, outcome in arrivals:
@@ -209,9 +209,9 @@ def recordings_command(wanted: Wanted, name: str | None, rows: bool) -> None:
       wringout recordings run-1.csv
       wringout recordings run-1.csv --rows --json
     """
-    from wringout.services.documents import recording_document
-    from wringout.services.recordings import study_recording, study_recordings
-    from wringout.services.studies import summary
+    from wringout.services.flights.documents import recording_document
+    from wringout.services.flights.recordings import study_recording, study_recordings
+    from wringout.services.study.studies import summary
 
     with wanted.open(create=False) as store:
         study = summary(store, wanted.study).study.slug
@@ -266,7 +266,7 @@ def _show(found: ReadRecording, rows: bool) -> None:
 
 
 def _rows(found: ReadRecording) -> None:
-    from wringout.services.documents import recording_document
+    from wringout.services.flights.documents import recording_document
 
     values = recording_document(found, rows=True)["read"]["values"]
     names = [name for name, column in values.items() if column is not None]

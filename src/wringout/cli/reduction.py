@@ -36,8 +36,8 @@ def reduce_command(wanted: Wanted, draws: int, seed: int, second_opinion: bool) 
       wringout reduce --second-opinion
       wringout reduce --draws 8000 --seed 2 --json
     """
-    from wringout.services.compiled import is_compiled
-    from wringout.services.reduce import reduce_study
+    from wringout.services.findings.reduce import reduce_study
+    from wringout.services.matchups.compiled import is_compiled
 
     with wanted.open(create=False) as store:
         if not is_compiled():
@@ -62,7 +62,7 @@ def findings_command(wanted: Wanted, diagnostics: bool) -> None:
       wringout findings --diagnostics
       wringout findings --json
     """
-    from wringout.services.reduce import findings
+    from wringout.services.findings.reduce import findings
 
     with wanted.open(create=False) as store:
         study, result, current = findings(store, wanted.study)

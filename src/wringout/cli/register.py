@@ -40,8 +40,8 @@ def list_command(wanted: Wanted, model: str, family: str) -> None:
       wringout register list
       wringout register list --model "Quillback 230"
     """
-    from wringout.services.register import list_register, order_of
-    from wringout.services.register_documents import registered_document
+    from wringout.services.register.documents import registered_document
+    from wringout.services.register.entries import list_register, order_of
 
     with wanted.open(create=False) as store:
         found = list_register(store, model, family)
@@ -72,8 +72,8 @@ def show_command(wanted: Wanted, key: str) -> None:
     Example:
       wringout register show 3fa94c01
     """
-    from wringout.services.register import show_entry, table_of
-    from wringout.services.register_documents import registered_document
+    from wringout.services.register.documents import registered_document
+    from wringout.services.register.entries import show_entry, table_of
 
     with wanted.open(create=False) as store:
         found, revisions = show_entry(store, key)
@@ -108,8 +108,8 @@ def put_command(wanted: Wanted, fields: tuple[str, ...], key: str | None) -> Non
         document="Pilot's Handbook" revision=B date=1974-11-20 steps="power full; flaps half; gear up when climbing"
     """
     from wringout.cli.options import words_of
-    from wringout.services.register import put_in_register, show_entry, table_of
-    from wringout.services.register_documents import registered_document
+    from wringout.services.register.documents import registered_document
+    from wringout.services.register.entries import put_in_register, show_entry, table_of
 
     given: dict[str, Any] = dict(words_of(fields, "FIELD=VALUE"))
     with wanted.open() as store:
@@ -134,8 +134,8 @@ def remove_command(wanted: Wanted, key: str) -> None:
     Example:
       wringout register remove 3fa94c01
     """
-    from wringout.services.register import remove_from_register
-    from wringout.services.register_documents import registered_document
+    from wringout.services.register.documents import registered_document
+    from wringout.services.register.entries import remove_from_register
 
     with wanted.open(create=False) as store:
         found = remove_from_register(store, key)
@@ -156,8 +156,8 @@ def attach_command(wanted: Wanted, key: str, file: Path) -> None:
     Example:
       wringout register attach 3fa94c01 page-4-12.pdf
     """
-    from wringout.services.register import attach
-    from wringout.services.register_documents import registered_document
+    from wringout.services.register.documents import registered_document
+    from wringout.services.register.entries import attach
 
     with wanted.open(create=False) as store, open_file(file) as stream:
         found = attach(store, key, stream, file.name)
@@ -179,7 +179,7 @@ def import_command(wanted: Wanted, file: Path, good_rows: bool) -> None:
       wringout register import handbooks.csv
       wringout register import handbooks.csv --good-rows
     """
-    from wringout.services.register import LONGEST_TABLE_BYTES, import_register
+    from wringout.services.register.entries import LONGEST_TABLE_BYTES, import_register
 
     data = read_whole(file, LONGEST_TABLE_BYTES)
     with wanted.open() as store:
@@ -212,7 +212,7 @@ def export_command(wanted: Wanted, file: Path, replace: bool) -> None:
     Example:
       wringout register export handbooks.csv
     """
-    from wringout.services.register import export_register
+    from wringout.services.register.entries import export_register
     from wringout.services.texts_written import write_text
 
     with wanted.open(create=False) as store:
@@ -238,8 +238,8 @@ def holds_command(wanted: Wanted, model: str, serial: str, on: str | None, famil
       wringout register holds "Quillback 230" 1205
       wringout register holds "Quillback 230" 1205 --on 1970-01-01
     """
-    from wringout.services.register import what_holds
-    from wringout.services.register_documents import CAUTIONS, holding_document
+    from wringout.services.register.documents import CAUTIONS, holding_document
+    from wringout.services.register.entries import what_holds
 
     with wanted.open(create=False) as store:
         found = what_holds(store, model, serial, the_day(on), family)
@@ -268,8 +268,8 @@ def check_command(wanted: Wanted, on: str | None) -> None:
     Example:
       wringout register check
     """
-    from wringout.services.register import check_register
-    from wringout.services.register_documents import checked_document
+    from wringout.services.register.documents import checked_document
+    from wringout.services.register.entries import check_register
 
     with wanted.open(create=False) as store:
         found = check_register(store, the_day(on))

@@ -13,7 +13,7 @@ from wringout.cli.proposals import accept_command, decline_command, propose_comm
 from wringout.cli.recordings import tell_exceedances
 
 if TYPE_CHECKING:
-    from wringout.services.runs import BuiltRun
+    from wringout.services.flights.runs import BuiltRun
 
 
 @click.command("runs")
@@ -26,9 +26,9 @@ def runs_command(wanted: Wanted) -> None:
       wringout runs
       wringout runs --json
     """
-    from wringout.services.documents import run_document
-    from wringout.services.runs import study_runs
-    from wringout.services.studies import summary
+    from wringout.services.flights.documents import run_document
+    from wringout.services.flights.runs import study_runs
+    from wringout.services.study.studies import summary
 
     with wanted.open(create=False) as store:
         study = summary(store, wanted.study).study.slug
@@ -50,7 +50,7 @@ def runs_command(wanted: Wanted) -> None:
 
 
 def _row(found: BuiltRun, metric: bool) -> tuple[str, ...]:
-    from wringout.services.documents import run_document
+    from wringout.services.flights.documents import run_document
 
     document = run_document(found)
     weight, unit = _weight(document, metric)
@@ -115,9 +115,9 @@ def add(
           --set "weight=2,900 lb" --set "altitude=7000 ft" --set "marks=columns"
       wringout run add run-3.csv --run G3
     """
-    from wringout.services.documents import run_document
-    from wringout.services.runs import add_run_to
-    from wringout.services.studies import summary
+    from wringout.services.flights.documents import run_document
+    from wringout.services.flights.runs import add_run_to
+    from wringout.services.study.studies import summary
 
     if (from_s is None) != (to_s is None):
         raise click.UsageError("Give both --from and --to, or neither.")
@@ -136,7 +136,7 @@ def add(
 
 
 def _tell_weight(found: BuiltRun, metric: bool) -> None:
-    from wringout.services.documents import run_document
+    from wringout.services.flights.documents import run_document
 
     weight, unit = _weight(run_document(found), metric)
     if found.weighing is None or not weight:
@@ -156,10 +156,10 @@ def show(wanted: Wanted, key: str) -> None:
       wringout run show G1
       wringout run show G1 --json
     """
-    from wringout.services.documents import observed_documents, run_document
-    from wringout.services.go_arounds import go_around_documents
-    from wringout.services.runs import study_run
-    from wringout.services.studies import summary
+    from wringout.services.findings.go_arounds import go_around_documents
+    from wringout.services.flights.documents import observed_documents, run_document
+    from wringout.services.flights.runs import study_run
+    from wringout.services.study.studies import summary
 
     with wanted.open(create=False) as store:
         study = summary(store, wanted.study).study.slug
@@ -235,7 +235,7 @@ def aside(wanted: Wanted, key: str, reason: str) -> None:
     Example:
       wringout run aside F2 "gust front reached us at 0:40"
     """
-    from wringout.services.runs import set_run_aside
+    from wringout.services.flights.runs import set_run_aside
 
     with wanted.open(create=False) as store:
         set_run_aside(store, wanted.study, key, reason)
@@ -252,7 +252,7 @@ def back(wanted: Wanted, key: str) -> None:
     Example:
       wringout run back F2
     """
-    from wringout.services.runs import put_run_back
+    from wringout.services.flights.runs import put_run_back
 
     with wanted.open(create=False) as store:
         put_run_back(store, wanted.study, key)
@@ -260,9 +260,9 @@ def back(wanted: Wanted, key: str) -> None:
 
 
 def _tell_run(wanted: Wanted, key: str, words: str) -> None:
-    from wringout.services.documents import run_document
-    from wringout.services.runs import study_run
-    from wringout.services.studies import summary
+    from wringout.services.flights.documents import run_document
+    from wringout.services.flights.runs import study_run
+    from wringout.services.study.studies import summary
 
     with wanted.open(create=False) as store:
         study = summary(store, wanted.study).study.slug

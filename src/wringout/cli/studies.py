@@ -10,7 +10,7 @@ from wringout.cli import page
 from wringout.cli.options import Wanted, shared
 
 if TYPE_CHECKING:
-    from wringout.services.studies import StudySummary
+    from wringout.services.study.studies import StudySummary
 
 
 @click.command("new")
@@ -41,7 +41,7 @@ def new_command(
       wringout new "Gear or flaps first?" --question "What should come up first in a go-around?"
       wringout new "Short field" --score obstacle_distance --difference "100 ft" --name short-field
     """
-    from wringout.services.studies import make_study, summary
+    from wringout.services.study.studies import make_study, summary
 
     table = {key: value for key, value in (("score", score), ("smallest", difference)) if value is not None}
     with wanted.open() as store:
@@ -63,8 +63,8 @@ def studies_command(wanted: Wanted) -> None:
       wringout studies
       wringout studies --json
     """
-    from wringout.services.documents import study_document
-    from wringout.services.studies import summaries
+    from wringout.services.study.documents import study_document
+    from wringout.services.study.studies import summaries
 
     with wanted.open(create=False) as store:
         found = summaries(store)
@@ -91,7 +91,7 @@ def show_command(wanted: Wanted) -> None:
       wringout show
       wringout show --study gear-or-flaps --json
     """
-    from wringout.services.studies import summary
+    from wringout.services.study.studies import summary
 
     with wanted.open(create=False) as store:
         found = summary(store, wanted.study)
@@ -130,8 +130,8 @@ def history_command(wanted: Wanted) -> None:
       wringout history
       wringout history --json
     """
-    from wringout.services.documents import history_document
-    from wringout.services.studies import history, summary
+    from wringout.services.study.documents import history_document
+    from wringout.services.study.studies import history, summary
 
     with wanted.open(create=False) as store:
         study = summary(store, wanted.study).study
@@ -152,7 +152,7 @@ def _subject(values: Any) -> str:
 
 
 def _as_json(kind: str, found: StudySummary) -> None:
-    from wringout.services.documents import study_document
+    from wringout.services.study.documents import study_document
 
     page.document(kind, found.study.slug, study_document(found))
 

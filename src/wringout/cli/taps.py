@@ -41,7 +41,7 @@ def page_command(wanted: Wanted, file: Path, flight: str, as_folder: bool) -> No
     Example:
       wringout taps page taps.html --flight flight-one
     """
-    from wringout.services.capture import capture_card, folder_files, single_file
+    from wringout.services.flights.capture import capture_card, folder_files, single_file
 
     with wanted.open(create=False) as store:
         card = capture_card(store, wanted.study, flight)
@@ -76,7 +76,7 @@ def take_in_command(wanted: Wanted, files: tuple[Path, ...]) -> None:
     Example:
       wringout taps take-in flight-one-3f2a.taps
     """
-    from wringout.services.capture import LONGEST_LOG_BYTES, Handed, take_log
+    from wringout.services.flights.capture import LONGEST_LOG_BYTES, Handed, take_log
 
     handed: list[Handed] = []
     with wanted.open(create=False) as store:
@@ -102,7 +102,7 @@ def list_command(wanted: Wanted) -> None:
     Example:
       wringout taps list
     """
-    from wringout.services.capture import tap_flights
+    from wringout.services.flights.capture import tap_flights
 
     with wanted.open(create=False) as store:
         found = tap_flights(store, wanted.study)
@@ -128,7 +128,7 @@ def close_command(wanted: Wanted, flight: str) -> None:
     Example:
       wringout taps close flight-one
     """
-    from wringout.services.capture import close_flight
+    from wringout.services.flights.capture import close_flight
 
     with wanted.open(create=False) as store:
         arrival = close_flight(store, wanted.study, flight)

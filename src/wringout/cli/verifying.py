@@ -12,7 +12,7 @@ from wringout.cli.files import open_file
 from wringout.cli.options import Wanted, now, shared
 
 if TYPE_CHECKING:
-    from wringout.services.verify import Checked, Verified
+    from wringout.services.publishing.verify import Checked, Verified
 
 _MOST_SAID = 12
 
@@ -41,7 +41,7 @@ def verify_command(wanted: Wanted, bundle: Path, sha256: str, tolerance: float) 
       wringout verify gear-or-flaps.zip
       wringout verify gear-or-flaps.zip --sha256 3b1c...e9 --json
     """
-    from wringout.services.verify import Outcome, verify_bundle
+    from wringout.services.publishing.verify import Outcome, verify_bundle
 
     with open_file(bundle) as stream, page.progress("Computing again") as report:
         found = verify_bundle(stream, bundle.name, now, tolerance, report, sha256.strip().lower())
@@ -54,7 +54,7 @@ def verify_command(wanted: Wanted, bundle: Path, sha256: str, tolerance: float) 
 
 
 def _say(found: Verified) -> None:
-    from wringout.services.verify import Outcome
+    from wringout.services.publishing.verify import Outcome
 
     said = {
         Outcome.SAME: f"Every one of {found.numbers:,} numbers came out again to the last digit.",

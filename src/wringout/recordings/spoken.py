@@ -1,6 +1,6 @@
 """Readings and marks proposed from what was said: candidates, each with its line, a score, and the reason for it.
 
-Nothing here is a reading yet. A person says yes or no to each candidate; `wringout.services.candidates` keeps the
+Nothing here is a reading yet. A person says yes or no to each candidate; `services/flights/candidates.py` keeps the
 answers and makes a recording of called readings from what was accepted.
 """
 

@@ -13,15 +13,15 @@ from pathlib import Path
 from typing import Any
 
 from wringout.errors import NotFoundError
-from wringout.services.airplanes import put_airplane_file
-from wringout.services.compare import Compared, compare_techniques
+from wringout.services.airplane.airplanes import put_airplane_file
+from wringout.services.findings.reduce import Progress, Reduced, no_progress, reduce_study
 from wringout.services.fleet_demonstration import put_demo_fleet
+from wringout.services.flights.recordings import Arrival, take_in_recording
+from wringout.services.matchups.compare import Compared, compare_techniques
+from wringout.services.matchups.plans import checked_plan
 from wringout.services.opening import Clock, open_studies
-from wringout.services.plans import checked_plan
-from wringout.services.publish import Published, publish
-from wringout.services.recordings import Arrival, take_in_recording
-from wringout.services.reduce import Progress, Reduced, no_progress, reduce_study
-from wringout.services.studies import make_study
+from wringout.services.publishing.publish import Published, publish
+from wringout.services.study.studies import make_study
 from wringout.store import Store, Study, get_study
 
 DATABASE_NAME = "study.db"
@@ -49,7 +49,7 @@ def demonstrate(folder: Path, clock: Clock, progress: Progress = no_progress) ->
     Args:
         folder: made if it is not there; holds the database, its recordings and the brief.
         clock: returns the present moment with its time zone.
-        progress: see :data:`wringout.services.reduce.Progress`.
+        progress: see :data:`wringout.services.findings.reduce.Progress`.
 
     Raises:
         WringoutError: the folder cannot be used.
@@ -85,7 +85,7 @@ def take_in_demonstration(store: Store, progress: Progress = no_progress) -> Stu
 
     Args:
         store: where it is put; a study of its name that is there already is taken further, not replaced.
-        progress: see :data:`wringout.services.reduce.Progress`.
+        progress: see :data:`wringout.services.findings.reduce.Progress`.
 
     Raises:
         WringoutError: the store refuses.

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 
-from wringout.services.fleet import put_findings
-from wringout.services.printed_orders import put_variant
-from wringout.services.register import import_register
+from wringout.services.fleet.findings import put_findings
+from wringout.services.register.entries import import_register
+from wringout.services.register.printed_orders import put_variant
 from wringout.store import Store
 
 FAMILY = "Quillback (invented)"

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from wringout.errors import BadInputError, ConflictError, NotFoundError
+from wringout.services.flights.runs import refuse_shared_readings
 from wringout.services.opening import the_study
-from wringout.services.runs import refuse_shared_readings
 from wringout.store import (
     Document,
     HistoryEntry,

@@ -7,7 +7,7 @@ from typing import Any
 
 from starlette.responses import Response
 
-from wringout.services.studies import summary
+from wringout.services.study.studies import summary
 from wringout.web.ask import Ask
 
 

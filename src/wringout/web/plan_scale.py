@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from markupsafe import Markup
 
-from wringout.services.plan_pages import PointSheet, ScaleMark
+from wringout.services.planning.pages import PointSheet, ScaleMark
 
 WIDTH, LEFT, RIGHT = 640.0, 16.0, 24.0
 LANE, SIGN_WIDTH = 15.0, 6.2

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from wringout.services.findings.reduce import Progress
 from wringout.services.opening import open_studies
-from wringout.services.plan_chances import work_out
-from wringout.services.planning import Asked, kept_or_none, propose_plan, wishes_of
-from wringout.services.reduce import Progress
+from wringout.services.planning.chances import work_out
+from wringout.services.planning.plans import Asked, kept_or_none, propose_plan, wishes_of
 from wringout.web.work import clock
 
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 
 from markupsafe import Markup
 
-from wringout.services.airplane_speeds import SpeedMark, SpeedSketch
+from wringout.services.airplane.speeds import SpeedMark, SpeedSketch
 
 WIDTH, LEFT, RIGHT = 640.0, 12.0, 18.0
 LANE, SCALE_HEIGHT = 19.0, 44.0

@@ -5,12 +5,12 @@ from __future__ import annotations
 from datetime import UTC, date, datetime
 from pathlib import Path
 
-from wringout.services.agreement_kept import keep_agreement
-from wringout.services.compare import compare_techniques
 from wringout.services.demonstration import take_in_demonstration
+from wringout.services.findings.reduce import Progress, reduce_study
+from wringout.services.matchups.compare import compare_techniques
 from wringout.services.opening import open_studies
-from wringout.services.publish import publish
-from wringout.services.reduce import Progress, reduce_study
+from wringout.services.publishing.publish import publish
+from wringout.services.register.agreement_kept import keep_agreement
 
 
 def clock() -> datetime:

@@ -8,10 +8,10 @@ from http import HTTPStatus
 from starlette.responses import Response
 
 from wringout.errors import BadInputError, ConflictError
-from wringout.services.airplane_sheet import newest_text, put_airplane_text, sheet_of, starter, with_values
-from wringout.services.airplane_speeds import speed_sketch
-from wringout.services.airplanes import LONGEST_AIRPLANE_BYTES, StudyAirplane, decoded, show_airplane
-from wringout.services.documents import airplane_document
+from wringout.services.airplane.airplanes import LONGEST_AIRPLANE_BYTES, StudyAirplane, decoded, show_airplane
+from wringout.services.airplane.documents import airplane_document
+from wringout.services.airplane.sheet import newest_text, put_airplane_text, sheet_of, starter, with_values
+from wringout.services.airplane.speeds import speed_sketch
 from wringout.web.ask import Ask
 from wringout.web.frame import chapter_path, study_page
 from wringout.web.routing import get, post

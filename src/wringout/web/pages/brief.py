@@ -5,7 +5,7 @@ from __future__ import annotations
 from starlette.responses import Response
 
 from wringout.errors import NotFoundError
-from wringout.services.brief_files import brief_file, newest_brief
+from wringout.services.publishing.brief_files import brief_file, newest_brief
 from wringout.web.ask import Ask
 from wringout.web.frame import study_page
 from wringout.web.routing import Tab, get, post

@@ -15,7 +15,7 @@ import segno
 from starlette.responses import Response
 
 from wringout.errors import BadInputError, NotFoundError
-from wringout.services.capture import (
+from wringout.services.flights.capture import (
     LONGEST_LOG_BYTES,
     capture_card,
     close_flight,
@@ -27,7 +27,7 @@ from wringout.services.capture import (
     take_log,
     tap_flights,
 )
-from wringout.services.capture_keys import key_of_flight, opens_flight, revoke_key
+from wringout.services.flights.capture_keys import key_of_flight, opens_flight, revoke_key
 from wringout.web.ask import Ask
 from wringout.web.frame import study_page
 from wringout.web.routing import get, post, post_json

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from starlette.responses import Response
 
-from wringout.services.newest import newest_reduction
+from wringout.services.study.newest import newest_reduction
 from wringout.web.ask import Ask
 from wringout.web.drawing import spark
 from wringout.web.forest import forests

@@ -7,10 +7,11 @@ from http import HTTPStatus
 from starlette.responses import Response
 
 from wringout.errors import BadInputError, FitError
-from wringout.services.fleet import collect, list_findings, quantities
-from wringout.services.fleet_figures import fleet_figures
-from wringout.services.fleet_pooling import pool_findings, pooled_document
-from wringout.services.fleet_sharing import (
+from wringout.services.fleet.figures import fleet_figures
+from wringout.services.fleet.findings import collect, list_findings, quantities
+from wringout.services.fleet.pooling import pool_findings, pooled_document
+from wringout.services.fleet.privacy import KEEPABLE
+from wringout.services.fleet.sharing import (
     LONGEST_FLEET_BYTES,
     Merged,
     export_fleet,
@@ -18,8 +19,7 @@ from wringout.services.fleet_sharing import (
     merge_fleet,
     resolve_conflict,
 )
-from wringout.services.privacy import KEEPABLE
-from wringout.services.register_documents import CAUTIONS
+from wringout.services.register.documents import CAUTIONS
 from wringout.web.ask import Ask
 from wringout.web.routing import Tab, get, post
 

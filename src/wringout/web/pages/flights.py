@@ -8,16 +8,17 @@ from typing import Any
 from starlette.responses import Response
 
 from wringout.errors import BadInputError, WringoutError
-from wringout.services.documents import arrival_document, method_documents, recording_document, run_document
-from wringout.services.recordings import (
+from wringout.services.flights.documents import arrival_document, recording_document, run_document
+from wringout.services.flights.recordings import (
     read_mapping,
     study_recording,
     study_recordings,
     take_in_recording,
     use_mapping,
 )
-from wringout.services.run_pages import columns_of, mapping_text, run_view, window_of
-from wringout.services.runs import add_run_to, put_run_back, set_run_aside, study_runs
+from wringout.services.flights.run_pages import columns_of, mapping_text, run_view, window_of
+from wringout.services.flights.runs import add_run_to, put_run_back, set_run_aside, study_runs
+from wringout.services.planning.single_cards import method_documents
 from wringout.web.ask import Ask
 from wringout.web.drawing import spark
 from wringout.web.frame import study_page

@@ -5,9 +5,9 @@ from __future__ import annotations
 from starlette.responses import Response
 
 from wringout.errors import NotFoundError
-from wringout.services.agreement_kept import families_for, kept_agreement
-from wringout.services.airplanes import show_airplane
-from wringout.services.register_documents import CAUTIONS
+from wringout.services.airplane.airplanes import show_airplane
+from wringout.services.register.agreement_kept import families_for, kept_agreement
+from wringout.services.register.documents import CAUTIONS
 from wringout.web.ask import Ask
 from wringout.web.frame import study_page
 from wringout.web.routing import Tab, get, post

@@ -7,9 +7,9 @@ from http import HTTPStatus
 from starlette.responses import Response
 
 from wringout.errors import BadInputError
-from wringout.services.bundles import import_study
-from wringout.services.shelf import shelf
-from wringout.services.studies import make_study
+from wringout.services.publishing.bundles import import_study
+from wringout.services.study.shelf import shelf
+from wringout.services.study.studies import make_study
 from wringout.web.ask import Ask
 from wringout.web.frame import chapter_path
 from wringout.web.routing import get, post

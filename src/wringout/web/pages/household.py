@@ -7,7 +7,7 @@ from http import HTTPStatus
 from starlette.responses import RedirectResponse, Response
 
 from wringout.errors import NotFoundError
-from wringout.services.studies import summary
+from wringout.services.study.studies import summary
 from wringout.web.ask import Ask
 from wringout.web.pairing import COOKIE
 from wringout.web.rendering import THEME_COOKIE, THEMES

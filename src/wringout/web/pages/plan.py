@@ -10,10 +10,11 @@ from typing import Any
 from starlette.responses import Response
 
 from wringout.errors import BadInputError, ConflictError, NotFoundError
-from wringout.services.airplane_sheet import newest_text
-from wringout.services.capture_keys import key_of_flight
-from wringout.services.plan_chances import kept_chance
-from wringout.services.plan_edits import (
+from wringout.services.airplane.sheet import newest_text
+from wringout.services.flights.capture_keys import key_of_flight
+from wringout.services.planning.cards import look_of, print_cards
+from wringout.services.planning.chances import kept_chance
+from wringout.services.planning.edits import (
     LOAD,
     WORD,
     ClashError,
@@ -27,9 +28,8 @@ from wringout.services.plan_edits import (
     starters_left,
     take_out,
 )
-from wringout.services.plan_pages import PlanSheet, knots_of, matrix_rows, plan_sheet
-from wringout.services.plan_words import entry_word, sentence_of
-from wringout.services.planning import (
+from wringout.services.planning.pages import PlanSheet, knots_of, matrix_rows, plan_sheet
+from wringout.services.planning.plans import (
     USUAL_KEY,
     VARIANTS,
     KeptPlan,
@@ -40,7 +40,7 @@ from wringout.services.planning import (
     read_test_plan,
     wishes_of,
 )
-from wringout.services.planning_cards import look_of, print_cards
+from wringout.services.planning.words import entry_word, sentence_of
 from wringout.web.ask import Ask
 from wringout.web.frame import study_page
 from wringout.web.plan_scale import ends_kt, plan_scale

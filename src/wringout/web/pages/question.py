@@ -8,9 +8,9 @@ from http import HTTPStatus
 from starlette.responses import Response
 
 from wringout.errors import BadInputError, ConflictError, WringoutError
-from wringout.services.editing import TEXT_FIELDS, edit_difference, edit_text, score_choices
-from wringout.services.shelf import shelf_entry
-from wringout.services.studies import summary
+from wringout.services.study.editing import TEXT_FIELDS, edit_difference, edit_text, score_choices
+from wringout.services.study.shelf import shelf_entry
+from wringout.services.study.studies import summary
 from wringout.services.undo import list_edits, redo, undo
 from wringout.web.ask import Ask
 from wringout.web.frame import chapter_path, study_page

@@ -10,7 +10,8 @@ from starlette.responses import Response
 
 from wringout.errors import BadInputError, ConflictError
 from wringout.services.fleet_demonstration import put_demo_fleet
-from wringout.services.register import (
+from wringout.services.register.documents import CAUTIONS, checked_document
+from wringout.services.register.entries import (
     LONGEST_TABLE_BYTES,
     attach,
     check_register,
@@ -24,8 +25,7 @@ from wringout.services.register import (
     table_of,
     what_holds,
 )
-from wringout.services.register_documents import CAUTIONS, checked_document
-from wringout.services.register_pages import PAGE, attachment, bring_back, editions, search_register
+from wringout.services.register.pages import PAGE, attachment, bring_back, editions, search_register
 from wringout.web.ask import Ask
 from wringout.web.routing import Tab, get, post
 

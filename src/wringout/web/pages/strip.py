@@ -11,10 +11,10 @@ import numpy as np
 from starlette.responses import Response
 
 from wringout.errors import BadInputError
-from wringout.services.proposals import OfferedRun, accept_proposal, offered_runs, turn_down_proposal
-from wringout.services.reduction_document import hand_document
-from wringout.services.runs import add_run_to, put_run_back, set_run_aside
-from wringout.services.strips import HandResult, Preview, Strip, preview, strip
+from wringout.services.findings.documents import hand_document
+from wringout.services.flights.proposals import OfferedRun, accept_proposal, offered_runs, turn_down_proposal
+from wringout.services.flights.runs import add_run_to, put_run_back, set_run_aside
+from wringout.services.flights.strips import HandResult, Preview, Strip, preview, strip
 from wringout.web.ask import Ask
 from wringout.web.frame import study_page
 from wringout.web.routing import get, post, post_json

@@ -9,7 +9,7 @@ from typing import Any
 from starlette.responses import Response
 
 from wringout.errors import NotFoundError
-from wringout.services.compare import verdict
+from wringout.services.matchups.compare import verdict
 from wringout.web.ask import Ask
 from wringout.web.frame import study_page
 from wringout.web.routing import Tab, get, post

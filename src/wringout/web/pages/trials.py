@@ -8,9 +8,9 @@ from typing import Any
 from starlette.responses import Response
 
 from wringout.errors import BadInputError
-from wringout.services.trial_documents import benefit_words, trial_document
-from wringout.services.trial_drafts import drafts, forget_draft, keep_draft
-from wringout.services.trials import Desk, Law, desk, knobs, steps_of, technique_of, try_out
+from wringout.services.matchups.trial_documents import benefit_words, trial_document
+from wringout.services.matchups.trial_drafts import drafts, forget_draft, keep_draft
+from wringout.services.matchups.trials import Desk, Law, desk, knobs, steps_of, technique_of, try_out
 from wringout.web.ask import Ask
 from wringout.web.frame import study_page
 from wringout.web.routing import get, post, post_json

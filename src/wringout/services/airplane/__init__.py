@@ -1,0 +1,1 @@
+"""The airplane of a study: its file, its speeds, its sheet, and a start from its handbook."""

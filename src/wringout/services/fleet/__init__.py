@@ -1,0 +1,1 @@
+"""Findings of many airplanes pooled and shared, and archives of logs scanned."""

@@ -1,0 +1,1 @@
+"""Flights: taps, recordings and clips taken in, clocks brought together, runs cut."""

@@ -1,0 +1,211 @@
+"""What was said in captions: candidates, a person's yes or no to each, and called readings from the yeses.
+
+The list with its answers is a document of the study, revision by revision; the captions stay in the vault as they are,
+and the readings are a new recording that names the captions it came from.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from wringout.errors import BadInputError
+from wringout.recordings.captions import looks_captioned, read_cues
+from wringout.recordings.decoding import decode
+from wringout.recordings.marks import read_mark
+from wringout.recordings.spoken import Candidate, find_candidates
+from wringout.recordings.types import Device, EventKind
+from wringout.services.flights.recordings import Arrival, take_in_recording
+from wringout.services.flights.runs import find_recording
+from wringout.services.opening import the_study
+from wringout.store import Store, StudyRecording, get_document, put_document, read_recording_bytes
+from wringout.store.documents import Document, JsonValue
+
+KIND = "caption-candidates"
+YES, NO = "yes", "no"
+CLOCK_SD_S = 1.0
+"""How well captions are timed: one standard deviation [s] (judged, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class OfferedCandidate:
+    """A candidate with the answer given to it: "yes", "no", or "" while nobody has answered."""
+
+    found: Candidate
+    answer: str
+
+
+@dataclass(frozen=True, slots=True)
+class CandidateList:
+    """The candidates of a caption file; ``revision`` of the answers kept, 0 before the first."""
+
+    item: StudyRecording
+    revision: int
+    candidates: tuple[OfferedCandidate, ...]
+
+    @property
+    def waiting(self) -> int:
+        """How many are not answered yet."""
+        return sum(not one.answer for one in self.candidates)
+
+
+def caption_candidates(store: Store, slug: str | None, recording: str) -> CandidateList:
+    """Return the candidates in a caption file of a study, with the answers given so far.
+
+    Raises:
+        BadInputError: the recording holds no captions.
+        NotFoundError: there is no such study or recording.
+    """
+    with store.reading() as view:
+        study = the_study(view, slug)
+        item = find_recording(view, study.id, recording)
+        data = read_recording_bytes(view, item.recording.sha256)
+        kept = get_document(view, study.id, KIND, _key(item))
+    text = decode(data, item.name)
+    if not looks_captioned(text[:20_000]):
+        raise BadInputError("this recording holds no captions", item.name, "name a WebVTT or SubRip file (.vtt, .srt)")
+    cues, _ = read_cues(text, item.name)
+    answers = _answers(kept.body if kept else None)
+    offered = tuple(OfferedCandidate(one, answers.get(one.key, "")) for one in find_candidates(cues))
+    return CandidateList(item, kept.revision if kept else 0, offered)
+
+
+def answer_candidates(
+    store: Store, slug: str | None, recording: str, answers: Mapping[str, str], expected_revision: int | None = None
+) -> CandidateList:
+    """Keep answers to candidates: by key "yes", "no", or "" to take an answer back.
+
+    Args:
+        store: where the study is kept.
+        slug: the study; None for the only one.
+        recording: the caption file.
+        answers: by the candidates' keys.
+        expected_revision: the revision of the list they were given on; None for whatever is there.
+
+    Raises:
+        BadInputError: an answer is none of the three, or there is no such candidate.
+        ConflictError: somebody else has answered since.
+        NotFoundError: there is no such study or recording.
+    """
+    known = caption_candidates(store, slug, recording)
+    keys = {one.found.key for one in known.candidates}
+    for key, answer in answers.items():
+        if key not in keys:
+            raise BadInputError(f"there is no candidate {key!r}", known.item.name, "give keys as the list shows them")
+        if answer not in {YES, NO, ""}:
+            raise BadInputError(f"{answer!r} is no answer", f"{known.item.name}, candidate {key}", 'say "yes" or "no"')
+    with store.writing() as work:
+        study = the_study(work, slug)
+        kept = get_document(work, study.id, KIND, _key(known.item))
+        merged: dict[str, JsonValue] = {**_answers(kept.body if kept else None), **answers}
+        body: Document = {
+            "recording": known.item.name,
+            "answers": {key: merged[key] for key in sorted(merged) if merged[key]},
+            "candidates": [_document(one.found) for one in known.candidates],
+        }
+        put_document(work, study.id, KIND, _key(known.item), body, expected_revision)
+    return caption_candidates(store, slug, recording)
+
+
+def answer_likely(store: Store, slug: str | None, recording: str) -> CandidateList:
+    """Say yes to every likely candidate that is not answered, and no to the others.
+
+    Raises:
+        BadInputError: the recording holds no captions.
+        NotFoundError: there is no such study or recording.
+    """
+    known = caption_candidates(store, slug, recording)
+    answers = {one.found.key: YES if one.found.is_likely else NO for one in known.candidates if not one.answer}
+    return answer_candidates(store, slug, recording, answers, known.revision)
+
+
+def readings_from_captions(
+    store: Store, slug: str | None, recording: str, header: Mapping[str, str] | None = None, name: str = ""
+) -> Arrival:
+    """Take in the accepted candidates as a recording of called readings.
+
+    Args:
+        store: where the study is kept.
+        slug: the study; None for the only one.
+        recording: the caption file.
+        header: set-up words to stand at its head, such as ``method``.
+        name: of the new recording; by default that of the captions with ``-readings.csv``.
+
+    Raises:
+        BadInputError: nothing was accepted yet.
+        NotFoundError: there is no such study or recording.
+    """
+    known = caption_candidates(store, slug, recording)
+    accepted = [one.found for one in known.candidates if one.answer == YES]
+    if not any(one.kind == "reading" for one in accepted):
+        raise BadInputError("no reading was accepted yet", known.item.name, "say yes to the readings first")
+    text = called_readings(accepted, known.item, header or {})
+    stem = known.item.name.rpartition(".")[0] or known.item.name
+    note = f"accepted from {known.item.name}"
+    return take_in_recording(store, slug, io.BytesIO(text.encode()), name or f"{stem}-readings.csv", note)
+
+
+def called_readings(accepted: list[Candidate], item: StudyRecording, header: Mapping[str, str]) -> str:
+    """Return accepted candidates as a file of hand-called readings, each row with the line of its caption."""
+    units = {one.unit for one in accepted if one.kind == "reading"}
+    lines = [f"# {_one_line(key)}: {_one_line(value)}" for key, value in header.items()]
+    lines += [
+        "# kind: called",
+        f"# from captions: {_one_line(item.name)}",
+        f"# captions hash: {item.recording.sha256}",
+        f"# clock uncertainty: {CLOCK_SD_S:g} s",
+        f"time, speed{f' ({units.pop()})' if len(units) == 1 else ''}, mark, caption line",
+    ]
+    for one in sorted(accepted, key=lambda one: one.time_s):
+        speed = f"{one.value:g}{f' {one.unit}' if units else ''}" if one.kind == "reading" else ""
+        mark = _mark_words(one).replace('"', "'") if one.event is not None else ""
+        lines.append(f'{one.time_s:.1f}, {speed}, "{mark}", {one.row}')
+    return "\n".join([*lines, ""])
+
+
+def _mark_words(one: Candidate) -> str:
+    """Return the words of a mark, put so that a reader takes the meaning that was accepted."""
+    event = one.event
+    if event is None or read_mark(one.label) == event:
+        return one.label
+    target = event.target
+    if event.device is Device.GEAR:
+        return f"gear locked {target}" if event.kind is EventKind.ARRIVED and target else f"gear {target or 'moving'}"
+    if event.device is Device.FLAPS:
+        return f"flaps {target} stopped" if event.kind is EventKind.ARRIVED else f"flaps {target or 'moving'}"
+    return "power set" if event.kind is EventKind.POWER else str(event.kind)
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.split())
+
+
+def candidate_document(one: OfferedCandidate) -> Document:
+    """Return a candidate as JSON, with its answer."""
+    return {**_document(one.found), "answer": one.answer or None}
+
+
+def _document(one: Candidate) -> Document:
+    return {
+        "key": one.key,
+        "kind": one.kind,
+        "time_s": round(one.time_s, 2),
+        "row": one.row,
+        "said": one.said,
+        "value": one.value if one.kind == "reading" else None,
+        "unit": one.unit or None,
+        "label": one.label or None,
+        "score": round(one.score, 2),
+        "likely": one.is_likely,
+        "why": one.why,
+    }
+
+
+def _key(item: StudyRecording) -> str:
+    return item.recording.sha256[:40]
+
+
+def _answers(body: Document | None) -> dict[str, str]:
+    kept = (body or {}).get("answers", {})
+    return {str(key): str(value) for key, value in kept.items()} if isinstance(kept, dict) else {}

@@ -1,0 +1,1 @@
+"""Techniques compared and tried on the airplane as it is known."""

@@ -1,0 +1,1 @@
+"""Test plans: proposed, edited, held against limits, asked what they can decide, printed as cards."""

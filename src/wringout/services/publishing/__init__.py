@@ -1,0 +1,1 @@
+"""Briefs and bundles written, found again and verified."""

@@ -1,0 +1,1 @@
+"""The register of printed procedures, and what they come to when they are flown."""

@@ -1,0 +1,1 @@
+"""Studies: opened, edited, undone, and shown on the shelf."""

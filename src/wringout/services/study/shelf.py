@@ -1,0 +1,81 @@
+"""The shelf: every study with its answer in one line, what is missing, and the next thing to do."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from wringout.services.opening import the_study
+from wringout.services.study.studies import StudySummary, summaries, summary
+from wringout.store import ResultKind, Store, View, latest_result
+
+
+@dataclass(frozen=True, slots=True)
+class NextStep:
+    """What is missing in one sentence, the chapter where it is mended, and what that takes, as an order."""
+
+    missing: str
+    chapter: str
+    action: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfEntry:
+    """A study on the shelf. ``answer`` is "" until it was reduced; ``verdict`` until techniques were compared."""
+
+    summary: StudySummary
+    answer: str
+    verdict: tuple[str, ...]
+    next_step: NextStep
+
+
+def shelf(store: Store) -> tuple[ShelfEntry, ...]:
+    """Return every study, the newest first."""
+    found = summaries(store)
+    with store.reading() as view:
+        return tuple(_entry(view, item) for item in reversed(found))
+
+
+def shelf_entry(store: Store, slug: str | None) -> ShelfEntry:
+    """Return one study as it stands on the shelf.
+
+    Raises:
+        NotFoundError: there is no such study.
+    """
+    found = summary(store, slug)
+    with store.reading() as view:
+        return _entry(view, found)
+
+
+def _entry(view: View, item: StudySummary) -> ShelfEntry:
+    study = the_study(view, item.study.slug)
+    reduced = latest_result(view, study.id, ResultKind.REDUCTION)
+    flown = latest_result(view, study.id, ResultKind.MATCHUP)
+    answer = "" if reduced is None else str(reduced.body["answer"])
+    verdict = () if flown is None else _lines(flown.body["answer"])
+    return ShelfEntry(item, answer, verdict, next_step(item))
+
+
+def _lines(value: object) -> tuple[str, ...]:
+    return tuple(map(str, value)) if isinstance(value, Sequence) and not isinstance(value, str) else (str(value),)
+
+
+def next_step(item: StudySummary) -> NextStep:
+    """Return what a study lacks and what to do about it, in the order of the work."""
+    if item.airplane_version is None:
+        return NextStep("Nothing is known of the airplane yet.", "airplane", "Describe the airplane")
+    if not item.recordings:
+        return NextStep("Nothing was flown yet, or no recording was taken in.", "flights", "Take in recordings")
+    if not item.runs_in_use:
+        return NextStep("There are recordings, but no run is in use.", "flights", "Make a run")
+    if not item.reduction.computed_at:
+        return NextStep("The runs were not reduced yet.", "findings", "Reduce the runs")
+    if not item.reduction.current:
+        return NextStep("The study has changed since it was reduced.", "findings", "Reduce the runs again")
+    if not item.matchup.computed_at:
+        return NextStep("The techniques were not compared yet.", "techniques", "Compare the techniques")
+    if not item.matchup.current:
+        return NextStep("The study has changed since its techniques were compared.", "techniques", "Compare again")
+    if not item.brief_path:
+        return NextStep("The brief was not written yet.", "brief", "Write the brief")
+    return NextStep("The study is written up.", "brief", "Read the brief")
