@@ -28,8 +28,8 @@ from wringout.briefs.readers.slides import slides_document
 from wringout.briefs.standings import judged
 from wringout.briefs.write import READERS, write_for
 from wringout.methods.cautions import CAUTIONS
+from wringout.techniques.rule import Outcome
 from wringout.techniques.types import Law
-from wringout.techniques.verdict import Outcome
 
 CATALOGUE = Path(catalogue.__file__).parent / "locale" / "wringout.pot"
 LONG = "An invented airplane whose name has exactly sixty characters"

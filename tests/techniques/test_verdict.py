@@ -11,6 +11,7 @@ import pytest
 
 from tests.techniques.invented import CAS_ENTRY, DOMAIN, FULL, situation
 from wringout.errors import BadInputError
+from wringout.techniques.rule import Outcome
 from wringout.techniques.scores import EXCEEDANCE, LOWEST_HEIGHT, SCORE_COUNT, SCORE_INDEX, STALL_RATIO
 from wringout.techniques.types import (
     Action,
@@ -23,7 +24,7 @@ from wringout.techniques.types import (
     Technique,
     Thresholds,
 )
-from wringout.techniques.verdict import CAUTION, Outcome, compare, differences, judge, standing
+from wringout.techniques.verdict import CAUTION, compare, differences, judge, standing
 from wringout.techniques.wording import domain_sentence
 from wringout.units import FOOT, KNOT
 

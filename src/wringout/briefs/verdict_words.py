@@ -13,8 +13,8 @@ from wringout.briefs.evidence import Evidence
 from wringout.briefs.numbers import NO_BREAK, Scale, count, number, places_for
 from wringout.briefs.standings import Judged, Place
 from wringout.briefs.words import TOO_CLOSE, listed
+from wringout.techniques.rule import Outcome
 from wringout.techniques.types import EntryReference, Law, Matchup, Range
-from wringout.techniques.verdict import Outcome
 
 LAWS = {
     Law.HOLD_ATTITUDE: "With the attitude held",

@@ -15,6 +15,7 @@ from wringout.airplane.beliefs import Beliefs
 from wringout.handbooks.reading import Move, Reading
 from wringout.techniques.matchup import fly_matchups
 from wringout.techniques.orders import POSITIVE_RATE_MPS, Detent, orders
+from wringout.techniques.rule import Outcome
 from wringout.techniques.scores import LOWEST_HEIGHT, SCORE_INDEX, SCORES, STALL_RATIO
 from wringout.techniques.types import (
     Action,
@@ -28,7 +29,7 @@ from wringout.techniques.types import (
     Technique,
     Thresholds,
 )
-from wringout.techniques.verdict import Outcome, PairVerdict, compare, standing
+from wringout.techniques.verdict import PairVerdict, compare, standing
 from wringout.techniques.wording import domain_sentence, threshold_sentence
 
 FloatArray = NDArray[np.float64]

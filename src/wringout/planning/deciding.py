@@ -10,8 +10,9 @@ import numpy as np
 from wringout.airplane.vector import FloatArray
 from wringout.errors import BadInputError
 from wringout.techniques.matchup import fly_matchup
+from wringout.techniques.rule import Outcome
 from wringout.techniques.types import Domain, FlightLimits, GoAround, Law, Matchup, Technique, Thresholds
-from wringout.techniques.verdict import Outcome, compare, differences
+from wringout.techniques.verdict import compare, differences
 
 
 class Call(StrEnum):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from wringout.techniques.cells import Cell
 from wringout.techniques.maps import Axis, Condition, TechniqueMap
-from wringout.techniques.verdict import Outcome
+from wringout.techniques.rule import Outcome
 
 Answer = tuple[Outcome, int]
 """What a cell answers: its outcome, and the favoured technique (-1 unless one is favoured)."""

@@ -13,11 +13,12 @@ from itertools import pairwise
 import numpy as np
 
 from wringout.errors import BadInputError
-from wringout.techniques.cells import MIDDLE, Cell, judge_cell, quantile
+from wringout.techniques.cells import MIDDLE, Cell, judge_cell
 from wringout.techniques.maps import Condition, MapStudy, fly_at, inputs_at
 from wringout.techniques.orders import Detent, orders
 from wringout.techniques.reasons import benefit
-from wringout.techniques.scores import SCORE_INDEX, SCORES
+from wringout.techniques.rule import interval, lead, quantile, signed
+from wringout.techniques.scores import SCORE_INDEX
 from wringout.techniques.trace import FIGURE_STEP_S, trace_of
 from wringout.techniques.types import FloatArray, Range, Technique
 from wringout.units import DEGREE
@@ -122,10 +123,7 @@ def search(
 
 
 def between(detents: Sequence[Detent], start_rad: float, stops: int) -> list[Detent]:
-    """Return the detents with evenly spaced stops of partial travel in between, up to the start, rising.
-
-    At most two stops in all are set where there are several gaps, so that the number of orders stays in hand.
-    """
+    """Return the detents up to the start, with ``stops`` evenly spaced angles in every gap between two, rising."""
     known = [d for d in detents if d.angle_rad <= start_rad + 1e-6]
     made = list(known)
     for low, high in pairwise(known):
@@ -168,7 +166,7 @@ def _merits(
         cell = _cell(study, scores)
         for j, technique in enumerate(some):
             values = _signed(study, scores[:, j])
-            merit = float(values.mean()) if np.isfinite(values).all() else float(quantile(values[:, None], MIDDLE)[0])
+            merit = float(values.mean()) if np.isfinite(values).all() else float(quantile(values, MIDDLE))
             found[technique.key] = (merit, bool(cell.broken[j] <= study.thresholds.allowed_share))
     return found
 
@@ -192,8 +190,8 @@ def _judged(
         tried=tried,
         dropped=dropped,
         mean=float(own.mean()),
-        median=float(quantile(own[:, None], MIDDLE)[0]),
-        interval_95=_interval(own),
+        median=float(quantile(own, MIDDLE)),
+        interval_95=interval(own, 0.95),
         broken=float(cell.broken[0]),
         distances=tuple(distances),
         reason="" if nearest is None else _reason(study, at, best, nearest, own),
@@ -202,17 +200,16 @@ def _judged(
 
 def _distance(study: MapStudy, scores: FloatArray, cell: Cell, j: int, technique: Technique) -> Distance:
     one, other = _signed(study, scores[:, 0]), _signed(study, scores[:, j])
-    both = np.isinf(one) & np.isinf(other)
-    gain = np.where(both, 0.0, one) - np.where(both, 0.0, other)
+    gain = lead(one, other)
     mean = float(gain.mean()) if np.isfinite(gain).all() else float("nan")
     acceptable = bool(cell.broken[j] <= study.thresholds.allowed_share)
-    return Distance(technique, mean, float(cell.gap[0, j]), _interval(gain), float(cell.ahead[0, j]), acceptable)
+    return Distance(technique, mean, float(cell.gap[0, j]), interval(gain, 0.95), float(cell.ahead[0, j]), acceptable)
 
 
 def _reason(study: MapStudy, at: Mapping[Condition, float], best: Technique, other: Technique, own: FloatArray) -> str:
     """Return when the benefit came, on the draw nearest the middle of the best's own score."""
     rows, conditions = inputs_at(study, at)
-    middle = int(np.argmin(np.abs(np.where(np.isfinite(own), own, np.inf) - quantile(own[:, None], MIDDLE)[0])))
+    middle = int(np.argmin(np.abs(np.where(np.isfinite(own), own, np.inf) - quantile(own, MIDDLE))))
     traces = [
         trace_of(rows[middle], study.situation, conditions[middle], technique, study.law, study.limits, FIGURE_STEP_S)
         for technique in (best, other)
@@ -225,10 +222,4 @@ def _cell(study: MapStudy, scores: FloatArray) -> Cell:
 
 
 def _signed(study: MapStudy, scores: FloatArray) -> FloatArray:
-    index = SCORE_INDEX[study.thresholds.score]
-    return scores[:, index] if SCORES[index].larger_is_better else -scores[:, index]
-
-
-def _interval(values: FloatArray) -> Range:
-    low, high = (float(quantile(values[:, None], share)[0]) for share in (0.025, 0.975))
-    return low, high
+    return signed(scores[:, SCORE_INDEX[study.thresholds.score]], study.thresholds)

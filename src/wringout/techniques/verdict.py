@@ -10,18 +10,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 
 import numpy as np
 
 from wringout.errors import BadInputError
-from wringout.techniques.scores import (
-    EXCEEDANCE,
-    LOWEST_HEIGHT,
-    SCORE_INDEX,
-    SCORES,
-    STALL_RATIO,
+from wringout.techniques.rule import (
+    Outcome,
+    favoured,
+    interval,
+    keeps_margins,
+    lead,
+    margins_broken,
+    quantile,
+    rule,
 )
+from wringout.techniques.scores import SCORE_INDEX, SCORES
 from wringout.techniques.types import FloatArray, Matchup, Range, Technique
 from wringout.techniques.wording import (
     amount,
@@ -39,16 +42,7 @@ CAUTION = (
     "This compares computed trajectories within the stated bounds; the airplane's approved manual, the regulations and "
     "a qualified instructor decide what is flown."
 )
-_EXCEEDED_MPS = 0.05  # less is the arithmetic of speed conversions
 _MOST_NAMED = 4  # techniques named one by one in a sentence
-
-
-class Outcome(StrEnum):
-    """What a verdict can be."""
-
-    FAVOURED = "favoured"
-    TOO_CLOSE = "too close to call"
-    NOT_ACCEPTABLE = "not acceptable"
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,12 +129,14 @@ def judge(matchup: Matchup) -> Verdict:
     pairs = tuple(
         _compare(matchup, standings[i], standings[j]) for i in range(len(keys)) for j in range(i + 1, len(keys))
     )
+    complete = tuple(technique.complete for technique in matchup.techniques)
+    ruling = rule(matchup.scores, complete, matchup.situation.start_height_m, matchup.thresholds)
     candidates = [s for s in standings if s.complete] or list(standings)
     acceptable = [s for s in candidates if s.acceptable]
-    leading = _leading(matchup, acceptable, pairs)
-    outcome, sentence = _overall(matchup, candidates, acceptable, leading, pairs)
+    leading = [standings[j] for j in ruling.leading]
+    sentence = _overall(matchup, candidates, acceptable, leading, pairs)
     return Verdict(
-        outcome=outcome,
+        outcome=ruling.outcome,
         leading=tuple(s.key for s in leading),
         sentence=sentence,
         domain=domain_sentence(matchup),
@@ -170,18 +166,16 @@ def standing(matchup: Matchup, key: str) -> Standing:
     score, values = deciding_score(matchup), matchup.scores[:, column]
     deciding = values[:, SCORE_INDEX[score.key]]
     limits = matchup.thresholds
-    lowest = matchup.situation.start_height_m + values[:, LOWEST_HEIGHT]
-    stalls = float(np.mean(values[:, STALL_RATIO] < limits.min_stall_ratio))
-    low = float(np.mean(lowest < limits.min_height_m))
-    fast = float(np.mean(values[:, EXCEEDANCE] > _EXCEEDED_MPS))
-    acceptable = max(stalls, low, fast) <= limits.allowed_share
+    shares = margins_broken(values[:, np.newaxis], matchup.situation.start_height_m, limits)[0]
+    stalls, low, fast = (float(share) for share in shares)
+    acceptable = keeps_margins(shares, limits)
     return Standing(
         key=key,
         title=technique.title,
         complete=technique.complete,
-        median=_quantile(deciding, 0.5),
-        interval_50=_interval(deciding, 0.50),
-        interval_95=_interval(deciding, 0.95),
+        median=float(quantile(deciding, 0.5)),
+        interval_50=interval(deciding, 0.50),
+        interval_95=interval(deciding, 0.95),
         below_stall_margin=stalls,
         below_height=low,
         above_limit=fast,
@@ -203,45 +197,34 @@ def differences(matchup: Matchup, first: str, second: str, score_key: str | None
         raise BadInputError(f"'{key}' is no score", "score", f"one of {', '.join(SCORE_INDEX)}")
     index = SCORE_INDEX[key]
     a, b = (matchup.scores[:, _column(matchup, name), index] for name in (first, second))
-    both = np.isinf(a) & np.isinf(b)
-    gain = np.where(both, 0.0, a) - np.where(both, 0.0, b)
-    return np.asarray(gain if SCORES[index].larger_is_better else -gain + 0.0)
+    found = lead(a, b)
+    return np.asarray(found if SCORES[index].larger_is_better else -found + 0.0)
 
 
 def _compare(matchup: Matchup, one: Standing, other: Standing) -> PairVerdict:
     gain = differences(matchup, one.key, other.key)
-    matters, asked = matchup.thresholds.difference, matchup.thresholds.probability
+    matters = matchup.thresholds.difference
     ahead, behind = float(np.mean(gain >= matters)), float(np.mean(gain <= -matters))
+    who = favoured(ahead, behind, matchup.thresholds)
     if not (one.acceptable and other.acceptable):
-        outcome, favoured = Outcome.NOT_ACCEPTABLE, None
-    elif max(ahead, behind) >= asked:
-        outcome, favoured = Outcome.FAVOURED, one.key if ahead >= behind else other.key
+        outcome, winner = Outcome.NOT_ACCEPTABLE, None
+    elif who:
+        outcome, winner = Outcome.FAVOURED, one.key if who > 0 else other.key
     else:
-        outcome, favoured = Outcome.TOO_CLOSE, None
+        outcome, winner = Outcome.TOO_CLOSE, None
     return PairVerdict(
         first=one.key,
         second=other.key,
         outcome=outcome,
-        favoured=favoured,
+        favoured=winner,
         first_ahead=ahead,
         second_ahead=behind,
         alike=float(np.mean(np.abs(gain) < matters)),
-        difference=_quantile(gain, 0.5),
-        interval_50=_interval(gain, 0.50),
-        interval_95=_interval(gain, 0.95),
-        sentence=_pair_sentence(matchup, one, other, gain, outcome, favoured),
+        difference=float(quantile(gain, 0.5)),
+        interval_50=interval(gain, 0.50),
+        interval_95=interval(gain, 0.95),
+        sentence=_pair_sentence(matchup, one, other, gain, outcome, winner),
     )
-
-
-def _leading(matchup: Matchup, acceptable: Sequence[Standing], pairs: Sequence[PairVerdict]) -> list[Standing]:
-    """Return the acceptable technique with the best median and those it is not favoured over, best first."""
-    larger = deciding_score(matchup).larger_is_better
-    ranked = sorted(acceptable, key=lambda s: -s.median if larger else s.median)
-    best = ranked[:1]
-    beaten = {
-        key for p in pairs for key in (p.first, p.second) if best and p.favoured == best[0].key and key != p.favoured
-    }
-    return [s for s in ranked if s.key not in beaten]
 
 
 def _overall(
@@ -250,20 +233,20 @@ def _overall(
     acceptable: Sequence[Standing],
     leading: Sequence[Standing],
     pairs: Sequence[PairVerdict],
-) -> tuple[Outcome, str]:
+) -> str:
     total, out = len(candidates), len(candidates) - len(acceptable)
     count = f"{count_word(total)} {'order' if total == 1 else 'orders'}"
     dropped = (
         f" {count_word(out).capitalize()} of the {count} {'is' if out == 1 else 'are'} not acceptable." if out else ""
     )
     if not leading:
-        return Outcome.NOT_ACCEPTABLE, f"None of the {count} is acceptable: each breaks a stated margin."
+        return f"None of the {count} is acceptable: each breaks a stated margin."
     if len(leading) > 1:
-        return Outcome.TOO_CLOSE, _close_words(acceptable, leading) + dropped
+        return _close_words(acceptable, leading) + dropped
     best = leading[0]
     if len(acceptable) == 1:
         only = f"“{best.title}” is the only one of the {count} that keeps the stated margins."
-        return Outcome.FAVOURED, only if out else f"“{best.title}” is the only order flown."
+        return only if out else f"“{best.title}” is the only order flown."
     rivals = {s.key for s in acceptable}
     nearest = min(
         (p for p in pairs if p.favoured == best.key and {p.first, p.second} <= rivals), key=lambda p: abs(p.difference)
@@ -271,9 +254,9 @@ def _overall(
     other = next(s for s in acceptable if s.key in (nearest.first, nearest.second) and s is not best)
     words = _ahead_words(matchup, differences(matchup, best.key, other.key))
     if len(acceptable) == 2:
-        return Outcome.FAVOURED, f"“{best.title}” is favoured over “{other.title}”: {words}.{dropped}"
+        return f"“{best.title}” is favoured over “{other.title}”: {words}.{dropped}"
     everyone = f"“{best.title}” is favoured over each of the {count_word(len(acceptable) - 1)} other acceptable orders"
-    return Outcome.FAVOURED, f"{everyone}; against the nearest, “{other.title}”, {words}.{dropped}"
+    return f"{everyone}; against the nearest, “{other.title}”, {words}.{dropped}"
 
 
 def _close_words(acceptable: Sequence[Standing], leading: Sequence[Standing]) -> str:
@@ -292,23 +275,23 @@ def _ahead_words(matchup: Matchup, gain: FloatArray) -> str:
     """Return by how much and how often something is ahead, e.g. "energy height at 30 s is 24 ft higher ..."."""
     score, matters = deciding_score(matchup), matchup.thresholds.difference
     return (
-        f"{score.title} is {amount(_quantile(gain, 0.5), score)} {score.better} "
-        f"(95 %: {span(_interval(gain, 0.95), score)}), and by at least {amount(matters, score)} in "
+        f"{score.title} is {amount(float(quantile(gain, 0.5)), score)} {score.better} "
+        f"(95 %: {span(interval(gain, 0.95), score)}), and by at least {amount(matters, score)} in "
         f"{per_cent(float(np.mean(gain >= matters)))} of the draws"
     )
 
 
 def _pair_sentence(
-    matchup: Matchup, one: Standing, other: Standing, gain: FloatArray, outcome: Outcome, favoured: str | None
+    matchup: Matchup, one: Standing, other: Standing, gain: FloatArray, outcome: Outcome, winner: str | None
 ) -> str:
     score, limits = deciding_score(matchup), matchup.thresholds
     matters = amount(limits.difference, score)
     if outcome is Outcome.NOT_ACCEPTABLE:
         return " ".join(s.sentence for s in (one, other) if not s.acceptable)
     if outcome is Outcome.FAVOURED:
-        better, worse, signed = (one, other, gain) if favoured == one.key else (other, one, -gain)
+        better, worse, signed = (one, other, gain) if winner == one.key else (other, one, -gain)
         return f"“{better.title}” is favoured over “{worse.title}”: {_ahead_words(matchup, signed)}."
-    middle = f"median difference {amount(_quantile(gain, 0.5), score)}, 95 %: {span(_interval(gain, 0.95), score)}"
+    middle = f"median difference {amount(float(quantile(gain, 0.5)), score)}, 95 %: {span(interval(gain, 0.95), score)}"
     alike = float(np.mean(np.abs(gain) < limits.difference))
     if alike >= limits.probability:
         return (
@@ -330,8 +313,8 @@ def _standing_sentence(
     score, limits = deciding_score(matchup), matchup.thresholds
     if acceptable:
         return (
-            f"“{technique.title}”: {score.title} {amount(_quantile(deciding, 0.5), score)} "
-            f"(95 %: {span(_interval(deciding, 0.95), score)}){f' {score.datum}' if score.datum else ''}."
+            f"“{technique.title}”: {score.title} {amount(float(quantile(deciding, 0.5)), score)} "
+            f"(95 %: {span(interval(deciding, 0.95), score)}){f' {score.datum}' if score.datum else ''}."
         )
     words = (
         f"V/Vs falls below {limits.min_stall_ratio:.2f}",
@@ -355,12 +338,3 @@ def _column(matchup: Matchup, key: str) -> int:
         "technique",
         f"one of {', '.join(t.key for t in matchup.techniques)}",
     )
-
-
-def _quantile(values: FloatArray, share: float) -> float:
-    """Return a quantile that is one of the values, so that infinities are harmless."""
-    return float(np.quantile(values, share, method="inverted_cdf"))
-
-
-def _interval(values: FloatArray, content: float) -> Range:
-    return _quantile(values, 0.5 - 0.5 * content), _quantile(values, 0.5 + 0.5 * content)

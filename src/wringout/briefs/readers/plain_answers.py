@@ -14,8 +14,8 @@ from wringout.briefs.numbers import NO_BREAK, Scale, number
 from wringout.briefs.standings import Judged, Place
 from wringout.briefs.verdict_words import quoted, score_places, score_scale, share_words
 from wringout.estimate.findings import Finding
+from wringout.techniques.rule import Outcome
 from wringout.techniques.types import EntryReference, Law, Range
-from wringout.techniques.verdict import Outcome
 
 
 def law_words(law: Law) -> str:
