@@ -26,8 +26,10 @@ def study() -> MapStudy:
         Law.LEVEL_THEN_CLIMB,
         Thresholds(),
         3,
-        Axis(Condition.WEIGHT, tuple(np.linspace(0.9, 1.05, 6) * MASS_KG)),
-        Axis(Condition.DENSITY_ALTITUDE, tuple(np.linspace(0.0, 2000.0, 6))),
+        (
+            Axis(Condition.WEIGHT, tuple(np.linspace(0.9, 1.05, 6) * MASS_KG)),
+            Axis(Condition.DENSITY_ALTITUDE, tuple(np.linspace(0.0, 2000.0, 6))),
+        ),
     )
 
 

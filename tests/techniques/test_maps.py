@@ -11,12 +11,14 @@ from scipy.stats import sobol_indices, uniform
 from tests.techniques.invented import DETENTS, DOMAIN, FULL, MASS_KG, airplane_draws, situation
 from wringout.errors import BadInputError
 from wringout.techniques.batch import Precision
-from wringout.techniques.borders import answer, borders
+from wringout.techniques.borders import Level, answer, borders
 from wringout.techniques.cells import judge_cell
 from wringout.techniques.map_inputs import cell_sensitivity
 from wringout.techniques.maps import Axis, Condition, MapStudy, TechniqueMap, fly_cells, fly_map, inputs_at, map_study
 from wringout.techniques.matchup import fly_matchup
 from wringout.techniques.orders import orders
+from wringout.techniques.procedures import from_flare
+from wringout.techniques.rule import Outcome
 from wringout.techniques.sensitivity import first_order, ranking
 from wringout.techniques.types import Domain, Law, Thresholds
 from wringout.techniques.verdict import judge
@@ -28,7 +30,7 @@ DELAYS = Axis(Condition.DELAY, (1.0, 4.0))
 
 def study(draws: int = 60, x: Axis = WEIGHTS, y: Axis = DELAYS, **changes: object) -> MapStudy:
     made = map_study(
-        airplane_draws(draws), situation(), DOMAIN, TECHNIQUES, Law.LEVEL_THEN_CLIMB, Thresholds(), 3, x, y
+        airplane_draws(draws), situation(), DOMAIN, TECHNIQUES, Law.LEVEL_THEN_CLIMB, Thresholds(), 3, (x, y)
     )
     return replace(made, **changes)  # type: ignore[arg-type]
 
@@ -108,14 +110,47 @@ def test_a_border_stands_where_two_techniques_are_level() -> None:
     assert len(found) == 2
     assert {b.condition for b in found} == {Condition.WEIGHT}
     assert found[0].crossing == pytest.approx(1.05 * MASS_KG)
+    assert found[0].level is Level.MEDIANS
     assert found[0].before == answer(cells[1])
     assert found[0].probabilities == (0.95, 0.95)
+
+
+def test_a_border_with_one_leader_stands_where_it_is_probable_enough_or_breaks_its_margin() -> None:
+    made = study(thresholds=Thresholds(difference=0.1, probability=0.8, allowed_share=0.1))
+    base = next(iter(fly_cells(made, [0])))
+    broken = np.zeros(len(TECHNIQUES))
+    sure = replace(base, outcome=Outcome.FAVOURED, best=0, broken=broken, probability=0.9)
+    unsure = replace(sure, outcome=Outcome.TOO_CLOSE, probability=0.6)
+    out = replace(sure, outcome=Outcome.NOT_ACCEPTABLE, best=-1, broken=broken + 0.3)
+    found = borders(TechniqueMap(made, (sure, unsure, unsure, sure, out, out)))
+    one, two = found[:2]
+    assert one.level is Level.PROBABILITY
+    assert one.crossing == pytest.approx((0.9 + 0.1 / 3.0) * MASS_KG)  # a third of the way from 90 to 60 %
+    assert two.level is Level.MARGIN
+    assert two.crossing == pytest.approx((0.9 + 0.1 / 3.0) * MASS_KG)  # a third of the way from 0 to 30 %
+    assert len(found) == 4  # and from the first delay to the second in both other columns
+
+
+def test_a_third_axis_is_more_of_the_same_map() -> None:
+    flat = study(y=Axis(Condition.GEAR_TRANSIT, (1.0, 2.0)), fixed={Condition.DELAY: 4.0})
+    deep = study(axes=(WEIGHTS, Axis(Condition.GEAR_TRANSIT, (1.0, 2.0)), DELAYS))
+    assert deep.cells == 12
+    assert deep.places(11) == (2, 1, 1)
+    for cell, wanted in zip(fly_cells(deep, range(6, 12)), fly_cells(flat, range(6)), strict=True):
+        assert np.array_equal(cell.gap, wanted.gap)
+
+
+def test_any_procedure_can_be_mapped() -> None:
+    flare = from_flare(FULL, Law.HOLD_SPEED)
+    made = replace(study(y=Axis(Condition.ENTRY_SPEED, (1.15, 1.3))), situation=flare)
+    slow, fast = (cell.median[0] for cell in fly_cells(made, [0, 3]))
+    assert fast > slow  # more energy at the start
 
 
 @pytest.mark.parametrize(
     ("x", "y", "words"),
     [
-        (WEIGHTS, WEIGHTS, "choose two different ones"),
+        (WEIGHTS, WEIGHTS, "weight is on two axes"),
         (Axis(Condition.DELAY, (3.0, 1.0)), WEIGHTS, "do not rise"),
         (Axis(Condition.DELAY, (1.0, 40.0)), WEIGHTS, "40 is out of range for pilot delay"),
         (Axis(Condition.ENTRY_SPEED, (0.9, 1.3)), WEIGHTS, "0.9 is out of range for entry speed"),

@@ -6,15 +6,15 @@ from dataclasses import replace
 
 import pytest
 
-from tests.techniques.invented import DETENTS, DOMAIN, FULL, MASS_KG, airplane_draws, situation
+from tests.techniques.invented import DETENTS, DOMAIN, FULL, airplane_draws, situation
 from wringout.errors import BadInputError
-from wringout.techniques.maps import Axis, Condition, map_study
+from wringout.techniques.maps import one_cell_study
 from wringout.techniques.orders import orders
 from wringout.techniques.search import between, paused, search
 from wringout.techniques.types import Law, Thresholds
 
 TECHNIQUES = tuple(t for t in orders(DETENTS, FULL) if t.complete)
-STUDY = map_study(
+STUDY = one_cell_study(
     airplane_draws(80),
     situation(),
     DOMAIN,
@@ -22,8 +22,6 @@ STUDY = map_study(
     Law.LEVEL_THEN_CLIMB,
     Thresholds(),
     3,
-    Axis(Condition.WEIGHT, (0.9 * MASS_KG, MASS_KG)),
-    Axis(Condition.DELAY, (1.0, 3.0)),
 )
 
 

@@ -1,4 +1,4 @@
-"""Maps: which technique is favoured over two conditions at a time, by how much, and with what stall margin.
+"""Maps: which technique is favoured over two or more conditions, by how much, and with what stall margin.
 
 Every cell is flown on all draws, the same airplanes, air and pilots in every cell, and judged by the rule of the
 verdict. What is not on an axis is fixed or sampled from the domain. A cell is a pure function of the study and its
@@ -27,6 +27,7 @@ from wringout.techniques.checks import check_study, check_thresholds
 from wringout.techniques.conditions import conditions_at, sample_conditions
 from wringout.techniques.go_arounds import go_around
 from wringout.techniques.limits import NO_LIMITS
+from wringout.techniques.procedure import Procedure
 from wringout.techniques.types import (
     Domain,
     FlightLimits,
@@ -78,58 +79,63 @@ class MapStudy:
 
     Attributes:
         rows: parameter rows, shape (draws, SIZE). sampled: conditions of each draw, shape (draws, C_SIZE).
-        x, y: the axes. fixed: conditions held at one value; what is neither here nor on an axis is sampled.
+        law: how pitch is flown in a go-around; any other procedure has stages of its own.
+        axes: two or more; the first changes fastest from cell to cell.
+        fixed: conditions held at one value; what is neither here nor on an axis is sampled.
     """
 
     rows: FloatArray
     sampled: FloatArray
-    situation: GoAround
+    situation: GoAround | Procedure
     law: Law
     techniques: tuple[Technique, ...]
     thresholds: Thresholds
-    x: Axis
-    y: Axis
+    axes: tuple[Axis, ...]
     fixed: Mapping[Condition, float] = field(default_factory=dict)
     limits: FlightLimits = NO_LIMITS
     precision: Precision = Precision.FLOAT32
 
     @property
+    def shape(self) -> tuple[int, ...]:
+        """Number of values on each axis."""
+        return tuple(len(axis.values) for axis in self.axes)
+
+    @property
     def cells(self) -> int:
-        """Number of cells; cell ``i`` is at ``x.values[i % len(x)]``, ``y.values[i // len(x)]``."""
-        return len(self.x.values) * len(self.y.values)
+        """Number of cells."""
+        return math.prod(self.shape)
+
+    def places(self, cell: int) -> tuple[int, ...]:
+        """Return where on each axis a cell is."""
+        found = []
+        for length in self.shape:
+            cell, place = divmod(cell, length)
+            found.append(place)
+        return tuple(found)
 
     def at(self, cell: int) -> dict[Condition, float]:
         """Return the conditions that are stated in a cell."""
-        row, column = divmod(cell, len(self.x.values))
-        return {
-            **self.fixed,
-            self.x.condition: self.x.values[column],
-            self.y.condition: self.y.values[row],
-        }
+        stated = {a.condition: a.values[place] for a, place in zip(self.axes, self.places(cell), strict=True)}
+        return {**self.fixed, **stated}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TechniqueMap:
-    """A finished map: its study and its cells, row after row of y."""
+    """A finished map: its study and its cells, in the order of their numbers."""
 
     study: MapStudy
     cells: tuple[Cell, ...]
 
-    def cell(self, column: int, row: int) -> Cell:
-        """Return the cell at a place on x and on y."""
-        return self.cells[row * len(self.study.x.values) + column]
-
 
 def map_study(
     draws: FloatArray,
-    situation: GoAround,
+    situation: GoAround | Procedure,
     domain: Domain,
     techniques: Sequence[Technique],
     law: Law,
     thresholds: Thresholds,
     seed: int,
-    x: Axis,
-    y: Axis,
+    axes: Sequence[Axis],
     fixed: Mapping[Condition, float] | None = None,
     limits: FlightLimits = NO_LIMITS,
     precision: Precision = Precision.FLOAT32,
@@ -139,27 +145,55 @@ def map_study(
     Args:
         draws: parameter rows, shape (draws, SIZE).
         domain: ranges from which what is neither on an axis nor fixed is sampled, alike in every cell.
+        axes: two or more different conditions with their values, rising.
         fixed: conditions held at one value.
 
     Raises:
         BadInputError: one sentence naming the axis or condition that cannot be flown.
     """
+    _check_axes(axes)
+    return _study(draws, situation, domain, techniques, law, thresholds, seed, axes, fixed, limits, precision)
+
+
+def one_cell_study(
+    draws: FloatArray,
+    situation: GoAround | Procedure,
+    domain: Domain,
+    techniques: Sequence[Technique],
+    law: Law,
+    thresholds: Thresholds,
+    seed: int,
+    fixed: Mapping[Condition, float] | None = None,
+    limits: FlightLimits = NO_LIMITS,
+    precision: Precision = Precision.FLOAT32,
+) -> MapStudy:
+    """Return a study without axes, of one cell; for searches. Arguments and refusals as for :func:`map_study`."""
+    return _study(draws, situation, domain, techniques, law, thresholds, seed, (), fixed, limits, precision)
+
+
+def _study(
+    draws: FloatArray,
+    situation: GoAround | Procedure,
+    domain: Domain,
+    techniques: Sequence[Technique],
+    law: Law,
+    thresholds: Thresholds,
+    seed: int,
+    axes: Sequence[Axis],
+    fixed: Mapping[Condition, float] | None,
+    limits: FlightLimits,
+    precision: Precision,
+) -> MapStudy:
     held = dict(fixed or {})
-    for axis in (x, y):
-        _check_axis(axis)
-    if x.condition is y.condition:
-        raise BadInputError(f"both axes are {x.condition}", "map, axes", "choose two different ones")
     for condition, value in held.items():
-        if condition in (x.condition, y.condition):
-            raise BadInputError(f"{condition} is held and on an axis", "map, fixed", "choose one of the two")
-        _check_value(condition, value, "map, fixed")
-    if len(x.values) * len(y.values) > MOST_CELLS:
-        raise BadInputError(f"a grid of {len(x.values)} by {len(y.values)} is too fine", "map", f"{MOST_CELLS:,} cells")
+        if any(axis.condition is condition for axis in axes):
+            raise BadInputError(f"{condition} is held and on an axis", "map, held", "choose one of the two")
+        _check_value(condition, value, "map, held")
     rows = np.ascontiguousarray(draws, dtype=np.float64)
-    check_study(rows, situation, _widest(domain, x, y, held), techniques, limits)
+    check_study(rows, situation, _widest(domain, axes, held), techniques, limits)
     check_thresholds(thresholds, situation)
     sampled = sample_conditions(situation, domain, len(rows), seed)
-    return MapStudy(rows, sampled, situation, law, tuple(techniques), thresholds, x, y, held, limits, precision)
+    return MapStudy(rows, sampled, situation, law, tuple(techniques), thresholds, tuple(axes), held, limits, precision)
 
 
 def fly_cell(study: MapStudy, cell: int) -> Cell:
@@ -178,7 +212,7 @@ def fly_cell(study: MapStudy, cell: int) -> Cell:
 def fly_at(study: MapStudy, at: Mapping[Condition, float], techniques: Sequence[Technique]) -> FloatArray:
     """Return scores of techniques on all draws with some conditions stated, SI, shape (draws, techniques, scores)."""
     rows, conditions = inputs_at(study, at)
-    procedure = go_around(study.situation, study.law)
+    procedure = go_around(study.situation, study.law) if isinstance(study.situation, GoAround) else study.situation
     batch = Batch.paired(rows, [procedure], conditions, techniques, study.limits)
     scores, _ = fly_cases(batch, 0, len(batch), precision=study.precision)
     return scores.reshape(len(rows), len(techniques), -1).astype(np.float64)
@@ -236,6 +270,20 @@ def fly_cells(study: MapStudy, cells: Sequence[int], threads: int = 2) -> Iterat
             pool.shutdown(cancel_futures=True)
 
 
+def _check_axes(axes: Sequence[Axis]) -> None:
+    if len(axes) < 2:
+        raise BadInputError(f"a map of {len(axes)} conditions is none", "map, axes", "vary two or more")
+    names = [axis.condition for axis in axes]
+    for name in names:
+        if names.count(name) > 1:
+            raise BadInputError(f"{name} is on two axes", "map, axes", "choose different ones")
+    for axis in axes:
+        _check_axis(axis)
+    cells = math.prod(len(axis.values) for axis in axes)
+    if cells > MOST_CELLS:
+        raise BadInputError(f"a grid of {cells:,} cells is too fine", "map, axes", f"at most {MOST_CELLS:,}")
+
+
 def _check_axis(axis: Axis) -> None:
     values, where = axis.values, f"map, {axis.condition}"
     if len(values) < 2 or any(not b > a for a, b in pairwise(values)):
@@ -250,9 +298,9 @@ def _check_value(condition: Condition, value: float, where: str) -> None:
         raise BadInputError(f"{value:g} is out of range for {condition}", where, f"{low:g} to {high:g}, SI")
 
 
-def _widest(domain: Domain, x: Axis, y: Axis, fixed: Mapping[Condition, float]) -> Domain:
+def _widest(domain: Domain, axes: Sequence[Axis], fixed: Mapping[Condition, float]) -> Domain:
     """Return the ranges that a map really meets, for the refusals."""
-    spans = {c: (v, v) for c, v in fixed.items()} | {a.condition: (a.values[0], a.values[-1]) for a in (x, y)}
+    spans = {c: (v, v) for c, v in fixed.items()} | {a.condition: (a.values[0], a.values[-1]) for a in axes}
     dense = Condition.DENSITY_ALTITUDE in spans
     return Domain(
         spans.get(Condition.WEIGHT, domain.mass_kg),

@@ -86,7 +86,7 @@ def search(
     the pauses of the best few are changed one at a time for as long as that helps.
 
     Args:
-        study: draws, situation, law, limits; its axes are not used.
+        study: draws, situation, law, limits; its axes, if any, are not used.
         detents: flap settings of the airplane. at: conditions to state; the others are sampled.
         stops: angles tried between two neighbouring detents; partial travel. progress: rounds done, and at most to do.
 
