@@ -58,3 +58,9 @@ def test_the_examples_in_the_docstrings_hold(module: ModuleType) -> None:
     results = doctest.testmod(module)
     assert results.attempted > 0
     assert results.failed == 0
+
+
+def test_what_an_error_quotes_steers_no_printing() -> None:
+    error = BadInputError("'a\x1b[31m\nb' is no name", "x\u202evsc.exe", "write\u2028words")
+    assert str(error) == "x[U+202E]vsc.exe: 'a[U+001B][31m b' is no name; write words."
+    assert "\x1b" not in error.what

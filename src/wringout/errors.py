@@ -10,12 +10,15 @@ The tree::
         ├── NotFoundError         nothing is stored under the name or key that was given
         └── ConflictError         what is stored was changed by somebody else meanwhile
 
-Each error keeps its parts as attributes, so that a page or a command can show them separately, and
+Each error keeps its parts as attributes, so that a page or a command can show them separately, with signs that would
+steer the printing written out (an error may quote a file that an enemy made), and
 ``str(error)`` is always one sentence that ends with a full stop. Errors survive pickling, so they can cross a
 process boundary.
 """
 
 from __future__ import annotations
+
+from wringout.plain_text import visible
 
 
 def _sentence(where: str, what: str, advice: str) -> str:
@@ -36,6 +39,7 @@ class WringoutError(Exception):
     """
 
     def __init__(self, what: str, where: str = "", advice: str = "") -> None:
+        what, where, advice = visible(what), visible(where), visible(advice)
         super().__init__(what, where, advice)
         self.what = what
         self.where = where

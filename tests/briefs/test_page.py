@@ -18,9 +18,9 @@ from tests.briefs import study
 from wringout.briefs.content import BriefContent, KeyFigure, RunAside
 from wringout.briefs.evidence import finding_anchor, gather
 from wringout.briefs.html import html_of
-from wringout.briefs.plain_text import visible
 from wringout.briefs.story.build import build_document
 from wringout.methods.cautions import CAUTIONS
+from wringout.plain_text import visible
 
 VOID = {"meta", "link", "br", "hr", "img", "input"}
 
@@ -175,8 +175,9 @@ def test_the_order_is_question_answer_cautions_and_so_on() -> None:
         "techniques",
         "together",
         "limits",
-        "data",
         "reproduce",
+        "run-by-run",
+        "data",
     ]
 
 

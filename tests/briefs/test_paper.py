@@ -16,9 +16,9 @@ from tests.briefs import study
 from tests.briefs.test_page import hostile
 from wringout.briefs import pdf, write
 from wringout.briefs.pdf import pdf_of
-from wringout.briefs.plain_text import visible
 from wringout.briefs.story.build import build_document
 from wringout.briefs.write import write_brief
+from wringout.plain_text import visible
 
 
 def reader(content: Any) -> PdfReader:
@@ -46,7 +46,7 @@ def test_the_paper_holds_the_whole_story() -> None:
     content = study.content()
     for words in (content.question, content.difference, content.bundle_sha256, *content.reproduce):
         assert squeezed(words) in text
-    assert 10 <= len(full().pages) <= 30
+    assert 10 <= len(full().pages) <= 16
     for recording in content.recordings:
         assert recording.sha256 in text
 

@@ -18,7 +18,7 @@ from matplotlib import font_manager
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from wringout.briefs.plain_text import visible
+from wringout.plain_text import visible
 
 FONT_FOLDER: Final = Path(__file__).parent / "fonts"
 SERIF: Final = "Literata"

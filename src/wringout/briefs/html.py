@@ -13,7 +13,7 @@ from markupsafe import Markup
 
 from wringout.briefs.document import Block, Document, Drawing, Line, Mark, Row, Table, Words, text_of
 from wringout.briefs.house_style import FONT_FOLDER, SANS, SERIF, themed
-from wringout.briefs.plain_text import visible
+from wringout.plain_text import visible
 
 _TEMPLATES: Final = Path(__file__).parent / "templates"
 _FACES: Final = (

@@ -16,7 +16,7 @@ import typst
 from wringout.briefs.document import Block, Document, Drawing, Line, Mark, Note, Row, Table
 from wringout.briefs.house_style import FONT_FOLDER
 from wringout.briefs.html import kind_of, strips
-from wringout.briefs.plain_text import visible
+from wringout.plain_text import visible
 
 _TEMPLATES: Final = Path(__file__).parent / "templates"
 Template = Literal["brief", "one-page", "slides"]

@@ -9,8 +9,8 @@ from typing import Any
 from wringout.airplane.beliefs import Beliefs
 from wringout.briefs.cards.envelope import envelope_figure
 from wringout.briefs.cards.metric import metric_words
-from wringout.briefs.plain_text import visible
 from wringout.methods.cautions import CAUTIONS
+from wringout.plain_text import visible
 from wringout.planning.boxes import boxes_of
 from wringout.planning.checks import Check, Level
 from wringout.planning.hazards import SOURCE, hazards_for, initial_risk, residual_risk, worst_first

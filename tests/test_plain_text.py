@@ -7,7 +7,7 @@ import unicodedata
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wringout.briefs.plain_text import visible
+from wringout.plain_text import visible
 
 
 @given(st.text(st.characters(codec=None)))

@@ -13,6 +13,8 @@ def visible(text: str) -> str:
 
     Line ends and tabs become blanks; controls, marks of direction and broken surrogates are written out.
     """
+    if text.isprintable():
+        return text
     out = []
     for character in text:
         code = ord(character)
