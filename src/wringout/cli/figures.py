@@ -6,21 +6,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from wringout.units import find_unit, from_si, round_with_uncertainty, to_si
+from wringout.numerals import decimals_for as places_for
+from wringout.numerals import metric as metric_unit
+from wringout.numerals import symbol
+from wringout.units import find_unit, from_si, to_si
 
-_METRIC = {
-    "kt": "km/h",
-    "ft2": "m2",
-    "ft": "m",
-    "lb": "kg",
-    "in": "cm",
-    "hp": "kW",
-    "kt/s": "m/s2",
-    "ft/min": "m/s",
-    "NM": "km",
-    "lbf": "N",
-}
-_PRINTED = {"ft2": "ft²", "m2": "m²", "m/s2": "m/s²", "": "", "1": ""}
+__all__ = ["Figure", "fixed", "in_units", "interval", "places_for", "target", "unit_name"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,27 +25,18 @@ class Figure:
 
 def target(unit: str, metric: bool) -> str:
     """Return the unit a number in ``unit`` is printed in."""
-    return _METRIC.get(unit, unit) if metric else unit
+    return metric_unit(unit) if metric else unit
 
 
 def unit_name(unit: str, metric: bool) -> str:
     """Return the unit a number in ``unit`` is printed in, as it is printed."""
-    found = target(unit, metric)
-    return _PRINTED.get(found, found)
+    return symbol(target(unit, metric))
 
 
 def in_units(value: float, unit: str, metric: bool) -> float:
     """Return a number in ``unit`` in the unit it is printed in."""
     wanted = target(unit, metric)
     return value if wanted == unit or find_unit(unit) is None else float(from_si(to_si(float(value), unit), wanted))
-
-
-def places_for(uncertainty: float) -> int:
-    """Return the decimals a number of this standard uncertainty is printed with."""
-    if not math.isfinite(uncertainty) or uncertainty <= 0.0:
-        return 2
-    _, text = round_with_uncertainty(0.0, uncertainty)
-    return len(text.partition(".")[2])
 
 
 def fixed(value: float | None, places: int) -> str:

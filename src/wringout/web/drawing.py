@@ -11,7 +11,6 @@ from markupsafe import Markup
 _STYLE_BLOCK = re.compile(r"<style\b.*?</style>|<defs>\s*</defs>", re.DOTALL)
 _STYLE = re.compile(r'style="([^"]*)"')
 _FONT = re.compile(r"^(?:(?P<weight>\d{3}|bold|italic)\s+)?(?P<size>[\d.]+px)\s+(?P<family>.+)$")
-_COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
 
 def sentence(text: str) -> str:
@@ -20,12 +19,6 @@ def sentence(text: str) -> str:
     if not plain:
         return ""
     return plain[:1].upper() + plain[1:] + ("" if plain.endswith((".", "?", ":")) else ".")
-
-
-def count(n: int, singular: str, plural: str = "") -> str:
-    """Return a count in words, such as "four runs" or "12 runs"."""
-    amount = _COUNTS[n] if n < len(_COUNTS) else f"{n:,}"
-    return f"{amount} {singular if n == 1 else plural or f'{singular}s'}"
 
 
 def day(stamp: str) -> str:

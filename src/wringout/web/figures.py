@@ -2,36 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
-from wringout.units import round_with_uncertainty
+from wringout.numerals import decimals_for, symbol
+from wringout.numerals import number as shown
 
-_PRINTED = {"ft2": "ft²", "m2": "m²", "m/s2": "m/s²", "1": "", "deg": "°"}
-MINUS = "\N{MINUS SIGN}"
+__all__ = ["interval", "place", "shown", "unit_name"]
 
 
 def unit_name(unit: str) -> str:
-    """Return a unit as it is printed."""
-    return _PRINTED.get(unit, unit)
-
-
-def places_for(uncertainty: float) -> int:
-    """Return the decimals a number of this standard uncertainty is printed with."""
-    if not math.isfinite(uncertainty) or uncertainty <= 0.0:
-        return 2
-    _, text = round_with_uncertainty(0.0, uncertainty)
-    return len(text.partition(".")[2])
-
-
-def shown(value: float | None, places: int = 0) -> str:
-    """Return a number with fixed decimals, thousands apart; "never" and "not known" where there is none."""
-    if value is None or math.isnan(value):
-        return "not known"
-    if math.isinf(value):
-        return "never"
-    text = f"{abs(value):,.{places}f}"
-    return f"{MINUS}{text}" if value < 0 and text.strip("0.,") else text
+    """Return a unit as a page prints it."""
+    return "°" if unit == "deg" else symbol(unit)
 
 
 def place(most: Sequence[float | None]) -> int:
@@ -39,7 +20,7 @@ def place(most: Sequence[float | None]) -> int:
     low, high = most[0], most[-1]
     if low is None or high is None:
         return 2
-    return places_for((high - low) / 3.92)
+    return decimals_for((high - low) / 3.92)
 
 
 def interval(most: Sequence[float | None], unit: str = "") -> str:

@@ -12,6 +12,7 @@ from urllib.parse import quote
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.requests import Request
 
+from wringout.numerals import count
 from wringout.web import drawing, figures
 from wringout.web.security import token_of
 
@@ -59,7 +60,7 @@ def environment() -> Environment:
         place=figures.place,
         unit=figures.unit_name,
         svg=drawing.inline_svg,
-        count=drawing.count,
+        count=count,
     )
     return made
 
