@@ -49,7 +49,14 @@ from wringout.store.records import (
     Tap,
 )
 from wringout.store.rescue import Rescued, rescue_database
-from wringout.store.results import latest_result, list_briefs, list_results, put_brief, put_result
+from wringout.store.results import (
+    latest_result,
+    latest_standing,
+    list_briefs,
+    list_results,
+    put_brief,
+    put_result,
+)
 from wringout.store.studies import (
     add_study,
     change_mark,
@@ -123,6 +130,7 @@ __all__ = [
     "import_bundle",
     "latest_airplane",
     "latest_result",
+    "latest_standing",
     "list_airplanes",
     "list_briefs",
     "list_documents",

@@ -141,6 +141,18 @@ def latest_result(view: View, study_id: int, kind: ResultKind, inputs_hash: str 
     return None if row is None else _result(row)
 
 
+def latest_standing(view: View, study_id: int, kind: ResultKind) -> tuple[str, Document] | None:
+    """Return when the newest result of a kind was computed and its settings, without its numbers; None where none is.
+
+    Asked for on every page, where reading the numbers as well would take most of the time.
+    """
+    table = schema.result
+    query = select(table.c.created_at, table.c.settings)
+    query = query.where(table.c.study_id == study_id, table.c.kind == str(kind)).order_by(table.c.id.desc()).limit(1)
+    row = view.connection.execute(query).one_or_none()
+    return None if row is None else (str(row.created_at), json_document(row.settings, "database"))
+
+
 def list_results(view: View, study_id: int) -> tuple[Result, ...]:
     """Return every result of a study, oldest first."""
     table = schema.result

@@ -9,8 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from wringout.errors import BadInputError
-from wringout.recordings.finding import find_runs
 from wringout.recordings.proposals import CONFIGURATION_CHANGE, Proposal
+from wringout.services.flights.read_once import runs_found_in
 from wringout.services.flights.runs import BuiltRun, add_run_to, find_recording, read_study_recording
 from wringout.services.opening import the_study
 from wringout.store import Store, StudyRecording, get_document, list_runs, put_document
@@ -56,7 +56,7 @@ def offered_runs(store: Store, slug: str | None, recording: str) -> tuple[Offere
         runs = [run for run in list_runs(view, study.id) if run.recording_sha256 == item.recording.sha256]
     answers = _answers(kept.body if kept else None)
     out = []
-    for number, found in enumerate(find_runs(read), 1):
+    for number, found in enumerate(runs_found_in(item, read), 1):
         answer = answers.get(_stretch(found), {})
         over = tuple(
             run.key

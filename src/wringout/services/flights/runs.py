@@ -18,10 +18,9 @@ from wringout.methods.setup_words import words_of
 from wringout.methods.types import IntArray, Method
 from wringout.recordings.changes import marks_from_channels
 from wringout.recordings.cutting import cut
-from wringout.recordings.reader import read_recording
 from wringout.recordings.types import Device, EventKind, Recording
 from wringout.services.airplane.airplanes import study_airplane
-from wringout.services.flights.mappings import from_document
+from wringout.services.flights.read_once import recording_of
 from wringout.services.flights.weights import WEIGHT_WORDS, Weighing, weigh
 from wringout.services.opening import the_study
 from wringout.store import (
@@ -112,7 +111,7 @@ def read_study_recording(view: View, item: StudyRecording) -> Recording:
         StoreError: they are missing or damaged.
     """
     data = read_recording_bytes(view, item.recording.sha256)
-    return read_recording(data, item.name, from_document(item.mapping, item.name))
+    return recording_of(item, data)
 
 
 def find_recording(view: View, study_id: int, wanted: str) -> StudyRecording:

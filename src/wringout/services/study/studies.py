@@ -17,7 +17,7 @@ from wringout.store import (
     View,
     add_study,
     latest_airplane,
-    latest_result,
+    latest_standing,
     list_briefs,
     list_history,
     list_recordings,
@@ -121,10 +121,11 @@ def _summary(view: View, study: Study) -> StudySummary:
 
 
 def _standing(view: View, study: Study, kind: ResultKind) -> Standing:
-    result = latest_result(view, study.id, kind)
-    if result is None:
+    found = latest_standing(view, study.id, kind)
+    if found is None:
         return Standing("", False)
-    current = result.settings.get("study_inputs") == inputs_hash(view, study.id)
+    computed_at, settings = found
+    current = settings.get("study_inputs") == inputs_hash(view, study.id)
     if kind is ResultKind.MATCHUP:
-        current = current and result.settings.get("difference") == dict(study.difference_that_matters)
-    return Standing(result.created_at, current)
+        current = current and settings.get("difference") == dict(study.difference_that_matters)
+    return Standing(computed_at, current)
