@@ -15,6 +15,7 @@ from wringout.techniques.types import FloatArray
 _COLUMNS = {
     "clean_area": v.F_CLEAN,
     "span_efficiency": v.OSWALD,
+    "clean_slope": v.CLEAN_SLOPE,
     "gear_area": v.F_GEAR,
     "door_bump": v.GEAR_BUMP,
     "interaction": v.KAPPA,

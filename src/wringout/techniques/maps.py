@@ -55,7 +55,7 @@ class Condition(StrEnum):
     DELAY = "pilot delay"  # s, mean before each action; its relative scatter stays
 
 
-_PLAUSIBLE: Mapping[Condition, Range] = {
+PLAUSIBLE: Mapping[Condition, Range] = {
     Condition.WEIGHT: (100.0, 20_000.0),
     Condition.DENSITY_ALTITUDE: (-1500.0, 8000.0),
     Condition.ENTRY_SPEED: (1.0, 150.0),
@@ -63,6 +63,7 @@ _PLAUSIBLE: Mapping[Condition, Range] = {
     Condition.FLAP_TRANSIT: (0.1, 10.0),
     Condition.DELAY: (0.0, 20.0),
 }
+"""Lowest and highest value of each condition that is flown at all, SI."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -293,7 +294,7 @@ def _check_axis(axis: Axis) -> None:
 
 
 def _check_value(condition: Condition, value: float, where: str) -> None:
-    low, high = _PLAUSIBLE[condition]
+    low, high = PLAUSIBLE[condition]
     if not (math.isfinite(value) and low <= value <= high):
         raise BadInputError(f"{value:g} is out of range for {condition}", where, f"{low:g} to {high:g}, SI")
 

@@ -108,6 +108,7 @@ _RUNS: Mapping[str, Measured] = {
     "interaction": Measured("level deceleration", f"{_STEP_OUT}, with full flap"),
     "door_bump": Measured("level deceleration", "decelerate level while the gear travels"),
     "clean_area": Measured("glide", "glide clean at several steady speeds"),
+    "clean_slope": Measured("glide", "glide clean at several steady speeds, slow ones too"),
     "span_efficiency": Measured("glide", "glide clean at several steady speeds, slow ones too"),
     "flap_area": Measured("level deceleration", "decelerate level at each flap setting, gear up"),
     "disk_efficiency": Measured("level acceleration", "accelerate level with full power"),

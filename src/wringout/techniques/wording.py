@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from wringout.techniques.layout import entry_is_factor
 from wringout.techniques.scores import SCORE_INDEX, SCORES, Score
-from wringout.techniques.types import Law, Matchup, Range
+from wringout.techniques.types import Law, Matchup, Range, Thresholds
 from wringout.units import FOOT, KNOT, POUND, from_si
 
 
@@ -34,7 +34,12 @@ def domain_sentence(matchup: Matchup, laws: Sequence[Law] = ()) -> str:
 
 def threshold_sentence(matchup: Matchup) -> str:
     """Return, in one sentence, what was stated before flying."""
-    limits, score = matchup.thresholds, deciding_score(matchup)
+    return thresholds_in_words(matchup.thresholds)
+
+
+def thresholds_in_words(limits: Thresholds) -> str:
+    """Return, in one sentence, what counts as a difference and as acceptable."""
+    score = SCORES[SCORE_INDEX[limits.score]]
     return (
         f"Stated before flying: {score.title} decides, a difference under {amount(limits.difference, score)} does not "
         f"matter, a technique must be ahead by that in {per_cent(limits.probability)} of the draws, and V/Vs must not "
@@ -45,7 +50,7 @@ def threshold_sentence(matchup: Matchup) -> str:
 
 
 def _digits(score: Score) -> int:
-    return {"ft": 0, "s": 1, "1": 2, "kt": 1}[score.shown_unit]
+    return {"ft": 0, "s": 1, "1": 2, "kt": 1, "ft/min": 0, "deg": 1}[score.shown_unit]
 
 
 def _bare(value: float, score: Score) -> str:

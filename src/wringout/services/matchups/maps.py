@@ -1,0 +1,231 @@
+"""Maps of a study: which technique is favoured over two or more conditions, kept with the study as a document.
+
+A map is a pure function of the newest reduction, the plan, what counts as a difference, and what was asked; its
+document holds the hash of all of it and no time, so the same question gives the same bytes.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, cast
+
+from wringout.errors import BadInputError, NotFoundError
+from wringout.services.findings.reduce import PACKAGE_VERSION, Progress, check_seed, no_progress
+from wringout.services.matchups.cluster import fly_map_on
+from wringout.services.matchups.compare import THREADS, Contest, last_plan, prepare
+from wringout.services.matchups.map_axes import KINDS, Written, read_written
+from wringout.services.matchups.map_documents import map_document
+from wringout.services.matchups.next_run import ranked
+from wringout.services.matchups.plans import PlanDocument
+from wringout.services.opening import the_study
+from wringout.services.study.inputs import inputs_hash
+from wringout.store import (
+    Document,
+    Store,
+    Study,
+    StudyDocument,
+    View,
+    get_document,
+    hash_of_document,
+    list_documents,
+    put_document,
+    remove_document,
+)
+from wringout.techniques.maps import MapStudy, fly_map, map_study
+from wringout.techniques.types import Law, Technique
+
+KIND = "technique-map"
+DRAWS, SEED = 500, 1
+MOST_CELLS = 2_500
+"""Cells of a map that is kept; a finer one would be a document of many megabytes."""
+MOST_TRAJECTORIES = 40_000_000
+"""Of one map: some minutes on two cores."""
+USUAL_LAW = Law.LEVEL_THEN_CLIMB
+_SHORT = {Law.HOLD_ATTITUDE: "attitude", Law.HOLD_SPEED: "speed", Law.LEVEL_THEN_CLIMB: "level"}
+
+
+@dataclass(frozen=True, slots=True)
+class MapAsked:
+    """What a map is asked for.
+
+    Attributes:
+        written: a range, or one value, for each condition; see :mod:`wringout.services.matchups.map_axes`.
+        law: how pitch is flown. draws, seed: of airplanes and conditions.
+        orders: keys of the orders that compete; empty for every one that ends clean.
+        plan: situation and domain; None for those of the last matchup.
+    """
+
+    written: Written
+    law: Law = USUAL_LAW
+    draws: int = DRAWS
+    seed: int = SEED
+    plan: PlanDocument | None = None
+    orders: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class KeptMap:
+    """A map as kept; ``current`` is whether it belongs to what the study holds now."""
+
+    study: Study
+    key: str
+    revision: int
+    at: str
+    body: Mapping[str, Any] = field(repr=False)
+    current: bool
+
+
+def fly_technique_map(
+    store: Store,
+    slug: str | None,
+    asked: MapAsked,
+    progress: Progress = no_progress,
+    threads: int = THREADS,
+    cluster: str | None = None,
+) -> KeptMap:
+    """Fly a map and keep it with the study.
+
+    Args:
+        store: where the study is kept.
+        slug: the study; None for the only one.
+        asked: what is varied and held, and on how many draws.
+        progress: see :data:`wringout.services.findings.reduce.Progress`; raising stops the work, nothing is kept then.
+        threads: worker threads; the numbers do not depend on it.
+        cluster: address of a Dask scheduler whose workers fly the cells; None for this machine.
+
+    Raises:
+        BadInputError: what is asked cannot be read or flown, or no scheduler answers.
+        NotFoundError: there is no such study, or its reduction is missing or out of date.
+        StoreError: the cluster gave up.
+    """
+    with store.reading() as view:
+        study = the_study(view, slug)
+        contest, made = prepare_map(view, study, asked)
+
+    def told(done: int, total: int) -> None:
+        progress(0.98 * done / total, f"{done:,} of {total:,} cells")
+
+    progress(0.0, f"{made.cells:,} cells")
+    found = fly_map(made, told, threads) if cluster is None else fly_map_on(made, cluster, told)
+    progress(0.98, "what would settle it")
+    body = {**map_document(found, contest.plan, ranked(found, contest.beliefs), asked.seed), **_basis(contest, asked)}
+    key = _key(made, asked.orders)
+    with store.writing() as work:
+        kept = put_document(work, study.id, KIND, key, cast(Document, body))
+    return _kept(study, kept, current=True)
+
+
+def prepare_map(view: View, study: Study, asked: MapAsked) -> tuple[Contest, MapStudy]:
+    """Return what a map is flown with; nothing is flown yet.
+
+    Raises:
+        BadInputError: what is asked cannot be read or flown.
+        NotFoundError: the reduction is missing or out of date.
+    """
+    check_seed(asked.seed)
+    plan = asked.plan if asked.plan is not None else last_plan(view, study)
+    contest = prepare(view, study, plan, asked.draws)
+    wanted = read_written(asked.written, contest.plan.situation)
+    if len(wanted.axes) < 2:
+        examples = " and ".join(f"{kind.slug} '{kind.example}'" for kind in list(KINDS.values())[:2])
+        raise BadInputError("a map needs two conditions that vary", "map", f"write two ranges, such as {examples}")
+    made = map_study(
+        contest.rows,
+        contest.plan.situation,
+        contest.plan.domain,
+        competing(contest.techniques, asked.orders),
+        asked.law,
+        contest.thresholds,
+        asked.seed,
+        wanted.axes,
+        wanted.held,
+        contest.plan.limits,
+    )
+    _check_size(made)
+    return contest, made
+
+
+def competing(techniques: Sequence[Technique], orders: Sequence[str]) -> tuple[Technique, ...]:
+    """Return the techniques of some keys, in the order flown; without keys those that end clean, or all.
+
+    Raises:
+        BadInputError: a key that is none of them.
+    """
+    known = {technique.key: technique for technique in techniques}
+    for key in orders:
+        if key not in known:
+            raise BadInputError(f"'{key[:80]}' is no order of this plan", "orders", f"one of {'; '.join(known)}")
+    if orders:
+        return tuple(technique for key, technique in known.items() if key in orders)
+    return tuple(t for t in techniques if t.complete) or tuple(techniques)
+
+
+def _check_size(made: MapStudy) -> None:
+    if made.cells > MOST_CELLS:
+        raise BadInputError(f"{made.cells:,} cells are too many", "map", f"at most {MOST_CELLS:,}; take fewer values")
+    flights = made.cells * len(made.rows) * len(made.techniques)
+    if flights > MOST_TRAJECTORIES:
+        raise BadInputError(
+            f"{flights:,} trajectories are too many",
+            "map",
+            f"at most {MOST_TRAJECTORIES:,}; take fewer draws or values",
+        )
+
+
+def _basis(contest: Contest, asked: MapAsked) -> dict[str, Any]:
+    """Return what a map was computed from, with the hash of all of it."""
+    basis = {
+        "study_inputs": contest.reduction.inputs_hash,
+        "reduction_seed": contest.reduction.seed,
+        "reduction_draws": contest.reduction.settings.get("draws"),
+        "package_version": PACKAGE_VERSION,
+        "difference": dict(contest.study.difference_that_matters),
+        "plan": contest.plan.document.model_dump(mode="json"),
+        "asked": {str(condition): text for condition, text in asked.written.items() if text.strip()},
+    }
+    whole = {**basis, "draws": asked.draws, "seed": asked.seed, "law": str(asked.law), "orders": sorted(asked.orders)}
+    return {**basis, "inputs_hash": hash_of_document(cast(Document, whole))}
+
+
+def _key(made: MapStudy, orders: Sequence[str]) -> str:
+    """Return the name a map is kept under: one for each choice of axes, way of flying pitch and competing orders."""
+    chosen = [hashlib.sha256(";".join(sorted(orders)).encode()).hexdigest()[:6]] if orders else []
+    return "-".join([*(KINDS[axis.condition].short for axis in made.axes), _SHORT[made.law], *chosen])
+
+
+def technique_maps(store: Store, slug: str | None) -> tuple[KeptMap, ...]:
+    """Return the maps of a study as they were last flown; raises NotFoundError where there is no such study."""
+    with store.reading() as view:
+        study = the_study(view, slug)
+        return tuple(_kept(study, one, _is_current(view, study, one)) for one in list_documents(view, study.id, KIND))
+
+
+def technique_map(store: Store, slug: str | None, key: str) -> KeptMap:
+    """Return one map of a study; raises NotFoundError where there is none."""
+    with store.reading() as view:
+        study = the_study(view, slug)
+        found = get_document(view, study.id, KIND, key)
+        if found is None:
+            raise NotFoundError(f"there is no map '{key[:60]}'", advice="fly it first")
+        return _kept(study, found, _is_current(view, study, found))
+
+
+def forget_map(store: Store, slug: str | None, key: str) -> None:
+    """Take a map off the study's shelf; its revisions stay. Raises NotFoundError where there is none."""
+    with store.writing() as work:
+        study = the_study(work, slug)
+        if get_document(work, study.id, KIND, key) is None:
+            raise NotFoundError(f"there is no map '{key[:60]}'", advice="load the page again")
+        remove_document(work, study.id, KIND, key)
+
+
+def _kept(study: Study, found: StudyDocument, current: bool) -> KeptMap:
+    return KeptMap(study, found.key, found.revision, found.at, found.body or {}, current)
+
+
+def _is_current(view: View, study: Study, found: StudyDocument) -> bool:
+    body = found.body or {}
+    same = body.get("difference") == dict(study.difference_that_matters)
+    return same and body.get("study_inputs") == inputs_hash(view, study.id)
