@@ -9,6 +9,8 @@ PYTHON ?=
 WORKERS ?= 2
 # TESTS: what to test, for example TESTS=tests/house or TESTS="-k airspeed".
 TESTS ?=
+# MINUTES: how long make fuzz looks, shared among the readers.
+MINUTES ?= 60
 # UPGRADE: set to 1 to let `make lock` move to newer releases instead of keeping the pinned ones.
 UPGRADE ?=
 
@@ -18,7 +20,7 @@ LOCK = $(BIN)/uv pip compile pyproject.toml --quiet --system-certs --universal -
 	--generate-hashes --no-emit-index-url --no-emit-find-links --custom-compile-command "make lock" \
 	$(if $(UPGRADE),--upgrade)
 
-.PHONY: help demo test lint format lock bench accuracy accuracy-methods scripts clean run-environment dev-environment
+.PHONY: help demo test lint format lock bench accuracy accuracy-methods scripts fuzz clean run-environment dev-environment
 
 help: ## say what can be asked for
 	@sed -n 's/^\([a-z-]*\):.*## /  make \1	/p' Makefile
@@ -54,6 +56,11 @@ accuracy: dev-environment ## measure the reductions against an outside airplane 
 
 accuracy-methods: dev-environment ## measure every method and the technique engine on three outside airplanes (an hour)
 	@$(BIN)/python tools/accuracy_methods.py
+
+fuzz: dev-environment ## feed every reader with damaged and invented files (MINUTES=60)
+	@$(BIN)/uv pip install --quiet --system-certs --require-hashes --no-deps --target artefacts/atheris \
+		-r requirements/fuzz.txt || echo "atheris cannot be had here; files are changed at random instead."
+	@PYTHONPATH=artefacts/atheris $(BIN)/python tools/fuzz.py --minutes $(MINUTES)
 
 scripts: ## check the types of the pages' scripts (needs npm, and fetches TypeScript)
 	@npm exec --yes --package typescript@5.9.3 -- tsc --noEmit --allowJs --checkJs --strict --target es2023 \

@@ -30,6 +30,7 @@ class ClockTime:
 
 
 _SECONDS = re.compile(r"[+-]?\d{1,9}(?:[.,]\d{1,9})?")
+_SPOKEN_UNIT = re.compile(r"(?<=\d)\s*(s|sec|secs)$")
 _CLOCK = re.compile(r"(?:(\d{1,3}):)?(\d{1,4}):(\d{1,2}(?:[.,]\d{1,9})?)")
 _HALF_DAY = re.compile(r"(.*\d)\s*([ap])\.?m\.?")
 
@@ -41,7 +42,9 @@ def read_time(text: str, unit_s: float = 1.0) -> ClockTime | None:
         text: as written; a decimal comma is accepted, and a trailing ``s``.
         unit_s: what a bare number counts [s], 60 for a column in minutes.
     """
-    text = re.sub(r"(?<=\d)\s*(s|sec|secs)$", "", text.strip().casefold())
+    text = text.strip().casefold()
+    if text.endswith(("s", "c")):
+        text = _SPOKEN_UNIT.sub("", text)
     if _SECONDS.fullmatch(text):
         return ClockTime(float(text.replace(",", ".")) * unit_s, TimeStyle.SECONDS)
     half = _HALF_DAY.fullmatch(text)

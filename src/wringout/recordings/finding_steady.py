@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 from wringout.recordings.configuration import Configuration, Move
 from wringout.recordings.flight_grid import BoolArray, FlightGrid
 from wringout.recordings.proposals import GO_AROUND, Proposal
+from wringout.recordings.types import FloatArray
 
 _FLYING_KT = 35.0
 _STALL_NEAR = 1.22  # a break is looked for below this share over the slowest flight of the log
@@ -21,30 +23,39 @@ _HANDS_BEFORE_S = 20.0  # gear and flaps may begin to come in before the sink ha
 
 def stalls(grid: FlightGrid, configuration: Configuration) -> list[Proposal]:
     """Return slow falls of speed to a low point, with a quick recovery behind it."""
-    speed = grid.speed_kt
-    flying = speed > _FLYING_KT
-    if not flying.any():
-        return []
-    slow = float(np.quantile(speed[flying], 0.002))
     found: list[Proposal] = []
-    i = 1
-    while i < speed.size - _RECOVERY_S:
-        low = speed[i] <= speed[i - 1] and speed[i] < _STALL_NEAR * slow and flying[i]
-        if not low or speed[i] > float(np.min(speed[max(i - 10, 0) : i + 11])):
-            i += 1
-            continue
-        one = _stall(grid, i, configuration)
+    free_from = 0
+    for i in _low_points(grid):
+        one = _stall(grid, i, configuration) if i >= free_from else None
         if one is not None:
             found.append(one)
-            i += 20
-        i += 1
+            free_from = i + 21
     return found
+
+
+def _low_points(grid: FlightGrid) -> list[int]:
+    """Return the steps at which the speed is the lowest around, about as slow as it ever was, and recovers soon."""
+    speed = grid.speed_kt
+    flying = speed > _FLYING_KT
+    if not flying.any() or speed.size <= _RECOVERY_S + 1:
+        return []
+    slow = float(np.quantile(speed[flying], 0.002))
+    low = flying & grid.seen & (speed < _STALL_NEAR * slow) & (speed <= _lowest(speed, 10, 10))
+    low[1:] &= speed[1:] <= speed[:-1]
+    low &= -_lowest(-speed, 0, _RECOVERY_S) - speed >= _RECOVERY_KT
+    low[0] = False
+    low[-_RECOVERY_S:] = False
+    return [int(i) for i in np.flatnonzero(low)]
+
+
+def _lowest(values: FloatArray, before: int, after: int) -> FloatArray:
+    """Return the lowest of the values from so many before to so many after each."""
+    padded = np.pad(values, (before, after), mode="edge")
+    return np.asarray(sliding_window_view(padded, before + after + 1).min(axis=1))
 
 
 def _stall(grid: FlightGrid, at: int, configuration: Configuration) -> Proposal | None:
     speed = grid.speed_kt
-    if float(np.max(speed[at : at + _RECOVERY_S + 1])) - speed[at] < _RECOVERY_KT or not grid.seen[at]:
-        return None
     start = at
     while start > max(at - _ENTRY_S, 0) and speed[start - 1] < 1.2 * speed[at] and grid.seen[start - 1]:
         start -= 1

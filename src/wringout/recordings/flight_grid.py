@@ -153,13 +153,14 @@ def _straight(recording: Recording, grid: FloatArray) -> BoolArray:
 
 def _power(recording: Recording, grid: FloatArray) -> tuple[FloatArray, str, float]:
     """Return what tells the power best: manifold pressure, else fuel flow, else rpm that moves."""
-    if "manifold_pressure" in recording.channels:
+    told = {name for name, one in recording.channels.items() if np.isfinite(one.values).sum() >= 2}
+    if "manifold_pressure" in told:
         return _smooth(_on(recording, "manifold_pressure", grid) / INCH_OF_MERCURY, 3), "inHg", 0.8
     for name in ("fuel_flow", "fuel_mass_flow"):
-        if name in recording.channels:
+        if name in told:
             flow = _smooth(_on(recording, name, grid), 5)
             return flow / max(float(np.nanmax(flow)), 1e-12), "of the greatest fuel flow", 0.06
-    if "rpm" in recording.channels:
+    if "rpm" in told:
         rpm = _smooth(_on(recording, "rpm", grid) / RPM, 3)
         low, high = np.nanquantile(rpm, [0.05, 0.95])
         if high - low > 0.1 * high:

@@ -7,6 +7,7 @@ The words are those pilots use (common practice, no source). A label that is not
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from wringout.recordings.types import Device, Event, EventKind, Notice, Severity
 
@@ -75,6 +76,7 @@ def read_mark(label: str) -> Event:
     return _NOTE
 
 
+@lru_cache(maxsize=4096)
 def split_mark(label: str) -> tuple[tuple[str, Event], ...]:
     """Return the events a label holds, each with its own words: "gear down, flaps full" is two.
 
