@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.briefs import study
-from wringout.briefs.document import Document, Drawing
+from wringout.briefs.document import Document, Drawing, every_block
 from wringout.briefs.evidence import gather
 from wringout.briefs.figures.areas import curves_figure
 from wringout.briefs.figures.parts import apart
@@ -29,7 +29,7 @@ def document() -> Document:
 
 
 def drawings(document: Document) -> dict[str, Drawing]:
-    return {b.name: b for section in document.sections for b in section.blocks if isinstance(b, Drawing)}
+    return {b.name: b for section in document.sections for b in every_block(section.blocks) if isinstance(b, Drawing)}
 
 
 def test_every_figure_is_well_formed_and_speaks(document: Document) -> None:

@@ -113,7 +113,7 @@ def test_setting_the_paper_settles_without_a_warning(monkeypatch: pytest.MonkeyP
 
 
 def test_no_note_hangs_off_the_foot_of_a_page() -> None:
-    foot = 54.0  # points; the lower margin is 20 mm, the footer's line stands below it
+    foot = 50.5  # points; the lower margin is 18 mm, the footer's line stands below it
     for page in full().pages:
         low: list[str] = []
 

@@ -6,7 +6,7 @@ document, a ``target`` the anchor a press on the text walks to.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -69,7 +69,10 @@ class Heading:
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """A figure: one SVG, what it shows in words for those who cannot see it, and a caption."""
+    """A figure: one SVG, what it shows in words for those who cannot see it, and a caption.
+
+    ``floats``: on paper it may go to the head of a page while the text runs on; such a figure has no note.
+    """
 
     name: str
     svg: str
@@ -77,6 +80,7 @@ class Drawing:
     caption: Line = ()
     note: Note | None = None
     anchor: str = ""
+    floats: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +129,21 @@ class Commands:
     lines: tuple[str, ...]
 
 
-Block = Paragraph | Heading | Drawing | Table | Items | Commands
+@dataclass(frozen=True, slots=True)
+class Abreast:
+    """Groups of blocks side by side over the whole page, under one another where it is narrow.
+
+    ``flows``: the groups run through the columns as through those of a newspaper; otherwise each row of groups starts
+    at one height. ``floats``: on paper they may go to the head of a page while the text runs on.
+    """
+
+    groups: tuple[tuple[Block, ...], ...]
+    columns: int = 2
+    flows: bool = False
+    floats: bool = False
+
+
+Block = Paragraph | Heading | Drawing | Table | Items | Commands | Abreast
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,6 +169,16 @@ class Document:
     sections: tuple[Section, ...]
     kind: str = "Flight-test brief"
     margin: bool = True
+
+
+def every_block(blocks: Iterable[Block]) -> Iterator[Block]:
+    """Yield blocks in the order of the document, those that stand abreast each by itself."""
+    for block in blocks:
+        if isinstance(block, Abreast):
+            for group in block.groups:
+                yield from every_block(group)
+        else:
+            yield block
 
 
 def plain(text: str) -> Words:

@@ -54,6 +54,8 @@ COLOURS: Final = {
 
 WIDTH_IN: Final = 4.6
 """Width of every figure, inches: wide enough for a page column, and still legible across a phone."""
+HALF_IN: Final = 3.45
+"""Width of a figure that stands beside another one."""
 TEXT_PT: Final = 8.0
 SMALL_PT: Final = 7.3
 

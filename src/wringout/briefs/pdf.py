@@ -13,7 +13,7 @@ from typing import Any, Final, Literal
 import matplotlib as mpl
 import typst
 
-from wringout.briefs.document import Block, Document, Drawing, Line, Mark, Note, Row, Table
+from wringout.briefs.document import Abreast, Block, Document, Drawing, Line, Mark, Note, Row, Table
 from wringout.briefs.house_style import FONT_FOLDER
 from wringout.briefs.html import kind_of, strips
 from wringout.plain_text import visible
@@ -65,7 +65,7 @@ def _document(document: Document, files: dict[str, bytes]) -> dict[str, Any]:
                 "anchor": section.anchor,
                 "title": section.title,
                 "new_page": section.new_page,
-                "blocks": _chained([_block(block, files) for block in section.blocks]),
+                "blocks": _spaced(_chained([_block(block, files) for block in section.blocks])),
             }
             for section in document.sections
         ],
@@ -87,6 +87,19 @@ def _chained(blocks: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return out
 
 
+def _spaced(blocks: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return blocks in which notes keep their room free where something as wide as the page follows."""
+    for i, block in enumerate(blocks):
+        before = [one for one in blocks[:i] if not one.get("floats")][-_NEAR:]
+        for one in before if block.get("wide") or (block["kind"] == "Abreast" and not block["floats"]) else ():
+            one["whole"] = True
+    return [{"whole": False, **block} for block in blocks]
+
+
+_NEAR = 2
+"""So many blocks before a wide one may have a note that hangs down to it."""
+
+
 def _line(one: Line) -> list[dict[str, str]]:
     return [{"text": visible(words.text), "voice": words.voice, "target": words.target} for words in one]
 
@@ -103,8 +116,12 @@ def _block(block: Block, files: dict[str, bytes]) -> dict[str, Any]:
     match block:
         case Drawing():
             out |= {"file": _file(block.svg, files), "spoken": visible(block.spoken), "caption": _line(block.caption)}
+            out["floats"] = block.floats
         case Table():
             out |= _table(block)
+        case Abreast():
+            out |= {"columns": block.columns, "flows": block.flows, "floats": block.floats}
+            out["groups"] = [[_block(inner, files) for inner in group] for group in block.groups]
     if kind_of(block) == "Items":
         out["lines"] = [_line(one) for one in block.lines]  # type: ignore[union-attr,arg-type]
     if kind_of(block) == "Commands":
@@ -125,13 +142,17 @@ def _row(row: Row) -> dict[str, Any]:
     return {"cells": [_line(cell) for cell in row.cells], "anchor": row.anchor, "stands_out": row.stands_out}
 
 
+_HEAD = 24
+"""Characters of a column's title that stand in one line where a table has the whole page."""
+
+
 def _widths(table: Table) -> list[int]:
     """Return for each column its width in characters; negative where it shares what is left over, by its length."""
     out = []
     for i, column in enumerate(table.columns):
         words = f"{column.title} {column.unit}".split()
         longest = max((sum(len(w.text) for w in row.cells[i]) for row in table.rows), default=0)
-        needed = max([longest, *map(len, words)])
+        needed = max([longest, *map(len, words), *([min(len(" ".join(words)), _HEAD)] if table.wide else [])])
         out.append(needed if column.number or needed < 14 else -min(needed, 60))
     if all(width > 0 for width in out):
         return [-width for width in out]

@@ -8,14 +8,14 @@ from numpy.typing import NDArray
 
 from wringout.briefs.evidence import Evidence, RunEvidence
 from wringout.briefs.figures.parts import device_colour, unit_label
-from wringout.briefs.house_style import FAINT, HAIR, INK, PAPER, QUIET, SMALL_PT, WASH, WIDTH_IN, place, styled, svg_of
+from wringout.briefs.house_style import FAINT, HAIR, HALF_IN, INK, PAPER, QUIET, SMALL_PT, WASH, place, styled, svg_of
 from wringout.briefs.numbers import MINUS, NO_BREAK, number, places_for
 from wringout.estimate.fit import Flag
 
 FloatArray = NDArray[np.float64]
 
-_LEFT = 0.5
-_LABEL_X = -0.37 / (WIDTH_IN - _LEFT - 0.12)
+_LEFT, _TALL = 0.5, 1.9
+_LABEL_X = -0.37 / (HALF_IN - _LEFT - 0.12)
 
 
 def run_figure(evidence: Evidence, run: RunEvidence) -> str:
@@ -30,9 +30,9 @@ def _history(evidence: Evidence, run: RunEvidence) -> str:
     scale = evidence.scale(run.method.observed_unit)
     times = np.asarray(run.run.time_s, dtype=np.float64)
     seen, fitted = run.fit.observed / scale.size, run.fit.predicted / scale.size
-    with styled(2.2) as figure:
-        top = place(figure, _LEFT, 0.88, 0.12, 0.06)
-        strip = place(figure, _LEFT, 0.4, 0.12, 2.2 - 0.4 - 0.4)
+    with styled(_TALL, HALF_IN) as figure:
+        top = place(figure, _LEFT, 0.76, 0.12, 0.06)
+        strip = place(figure, _LEFT, 0.42, 0.12, _TALL - 0.42 - 0.28)
         strip.sharex(top)
         flagged = np.zeros(times.size, dtype=bool)
         flagged[list(run.fit.flagged)] = True
@@ -43,7 +43,7 @@ def _history(evidence: Evidence, run: RunEvidence) -> str:
         low = min(float(seen.min()), float(fitted.min())) - under * spread
         high = max(float(seen.max()), float(fitted.max()))
         top.set_ylim(low, high + 0.16 * spread)
-        top.set_ylabel(unit_label("indicated airspeed", scale.symbol))
+        top.set_ylabel(unit_label("indicated airspeed", scale.symbol), fontsize=SMALL_PT)
         top.tick_params(labelbottom=False)
         _marks(top, strip, run, high + 0.05 * spread, float(times[-1]))
         for flag in run.flags:
@@ -119,7 +119,7 @@ def _residual_strip(
     axes.set_yticks(
         [-tick, 0.0, tick], labels=[number(-tick, places), "0", f"+{number(tick, places)}{NO_BREAK}{symbol}"]
     )
-    axes.set_ylabel("left over")
+    axes.set_ylabel("left over", fontsize=SMALL_PT)
 
 
 def _readings(evidence: Evidence, run: RunEvidence) -> str:
@@ -127,7 +127,7 @@ def _readings(evidence: Evidence, run: RunEvidence) -> str:
     scale = evidence.scale(run.method.observed_unit)
     seen, fitted, sd = run.fit.observed / scale.size, run.fit.predicted / scale.size, run.fit.sd / scale.size
     n = seen.size
-    with styled(1.55) as figure:
+    with styled(1.4, HALF_IN) as figure:
         axes = place(figure, _LEFT, 0.42, 0.12, 0.08)
         at = np.arange(1, n + 1, dtype=np.float64)
         flagged = np.zeros(n, dtype=bool)
@@ -138,8 +138,8 @@ def _readings(evidence: Evidence, run: RunEvidence) -> str:
         _readings_as_marks(axes, at, seen, flagged)
         axes.set_xlim(0.4, n + 0.6)
         axes.set_ylim(bottom=0.0 if scale.symbol == "s" else None)
-        step = max(1, n // 12)
+        step = max(1, n // 10)
         axes.set_xticks(at[::step], labels=[f"{int(row)}" for row in run.run.rows[::step]])
-        axes.set_xlabel("row of the recording (dash: the fitted airplane, with twice the noise)")
+        axes.set_xlabel("row of the recording")
         axes.set_ylabel(unit_label("read", scale.symbol))
         return svg_of(figure, run.anchor)

@@ -35,11 +35,13 @@ FloatArray = NDArray[np.float64]
 
 _STYLES: tuple[Any, ...] = ("solid", (0, (5, 1.6)), (0, (1.4, 1.1)))
 LETTERS = "ABC"
-_LEFT, _RIGHT, _FOOT, _STRIP, _LOW, _GAP, _HEAD = 0.46, 0.24, 0.44, 0.74, 0.42, 0.13, 0.165
+_LEFT, _RIGHT, _FOOT, _STRIP, _LOW, _GAP, _HEAD = 0.46, 0.24, 0.44, 0.68, 0.4, 0.12, 0.165
 
 
-def timeline_figure(evidence: Evidence, matchup: Matchup, chosen: Sequence[int], name: str) -> str:
-    """Return the time histories of up to three techniques on the representative draw, as SVG."""
+def timeline_figure(
+    evidence: Evidence, matchup: Matchup, chosen: Sequence[int], name: str, width: float = WIDTH_IN
+) -> str:
+    """Return the time histories of up to three techniques on the representative draw, as SVG, ``width`` inches wide."""
     traces = [matchup.traces[j] for j in chosen[: len(_STYLES)]]
     titles = [matchup.techniques[j].title for j in chosen[: len(_STYLES)]]
     ft, kt = evidence.scale("ft"), evidence.scale("kt")
@@ -52,7 +54,7 @@ def timeline_figure(evidence: Evidence, matchup: Matchup, chosen: Sequence[int],
     ]
     head = _HEAD * len(traces) + 0.1
     height = head + len(strips) * (_STRIP + _GAP) + 2 * _LOW + _GAP + _FOOT
-    with styled(height) as figure:
+    with styled(height, width) as figure:
         top = head
         axes: Axes | None = None
         for i, (label, values) in enumerate(strips):
@@ -63,7 +65,7 @@ def timeline_figure(evidence: Evidence, matchup: Matchup, chosen: Sequence[int],
             _letters(axes, traces, values, end)
             if label == "V/Vs":
                 _margin(axes, traces, matchup.thresholds.min_stall_ratio, end)
-            axes.set_ylabel(label)
+            axes.set_ylabel(label, fontsize=SMALL_PT)
             top += _STRIP + _GAP
         axes = _strip(figure, top, _LOW, height, axes)
         _device(axes, traces, lambda t: 100.0 * t.gear, GEAR, "gear, %")
@@ -90,7 +92,7 @@ def _strip(figure: Any, top: float, tall: float, height: float, above: Axes | No
     axes.set_axisbelow(True)
     axes.tick_params(labelbottom=last, bottom=last)
     axes.spines["bottom"].set_visible(last)
-    axes.yaxis.set_label_coords(-0.34 / (WIDTH_IN - _LEFT - _RIGHT), 0.5)
+    axes.yaxis.set_label_coords(-0.34 / (float(figure.get_figwidth()) - _LEFT - _RIGHT), 0.5)
     return axes
 
 
@@ -157,17 +159,18 @@ def _device(
     top = max(float(np.max(values(trace))) for trace in traces) or 1.0
     axes.set_ylim(-0.08 * top, 1.12 * top)
     axes.set_yticks([0.0, top], labels=["0", f"{top:.0f}"])
-    axes.set_ylabel(label)
+    axes.set_ylabel(label, fontsize=SMALL_PT)
 
 
 def _heads(figure: Any, titles: Sequence[str], height: float) -> None:
     """Name the techniques above the strips, each with a sample of its line."""
+    width = float(figure.get_figwidth())
     for i, title in enumerate(titles):
         y = 1.0 - (_HEAD * (i + 0.5)) / height
-        line = figure.add_artist(_sample(y, _STYLES[i]))
+        line = figure.add_artist(_sample(y, _STYLES[i], width))
         line.set_transform(figure.transFigure)
-        figure.text((_LEFT + 0.36) / WIDTH_IN, y, f"{LETTERS[i]}  {title}", va="center", ha="left")
+        figure.text((_LEFT + 0.36) / width, y, f"{LETTERS[i]}  {title}", va="center", ha="left")
 
 
-def _sample(y: float, style: Any) -> Any:
-    return Line2D([_LEFT / WIDTH_IN, (_LEFT + 0.28) / WIDTH_IN], [y, y], color=INK, lw=1.2, ls=style)
+def _sample(y: float, style: Any, width: float) -> Any:
+    return Line2D([_LEFT / width, (_LEFT + 0.28) / width], [y, y], color=INK, lw=1.2, ls=style)

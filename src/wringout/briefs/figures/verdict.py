@@ -19,10 +19,12 @@ from wringout.techniques.types import Range
 _ROW, _FOOT, _HEAD, _LEFT, _RIGHT = 0.285, 0.44, 0.22, 0.06, 1.12
 
 
-def verdict_figure(evidence: Evidence, judgement: Judged, rows: Sequence[Place], name: str) -> str:
-    """Return the verdict chart of a matchup as SVG; ``rows`` come leader first."""
+def verdict_figure(
+    evidence: Evidence, judgement: Judged, rows: Sequence[Place], name: str, width: float = WIDTH_IN
+) -> str:
+    """Return the verdict chart of a matchup as SVG, ``width`` inches wide; ``rows`` come leader first."""
     scale = score_scale(evidence, judgement)
-    with styled(_ROW * len(rows) + _FOOT + _HEAD) as figure:
+    with styled(_ROW * len(rows) + _FOOT + _HEAD, width) as figure:
         axes = place(figure, _LEFT, _FOOT, _RIGHT, _HEAD)
         rows_axes(axes)
         matters = judgement.matchup.thresholds.difference / scale.size
@@ -33,7 +35,7 @@ def verdict_figure(evidence: Evidence, judgement: Judged, rows: Sequence[Place],
         axes.set_ylim(len(rows) - 0.4, -0.6)
         axes.set_yticks([])
         for i, row in enumerate(rows):
-            _row(axes, i, row, scale.size, judgement)
+            _row(axes, i, row, scale.size, judgement, width - _LEFT - _RIGHT)
         unit = f"{NO_BREAK}{scale.symbol}" if scale.symbol else ""
         band = f"too small to matter: under {number(matters, 0 if matters >= 10.0 else 1)}{unit}"
         axes.text(matters, -0.66, band, ha="right", va="bottom", fontsize=SMALL_PT, color=QUIET)
@@ -53,8 +55,11 @@ def _span(rows: Sequence[Place], size: float, matters: float) -> Range:
     return low - pad, high + pad
 
 
-def _row(axes: Axes, at: int, row: Place, size: float, judgement: Judged) -> None:
-    """Draw one technique: its name above, its difference below, and what is known of it on the right."""
+def _row(axes: Axes, at: int, row: Place, size: float, judgement: Judged, broad: float) -> None:
+    """Draw one technique: its name above, its difference below, and what is known of it on the right.
+
+    ``broad``: inches across.
+    """
     words: dict[str, Any] = {"transform": axes.get_yaxis_transform(), "fontsize": SMALL_PT, "clip_on": False}
     quiet, accepted = not row.technique.complete, row.standing.acceptable
     axes.text(0.0, at - 0.12, row.technique.title, ha="left", va="bottom", color=QUIET if quiet else INK, **words)
@@ -67,7 +72,7 @@ def _row(axes: Axes, at: int, row: Place, size: float, judgement: Judged) -> Non
     value = on_scale((row.ahead, row.ahead))[0]
     colour = INK if accepted else MARGIN
     draw_interval(axes, at + 0.2, value, on_scale(row.half), on_scale(row.most), colour, marker, 4.4, filled=not quiet)
-    right = 1.0 + 0.08 / (WIDTH_IN - _LEFT - _RIGHT)
+    right = 1.0 + 0.08 / broad
     axes.text(right, at + 0.2, _said(row, judgement), ha="left", va="center", color=colour, **words)
 
 

@@ -33,8 +33,9 @@ def build_document(content: BriefContent) -> Document:
         pairs.pairs(evidence),
         together.together(evidence),
         closing.limits(evidence),
-        closing.data(evidence),
         closing.reproduce(evidence),
+        runs.run_by_run(evidence),
+        closing.data(evidence),
     ]
     document = Document(
         title=content.title,

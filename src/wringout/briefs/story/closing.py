@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from wringout.briefs.document import (
+    Abreast,
     Block,
     Column,
     Commands,
@@ -41,6 +42,7 @@ def limits(evidence: Evidence) -> Section:
                     "learned nothing. Right: the 95 % interval after."
                 ),
                 anchor="figure-beliefs",
+                floats=True,
             )
         )
     lines = _remarks(evidence)
@@ -103,24 +105,23 @@ def data(evidence: Evidence) -> Section:
     blocks: list[Block] = [
         Paragraph(
             line(
-                "Every reading that was used, with its row in the recording. A row in bold was flagged. A run's name "
-                "walks back to its figure."
+                "Every reading that was used, with its row in the recording. Off: how far the reading lies from the "
+                "fit, in standard deviations of a reading. A row in bold was flagged. A run's name walks back to its "
+                "figure."
             )
         )
     ]
+    groups = tuple((_head(run), _rows(evidence, run)) for run in evidence.fitted)
+    blocks += [Abreast(groups, columns=4, flows=True)] if groups else []
     for run in evidence.runs.values():
-        blocks += [
-            Heading(
-                line(
-                    Words(run.key, "number", run.anchor),
-                    f"  {run.title}, from ",
-                    Words(run.report.source.recording, "user"),
-                ),
-                run.rows_anchor,
-            ),
-            go_arounds_table(evidence, run) if isinstance(run.run, GoAroundRun) else _rows(evidence, run),
-        ]
-    return Section("data", "The readings", tuple(blocks), new_page=True)
+        if isinstance(run.run, GoAroundRun):
+            blocks += [_head(run), go_arounds_table(evidence, run)]
+    return Section("data", "The readings", tuple(blocks))
+
+
+def _head(run: RunEvidence) -> Heading:
+    source = Words(run.report.source.recording, "user")
+    return Heading(line(Words(run.key, "number", run.anchor), f"  {run.title}, from ", source), run.rows_anchor)
 
 
 def _rows(evidence: Evidence, run: RunEvidence) -> Table:
@@ -132,7 +133,7 @@ def _rows(evidence: Evidence, run: RunEvidence) -> Table:
     columns += [
         Column("Read", scale.symbol, number=True),
         Column("Fit", scale.symbol, number=True),
-        Column("Left over", "sd", number=True),
+        Column("Off", "sd", number=True),
     ]
     places = 0 if scale.symbol not in ("s", "m/s²") else 1
     rows = []
@@ -148,7 +149,7 @@ def _rows(evidence: Evidence, run: RunEvidence) -> Table:
             line(f"{sign}{abs(left):.1f}"),
         ]
         rows.append(Row(tuple(cells), run.row_anchor(k), k in run.fit.flagged))
-    return Table(tuple(columns), tuple(rows), abreast=3, wide=True)
+    return Table(tuple(columns), tuple(rows))
 
 
 def reproduce(evidence: Evidence) -> Section:

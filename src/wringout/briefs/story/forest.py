@@ -47,7 +47,7 @@ def _areas(evidence: Evidence, groups: Sequence[Sequence[ForestRow]]) -> list[Bl
             name = f"forest-{slug(part[0].device)}-{first}" if len(groups) > 1 else f"forest-{first}"
             svg = forest_figure(evidence, name, part, "ft2", "drag area added")
             spoken = "Drag area of each device by kind of evidence and run, with intervals."
-            out.append(Drawing(name, svg, spoken, _CAPTION if not out else ()))
+            out.append(Drawing(name, svg, spoken, _CAPTION if not out else (), floats=True))
     return out
 
 

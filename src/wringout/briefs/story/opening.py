@@ -113,7 +113,7 @@ def _facts(facts: tuple[KeyFigure, ...]) -> list[Block]:
         rows.append(Row(cells if shared or not sources else (*cells, line(Words(fact.source, "quiet")))))
     columns = (Column("What"), Column("Value"), Column("From"))
     two = len(rows[0].cells) == 2
-    table = Table(columns[:2] if two else columns, tuple(rows), abreast=2 if two else 1)
+    table = Table(columns[:2] if two else columns, tuple(rows), abreast=2 if two else 1, wide=two)
     said = line("From: ", Words(shared, "user"), ".")
     return [table, Paragraph(said, "small")] if shared else [table]
 
@@ -148,7 +148,7 @@ def _conditions(evidence: Evidence, runs: list[RunEvidence]) -> Table:
                 )
             )
         )
-    return Table(columns, tuple(rows))
+    return Table(columns, tuple(rows), wide=True)
 
 
 def method(evidence: Evidence) -> Section:

@@ -1,4 +1,4 @@
-"""Every run with its fit, and the strengths of evidence side by side with why they differ."""
+"""The kinds of evidence side by side, and every run with its fit, its strengths of evidence and why they differ."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 
 from wringout.briefs.document import (
+    Abreast,
     Block,
     Column,
     Drawing,
@@ -23,7 +24,6 @@ from wringout.briefs.evidence import Evidence, RunEvidence, finding_anchor
 from wringout.briefs.figures.run_fit import run_figure
 from wringout.briefs.numbers import NO_BREAK, count, number, places_for
 from wringout.briefs.story.forest import forests
-from wringout.briefs.story.notes import note_of_runs
 from wringout.briefs.words import capital, short_label
 from wringout.methods.types import HandResult
 from wringout.units import find_unit
@@ -32,24 +32,31 @@ _MOST_BACK = 4
 
 
 def runs(evidence: Evidence) -> Section:
-    """Return every run: its figure, its strengths of evidence, and what was flagged."""
+    """Return what the runs say by kind of evidence; each run stands by itself in :func:`run_by_run`."""
     shared = _shared_sentences(evidence)
-    blocks: list[Block] = [
-        Paragraph(
-            line(
-                "Circles are what was read; the line is the joint fit through the run, and below stands what it leaves "
-                "over, within a band of twice the noise of a reading. The table puts the strengths of evidence side by "
-                "side, strongest first."
-            )
-        ),
-        *forests(evidence),
-    ]
+    lead = line("What each run says by itself, beside what all of them say together. The runs one by one stand ", _WALK)
+    blocks: list[Block] = [Paragraph(lead), *forests(evidence)]
     if shared:
         said = tuple(line(Words(f"{title}. ", "strong"), sentence) for title, sentence in shared.values())
-        blocks += [Heading(line("What the kinds of evidence are")), Items(said)]
-    for run in evidence.fitted:
-        blocks += _run(evidence, run, {key: sentence for key, (_, sentence) in shared.items()})
+        blocks += [Heading(line("What the kinds of evidence are")), Items(said, "remarks")]
     return Section("runs", "The runs", tuple(blocks))
+
+
+_WALK = Words("near the end.", "plain", "run-by-run")
+
+
+def run_by_run(evidence: Evidence) -> Section:
+    """Return every run that was fitted, two abreast: its figure, its strengths of evidence, and what was flagged."""
+    shared = {key: sentence for key, (_, sentence) in _shared_sentences(evidence).items()}
+    groups = tuple(tuple(_run(evidence, run, shared)) for run in evidence.fitted)
+    return Section("run-by-run", "Run by run", (Paragraph(line(_HOW)), Abreast(groups)))
+
+
+_HOW = (
+    "Circles are what was read; the line is the joint fit through the run, and below stands what it leaves over, "
+    "within a band of twice the noise of a reading. Where readings have no times, a dash is what the fitted airplane "
+    "would show. The tables put the strengths of evidence side by side, strongest first."
+)
 
 
 def _shared_sentences(evidence: Evidence) -> dict[str, tuple[str, str]]:
@@ -69,11 +76,11 @@ def _shared_sentences(evidence: Evidence) -> dict[str, tuple[str, str]]:
 
 
 def _run(evidence: Evidence, run: RunEvidence, shared: dict[str, str]) -> Iterator[Block]:
-    source = line(Words(run.report.source.recording, "user"))
-    rows = line(Words(f"{count(run.fit.observed.size, 'reading')} in the tables", "number", run.rows_anchor), ".")
-    note = note_of_runs((run,), source, rows, _feeds(evidence, run))
+    rows = Words(f"{count(run.fit.observed.size, 'reading')} in the tables", "plain", run.rows_anchor)
     yield Heading(line(Words(run.key, "strong"), f"  {run.title}"), run.anchor)
-    yield Drawing(run.anchor, run_figure(evidence, run), _spoken(evidence, run), (), note)
+    source = line(Words(run.report.source.recording, "user"), ", ", rows, ". ")
+    yield Paragraph((*source, *_feeds(evidence, run)), "small")
+    yield Drawing(run.anchor, run_figure(evidence, run), _spoken(evidence, run))
     if run.report.results:
         yield strengths_table(evidence, run)
         yield Paragraph(line(run.report.why_they_differ), "small")
@@ -103,7 +110,7 @@ def _feeds(evidence: Evidence, run: RunEvidence) -> Line:
     out = [Words("Feeds ")]
     for anchor, label in list(places.items())[:_MOST_BACK]:
         out += [Words(", ")] if len(out) > 1 else []
-        out.append(Words(label, "number", anchor))
+        out.append(Words(label, "plain", anchor))
     more = len(places) - _MOST_BACK
     return (*out, Words(f" and {count(more, 'more')}." if more > 0 else "."))
 

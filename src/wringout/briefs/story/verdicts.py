@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from wringout.briefs.document import (
+    Abreast,
     Block,
     Column,
     Drawing,
@@ -18,6 +19,7 @@ from wringout.briefs.document import (
 from wringout.briefs.evidence import Evidence
 from wringout.briefs.figures.timeline import LETTERS, timeline_figure
 from wringout.briefs.figures.verdict import verdict_figure
+from wringout.briefs.house_style import HALF_IN
 from wringout.briefs.numbers import NO_BREAK, count, number
 from wringout.briefs.standings import Judged, Place, judged
 from wringout.briefs.verdict_words import (
@@ -83,34 +85,36 @@ def _one_law(evidence: Evidence, one: Judged) -> list[Block]:
     name = verdict_anchor(one.matchup)
     shown = one.orders[:_MOST_ROWS]
     caption = line(
-        f"Difference in {one.score.title} from the leader. Thick line: central 50{NO_BREAK}%; thin line: central "
-        f"95{NO_BREAK}%. Inside the pale band nothing is won. Right: the share of draws behind by more than the band."
+        f"{capital(one.matchup.law.value)}: difference in {one.score.title} from the leader. Thick line: "
+        f"central 50{NO_BREAK}%; thin line: central 95{NO_BREAK}%. Inside the pale band nothing is won. Right: the "
+        "share of draws behind by more than the band."
     )
     chosen = _chosen(one)
     named = " ".join(
         f"{letter}: {quoted(one.matchup.techniques[j].title)}." for letter, j in zip(LETTERS, chosen, strict=False)
     )
+    chart = Drawing(
+        f"chart-{name}",
+        verdict_figure(evidence, one, shown, f"chart-{name}", HALF_IN),
+        f"Difference of {count(len(shown), 'order')} from the leader, with intervals; numbers in the table below.",
+        caption,
+    )
+    in_time = Drawing(
+        f"time-{name}",
+        timeline_figure(evidence, one.matchup, chosen, f"time-{name}", HALF_IN),
+        f"Height, energy height, airspeed, stall margin, gear and flaps in time. {named}",
+        line(f"{capital(one.matchup.law.value)}: {_IN_TIME}"),
+    )
     return [
         Heading(line(capital(one.matchup.law.value))),
         Paragraph(verdict_sentence(evidence, one), note=_note(one.matchup), anchor=name),
-        Drawing(
-            f"chart-{name}",
-            verdict_figure(evidence, one, shown, f"chart-{name}"),
-            f"Difference of {count(len(shown), 'order')} from the leader, with intervals; numbers in the table below.",
-            caption,
-        ),
-        Drawing(
-            f"time-{name}",
-            timeline_figure(evidence, one.matchup, chosen, f"time-{name}"),
-            f"Height, energy height, airspeed, stall margin, gear and flaps in time. {named}",
-            line(_IN_TIME),
-        ),
+        Abreast(((chart,), (in_time,)), floats=True),
         _table(evidence, one),
     ]
 
 
 _IN_TIME = (
-    "Techniques in time, on the draw nearest the middle. Second strip: energy height less that of A, with the band in "
+    "techniques in time, on the draw nearest the middle. Second strip: energy height less that of A, with the band in "
     "which nothing is won; the dashed line is when the score is read."
 )
 
@@ -141,7 +145,7 @@ def _table(evidence: Evidence, one: Judged) -> Table:
         Column("Behind in", number=True),
         Column("Margin broken in", number=True),
     )
-    return Table(columns, tuple(_table_row(evidence, one, place) for place in one.places))
+    return Table(columns, tuple(_table_row(evidence, one, place) for place in one.places), wide=True)
 
 
 def _table_row(evidence: Evidence, one: Judged, place: Place) -> Row:

@@ -5,14 +5,26 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from wringout.briefs.document import Block, Document, Drawing, Heading, Items, Line, Note, Paragraph, Table
+from wringout.briefs.document import (
+    Abreast,
+    Block,
+    Document,
+    Drawing,
+    Heading,
+    Items,
+    Line,
+    Note,
+    Paragraph,
+    Table,
+    every_block,
+)
 
 
 def anchors(document: Document) -> Iterator[str]:
     """Yield every anchor of a document."""
     for section in document.sections:
         yield section.anchor
-        for block in section.blocks:
+        for block in every_block(section.blocks):
             if isinstance(block, Paragraph | Heading | Drawing | Table) and block.anchor:
                 yield block.anchor
             if isinstance(block, Table):
@@ -51,6 +63,9 @@ def _block(block: Block, known: frozenset[str]) -> Block:
             return replace(block, rows=rows, caption=_line(block.caption, known), note=_note(block.note, known))
         case Items():
             return replace(block, lines=tuple(_line(one, known) for one in block.lines))
+        case Abreast():
+            groups = tuple(tuple(_block(inner, known) for inner in group) for group in block.groups)
+            return replace(block, groups=groups)
         case _:
             return block
 
