@@ -59,7 +59,7 @@ def test_a_map_is_kept_in_the_units_of_the_trade_and_is_the_same_for_the_same_qu
     assert found.body == kept.body
     assert [one.key for one in technique_maps(store, None)] == [kept.key]
     forget_map(store, None, kept.key)
-    with pytest.raises(NotFoundError, match="there is no map 'weight-delay-level'; fly it first"):
+    with pytest.raises(NotFoundError, match="There is no map 'weight-delay-level'; fly it first"):
         technique_map(store, None, kept.key)
 
 

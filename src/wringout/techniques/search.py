@@ -16,16 +16,20 @@ from wringout.errors import BadInputError
 from wringout.techniques.cells import MIDDLE, Cell, judge_cell
 from wringout.techniques.maps import Condition, MapStudy, fly_at, inputs_at
 from wringout.techniques.orders import Detent, orders
-from wringout.techniques.reasons import benefit
+from wringout.techniques.reasons import Benefit, benefit
 from wringout.techniques.rule import interval, lead, quantile, signed
 from wringout.techniques.scores import SCORE_INDEX
 from wringout.techniques.trace import FIGURE_STEP_S, trace_of
-from wringout.techniques.types import FloatArray, Range, Technique
+from wringout.techniques.types import MAX_ACTIONS, FloatArray, Range, Technique
 from wringout.units import DEGREE
 
 PAUSES_S = (0.0, 1.0, 2.0, 4.0, 8.0)
 MOST_ROUNDS = 4
+MOST_ORDERS = 1_500
+"""Orders flown in the first round; stops of partial travel are left out where there would be more."""
 _AT_ONCE = 64
+_BEST_FEW = 3
+_IN_A_ROUND = _BEST_FEW * MAX_ACTIONS * (len(PAUSES_S) - 1)
 FEWEST_DRAWS = 40
 
 Progress = Callable[[int, int], None]
@@ -59,7 +63,9 @@ class Found:
         mean, median, interval_95: of its deciding score on the draws that did not choose, SI.
         broken: largest share of those draws that break one margin; the margins were asked of the other half.
         distances: to every known order, nearest first.
-        reason: when the benefit over the best known order came, on the middle draw.
+        stops: angles tried between two neighbouring detents; fewer than asked for where that makes too many orders.
+        nearest: the acceptable known order it is held against in ``why``, None if there is none.
+        why: by how much it is ahead of that one over time, and through which device, on the middle draw.
     """
 
     best: Technique
@@ -70,7 +76,14 @@ class Found:
     interval_95: Range
     broken: float
     distances: tuple[Distance, ...]
-    reason: str
+    stops: int
+    nearest: Technique | None
+    why: Benefit | None
+
+    @property
+    def reason(self) -> str:
+        """When the benefit over the nearest known order came, e.g. "The first 4 s gain 61 % of the benefit."."""
+        return "" if self.why is None else self.why.sentence()
 
 
 def search(
@@ -79,6 +92,8 @@ def search(
     at: Mapping[Condition, float] | None = None,
     stops: int = 2,
     progress: Progress | None = None,
+    gear_moves: bool = True,
+    beside: Sequence[Technique] = (),
 ) -> Found:
     """Search the best reachable technique; ``study.techniques`` are the known orders it is held against.
 
@@ -88,7 +103,10 @@ def search(
     Args:
         study: draws, situation, law, limits; its axes, if any, are not used.
         detents: flap settings of the airplane. at: conditions to state; the others are sampled.
-        stops: angles tried between two neighbouring detents; partial travel. progress: rounds done, and at most to do.
+        stops: angles tried between two neighbouring detents; partial travel.
+        progress: called with techniques flown, and at most to fly; raising stops the work.
+        gear_moves: whether the airplane's gear can be retracted.
+        beside: techniques that are held against the best found but cannot be it, such as printed orders.
 
     Raises:
         BadInputError: too few draws, or nothing keeps the margins.
@@ -100,26 +118,37 @@ def search(
     choosing = replace(study, rows=study.rows[:half], sampled=study.sampled[:half])
     judging = replace(study, rows=study.rows[half:], sampled=study.sampled[half:])
     known = [t for t in study.techniques if t.complete]
-    start, gear = study.situation.start_flap_rad, study.situation.start_gear > 0.0
-    wanted = {t.key: t for t in (*known, *orders(between(detents, start, stops), start, gear)) if t.complete}
-    merits = _merits(choosing, stated, list(wanted.values()))
-    for round_ in range(MOST_ROUNDS):
-        if progress is not None:
-            progress(round_ + 1, MOST_ROUNDS + 1)
+    gear = study.situation.start_gear > 0.0 and gear_moves
+    stops, tried = _orders_in_hand(detents, study.situation.start_flap_rad, gear, stops)
+    wanted = {t.key: t for t in (*known, *tried)}
+    most = len(wanted) + MOST_ROUNDS * _IN_A_ROUND
+    merits: dict[str, tuple[float, bool]] = {}
+    _merits(choosing, stated, list(wanted.values()), merits, most, progress)
+    for _ in range(MOST_ROUNDS):
         fine = sorted((key for key in merits if merits[key][1]), key=lambda key: -merits[key][0])
         if not fine:
             raise BadInputError("no technique keeps the stated margins", "search", "state other margins, or conditions")
-        fresh = [t for key in fine[:3] for t in paused(wanted[key]) if t.key not in wanted]
+        fresh = [t for key in fine[:_BEST_FEW] for t in paused(wanted[key]) if t.key not in wanted]
         if not fresh:
             break
         wanted |= {t.key: t for t in fresh}
         before = merits[fine[0]][0]
-        merits |= _merits(choosing, stated, fresh)
+        _merits(choosing, stated, fresh, merits, most, progress)
         if max(merits[t.key][0] for t in fresh) <= before:
             break
     best = wanted[max((key for key in merits if merits[key][1]), key=lambda key: merits[key][0])]
     dropped = sum(not fit for _, fit in merits.values())
-    return _judged(judging, stated, best, known, len(merits), dropped)
+    more = [t for t in beside if t.key not in {one.key for one in known}]
+    return _judged(judging, stated, best, [*known, *more], known, (len(merits), dropped, stops))
+
+
+def _orders_in_hand(detents: Sequence[Detent], start_rad: float, gear: bool, stops: int) -> tuple[int, list[Technique]]:
+    """Return the complete orders with as many stops of partial travel as keep their number in hand."""
+    while True:
+        made = [t for t in orders(between(detents, start_rad, stops), start_rad, gear) if t.complete]
+        if len(made) <= MOST_ORDERS or stops <= 0:
+            return max(stops, 0), made
+        stops -= 1
 
 
 def between(detents: Sequence[Detent], start_rad: float, stops: int) -> list[Detent]:
@@ -156,10 +185,14 @@ def paused(technique: Technique) -> list[Technique]:
 
 
 def _merits(
-    study: MapStudy, at: Mapping[Condition, float], techniques: Sequence[Technique]
-) -> dict[str, tuple[float, bool]]:
-    """Return, by key, the mean merit (the median where it is not finite) and whether the margins are kept."""
-    found = {}
+    study: MapStudy,
+    at: Mapping[Condition, float],
+    techniques: Sequence[Technique],
+    found: dict[str, tuple[float, bool]],
+    most: int,
+    progress: Progress | None,
+) -> None:
+    """Add, by key, the mean merit (the median where it is not finite) and whether the margins are kept."""
     for first in range(0, len(techniques), _AT_ONCE):
         some = techniques[first : first + _AT_ONCE]
         scores = fly_at(study, at, some)
@@ -168,33 +201,37 @@ def _merits(
             values = _signed(study, scores[:, j])
             merit = float(values.mean()) if np.isfinite(values).all() else float(quantile(values, MIDDLE))
             found[technique.key] = (merit, bool(cell.broken[j] <= study.thresholds.allowed_share))
-    return found
+        if progress is not None:
+            progress(len(found), max(most, len(found)))
 
 
 def _judged(
     study: MapStudy,
     at: Mapping[Condition, float],
     best: Technique,
+    against: Sequence[Technique],
     known: Sequence[Technique],
-    tried: int,
-    dropped: int,
+    counts: tuple[int, int, int],
 ) -> Found:
-    everyone = [best, *known]
+    everyone = [best, *against]
     scores = fly_at(study, at, everyone)
     cell = _cell(study, scores)
     own = scores[:, 0, SCORE_INDEX[study.thresholds.score]]
-    distances = sorted((_distance(study, scores, cell, j, t) for j, t in enumerate(known, 1)), key=lambda d: d.median)
-    nearest = next((d.technique for d in distances if d.acceptable and d.technique.key != best.key), None)
+    distances = sorted((_distance(study, scores, cell, j, t) for j, t in enumerate(against, 1)), key=lambda d: d.median)
+    keys = {t.key for t in known} - {best.key}
+    nearest = next((d.technique for d in distances if d.acceptable and d.technique.key in keys), None)
     return Found(
         best=best,
-        tried=tried,
-        dropped=dropped,
+        tried=counts[0],
+        dropped=counts[1],
         mean=float(own.mean()),
         median=float(quantile(own, MIDDLE)),
         interval_95=interval(own, 0.95),
         broken=float(cell.broken[0]),
         distances=tuple(distances),
-        reason="" if nearest is None else _reason(study, at, best, nearest, own),
+        stops=counts[2],
+        nearest=nearest,
+        why=None if nearest is None else _why(study, at, best, nearest, own),
     )
 
 
@@ -206,15 +243,15 @@ def _distance(study: MapStudy, scores: FloatArray, cell: Cell, j: int, technique
     return Distance(technique, mean, float(cell.gap[0, j]), interval(gain, 0.95), float(cell.ahead[0, j]), acceptable)
 
 
-def _reason(study: MapStudy, at: Mapping[Condition, float], best: Technique, other: Technique, own: FloatArray) -> str:
-    """Return when the benefit came, on the draw nearest the middle of the best's own score."""
+def _why(study: MapStudy, at: Mapping[Condition, float], best: Technique, other: Technique, own: FloatArray) -> Benefit:
+    """Return where the benefit came from, on the draw nearest the middle of the best's own score."""
     rows, conditions = inputs_at(study, at)
     middle = int(np.argmin(np.abs(np.where(np.isfinite(own), own, np.inf) - quantile(own, MIDDLE))))
     traces = [
         trace_of(rows[middle], study.situation, conditions[middle], technique, study.law, study.limits, FIGURE_STEP_S)
         for technique in (best, other)
     ]
-    return benefit(traces[0], traces[1]).sentence()
+    return benefit(traces[0], traces[1])
 
 
 def _cell(study: MapStudy, scores: FloatArray) -> Cell:
