@@ -9,14 +9,11 @@ from __future__ import annotations
 
 from typing import Final
 
-import numpy as np
-
-from wringout.atmosphere import SEA_LEVEL_DENSITY_KGM3
 from wringout.techniques import lane_rows as r
 from wringout.techniques import layout as k
 from wringout.techniques.compiling import inlined, looped
 from wringout.techniques.lane_rows import LANES
-from wringout.techniques.motion import MODE_ATTITUDE, Now, Rates, density_at, rates
+from wringout.techniques.motion import MODE_ATTITUDE, Now, Rates, equivalent_airspeed, rates
 from wringout.techniques.scores import (
     CLIMB_TIME,
     CLIMBING_MPS,
@@ -158,8 +155,7 @@ def step(b: FloatArray) -> None:
         _keep(b, r.NEW, lane, found)
         b[r.LIFT + r.NEW + lane], b[r.MOST + r.NEW + lane] = found.lift, found.most
         b[r.ASKED + r.NEW + lane] = found.asked
-        density = density_at(case, height)
-        b[r.EAS + r.NEW + lane] = speed * np.sqrt(density * type(speed)(1.0 / SEA_LEVEL_DENSITY_KGM3))
+        b[r.EAS + r.NEW + lane] = equivalent_airspeed(case, speed, height)
 
 
 @inlined
@@ -181,13 +177,12 @@ def _fourth(b: FloatArray, rate: int, lane: int, last: float) -> float:
 def evaluate(b: FloatArray, lane: int) -> None:
     """Fill the rates and forces of a lane's new node from its state and what acts at its time."""
     case, speed, height = case_at(b, lane, LANES), b[r.SPEED + r.NEW + lane], b[r.HEIGHT + r.NEW + lane]
-    real = type(speed)
     found = rates(case, now_at(b, r.END, lane), speed, b[r.PATH + r.NEW + lane], height)
     b[r.SPEED_RATE + r.NEW + lane], b[r.PATH_RATE + r.NEW + lane] = found.speed, found.path
     b[r.CLIMB + r.NEW + lane], b[r.ALONG + r.NEW + lane] = found.climb, found.along
     b[r.LIFT + r.NEW + lane], b[r.MOST + r.NEW + lane] = found.lift, found.most
     b[r.ASKED + r.NEW + lane] = found.asked
-    b[r.EAS + r.NEW + lane] = speed * np.sqrt(density_at(case, height) * real(1.0 / SEA_LEVEL_DENSITY_KGM3))
+    b[r.EAS + r.NEW + lane] = equivalent_airspeed(case, speed, height)
 
 
 @inlined

@@ -2,7 +2,7 @@
 
 Written once. The lanes of the batch, the single trajectory for a figure and the moments of change all call `rates`; in
 float32 or float64, whatever its arguments are. It takes numbers and returns numbers, has no branch a vector unit could
-not take, and calls no library function but the square root.
+not take, calls no library function but one square root, and divides three times (see `inverses`).
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import numpy as np
 
 from wringout.atmosphere import SEA_LEVEL_DENSITY_KGM3
 from wringout.techniques.compiling import inlined
-from wringout.techniques.polynomials import arcsine, cosine, disk_speed, power_of, sine
+from wringout.techniques.polynomials import arcsine, cosine, disk_share, power_of, sine
 from wringout.units import STANDARD_GRAVITY
 
 MODE_ATTITUDE: Final = 0
@@ -29,6 +29,8 @@ class Case(NamedTuple):
 
     ``full_power`` and its ``_slope`` give disk power with full throttle over density; ``ground`` is the height of the
     wing above the runway at the start, very large where no runway is modelled. A name with ``per_`` is an inverse.
+    ``density``, ``thin`` (its inverse) and ``swell`` (true over equivalent airspeed) are those of the start; their
+    ``_1`` and ``_2`` are the coefficients of their series in height.
     """
 
     weight: float
@@ -36,7 +38,14 @@ class Case(NamedTuple):
     density: float
     density_1: float
     density_2: float
+    thin: float
+    thin_1: float
+    thin_2: float
+    swell: float
+    swell_1: float
+    swell_2: float
     wing_area: float
+    two_per_wing: float
     induced: float
     lift_induced: float
     clean_area: float
@@ -96,10 +105,39 @@ class Rates(NamedTuple):
     drag: float
 
 
+class Air(NamedTuple):
+    """The air at a height: density, kg/m3, its inverse ``thin``, and true over equivalent airspeed ``swell``."""
+
+    density: float
+    thin: float
+    swell: float
+
+
+class Inverses(NamedTuple):
+    """What the equations divide by, inverted: see :func:`inverses`."""
+
+    speed: float
+    speeds: float
+    away: float
+    bound: float
+
+
 @inlined
-def density_at(c: Case, height: float) -> float:
-    """Return air density, kg/m3, at a height (m) above the start: the series made by `start.density_series`."""
-    return c.density * (type(height)(1.0) + height * (c.density_1 + height * c.density_2))
+def air_at(c: Case, height: float) -> Air:
+    """Return the air at a height (m) above the start: the series made by `start.air_series`."""
+    one = type(height)(1.0)
+    return Air(
+        c.density * (one + height * (c.density_1 + height * c.density_2)),
+        c.thin * (one + height * (c.thin_1 + height * c.thin_2)),
+        c.swell * (one + height * (c.swell_1 + height * c.swell_2)),
+    )
+
+
+@inlined
+def wings_away(c: Case, height: float) -> float:
+    """Return ``(16 h/b)^2`` with the height h of the wing above the runway; see :func:`ground_factor`."""
+    x = max(c.ground + height, type(height)(0.0)) * c.sixteen_spans
+    return x * x
 
 
 @inlined
@@ -109,29 +147,51 @@ def ground_factor(c: Case, height: float) -> float:
     The relation of a horseshoe vortex and its image, as printed in McCormick, "Aerodynamics, Aeronautics and Flight
     Mechanics" (cited from memory). The same factor acts on the induced angle of attack.
     """
-    real = type(height)
-    x = max(c.ground + height, real(0.0)) * c.sixteen_spans
-    y = x * x
-    return y / (real(1.0) + y)
+    away = wings_away(c, height)
+    return away / (type(height)(1.0) + away)
 
 
 @inlined
-def thrust_at(c: Case, power: float, speed: float, density: float, thin: float) -> float:
-    """Return propeller thrust, N, never negative, by the laws of `wringout.airplane.forces.thrust`; ``thin`` is 1/rho.
+def slipstream_speed(c: Case, speed: float) -> float:
+    """Return the speed, m/s, at which the power of a constant-speed propeller is read: below 0.4 V_ref it is held."""
+    return max(speed, type(speed)(0.4) * c.reference_speed)
 
-    Constant speed: disk power follows ``(V / V_ref)^n`` and the disk is ideal. Fixed pitch: ideal at V_ref, and a
-    straight propeller polar away from it.
+
+@inlined
+def inverses(c: Case, speed: float, away: float) -> Inverses:
+    """Return the inverses of V, of the propeller's ``V + V_ref``, of ``1 + (16 h/b)^2`` and of the lift line's bound.
+
+    The bound is ``1 - a (1 - near) / (pi A e)`` times ``1 + away``; see :func:`lift_slope_at`. Four divisions by one:
+    with r = 1 / (w x y z), 1 / w is r x y z.
+    """
+    one = type(speed)(1.0)
+    speeds = slipstream_speed(c, speed) + c.reference_speed
+    beyond = one + away
+    bound = beyond - c.lift_slope * c.lift_induced
+    first, second = speed * speeds, beyond * bound
+    both = one / (first * second)
+    of_first, of_second = both * second, both * first
+    return Inverses(of_first * speeds, of_first * speed, of_second * bound, of_second * beyond)
+
+
+@inlined
+def thrust_at(c: Case, power: float, speed: float, air: Air, per: Inverses) -> float:
+    """Return propeller thrust, N, never negative, by the laws of `wringout.airplane.forces.thrust`.
+
+    Constant speed: disk power follows ``(V / V_ref)^n`` and the disk is ideal, ``T = P / u``. Fixed pitch: ideal at
+    V_ref, and a straight propeller polar away from it.
     """
     real = type(speed)
     zero, one = real(0.0), real(1.0)
-    full = max(c.full_power + c.full_power_slope * density, zero)
+    full = max(c.full_power + c.full_power_slope * air.density, zero)
     watts = c.start_power * (one - abs(power)) + full * max(power, zero)
     fixed = c.fixed_pitch > real(0.5)
-    ratio = one if fixed else max(speed * c.per_reference_speed, real(0.4))
-    flown = c.reference_speed if fixed else speed
-    watts = watts * power_of(ratio, c.power_slope)
-    pull = watts / disk_speed(flown, watts * thin * c.per_two_disks)
-    leaning = c.polar * density * (c.reference_speed * c.reference_speed - speed * speed)
+    part = (slipstream_speed(c, speed) - c.reference_speed) * per.speeds
+    watts = watts * power_of(part, c.power_slope)
+    per_flown = c.per_reference_speed if fixed else per.speed
+    load = watts * air.thin * c.per_two_disks * (per_flown * per_flown * per_flown)
+    pull = watts * disk_share(load) * per_flown
+    leaning = c.polar * air.density * (c.reference_speed * c.reference_speed - speed * speed)
     return max(pull + (leaning if fixed else zero), zero) * (one if watts > zero else zero)
 
 
@@ -167,24 +227,26 @@ def limited_load_factor(c: Case, wanted: float, speed: float) -> float:
 
 
 @inlined
+def lift_slope_at(c: Case, away: float, per: Inverses) -> float:
+    """Return the slope of the lift line, 1/rad: near the ground ``1 / (1/a - (1 - near) / (pi A e))``."""
+    return c.lift_slope * (type(away)(1.0) + away) * per.bound
+
+
+@inlined
 def lift_asked(
-    c: Case, u: Now, speed: float, path: float, thin: float, pressure: float, excess: float, near: float
+    c: Case, u: Now, speed: float, path: float, rise_wanted: float, level: float, pressure: float, slope: float
 ) -> float:
     """Return the lift the pilot asks for, N, before the cap at CLmax.
 
-    Holding attitude: the lift the wing gives at ``alpha = pitch - gamma``, ``CL = a alpha + shift``, with the slope
-    near the ground ``1 / (1/a - (1 - near) / (pi A e))``; raising flaps loses lift and the airplane sinks. Otherwise:
-    the lift that bends the path to the wanted one with the pilot's time constant. The path for a wanted airspeed is
-    that of ``dV/dt = g (excess - sin gamma) = (V_wanted - V) / tau``.
+    Holding attitude: the lift the wing gives at ``alpha = pitch - gamma``, ``CL = slope alpha + shift``; raising flaps
+    loses lift and the airplane sinks. Otherwise: the lift that bends the path to the wanted one with the pilot's time
+    constant; ``rise_wanted`` is the sine of the path for a wanted airspeed, ``level`` is cos gamma.
     """
     real = type(speed)
-    one, per_g = real(1.0), real(1.0 / STANDARD_GRAVITY)
-    slope = c.lift_slope / (one - c.lift_slope * (one - near) * c.lift_induced)
     held = pressure * c.wing_area * (slope * (u.pitch - path) + u.shift)
-    wanted_speed = u.aim * np.sqrt(real(SEA_LEVEL_DENSITY_KGM3) * thin)
-    steep = min(max(excess - (wanted_speed - speed) * c.per_speed_time * per_g, real(-_STEEPEST)), real(_STEEPEST))
+    steep = min(max(rise_wanted, real(-_STEEPEST)), real(_STEEPEST))
     wanted_path = arcsine(steep) if u.mode == real(MODE_SPEED) else u.aim
-    wanted = cosine(path) + speed * (wanted_path - path) * c.per_path_time * per_g
+    wanted = level + speed * (wanted_path - path) * c.per_path_time * real(1.0 / STANDARD_GRAVITY)
     bent = c.weight * limited_load_factor(c, wanted, speed)
     return held if u.mode == real(MODE_ATTITUDE) else bent
 
@@ -194,26 +256,36 @@ def rates(c: Case, u: Now, true_speed: float, path: float, height: float) -> Rat
     """Return the rates of the state and the forces they come from.
 
     ``dV/dt = (T - D) / m - g sin gamma``, ``dgamma/dt = (L - W cos gamma) / (m V)``, ``dh/dt = V sin gamma``,
-    ``dx/dt = V cos gamma`` (point mass in a vertical plane, thrust along the path; any performance textbook). Lift is
-    capped at CLmax; what a real airplane does after the stall is not modelled. Rolling on the runway, the path cannot
-    go below it and the wheels hold back with friction times the weight on them.
+    ``dx/dt = V cos gamma`` (point mass in a vertical plane, thrust along the path; any performance textbook). The path
+    for a wanted airspeed is that of ``dV/dt = g (excess - sin gamma) = (V_wanted - V) / tau``. Lift is capped at CLmax;
+    what a real airplane does after the stall is not modelled. Rolling on the runway, the path cannot go below it and
+    the wheels hold back with friction times the weight on them.
     """
     real = type(true_speed)
     zero, g = real(0.0), real(STANDARD_GRAVITY)
     speed = max(true_speed, real(_SLOWEST_MPS))
     rise, forth = sine(path), cosine(path)
-    density, near = density_at(c, height), ground_factor(c, height)
-    pressure = real(0.5) * density * speed * speed
-    thin, per_area = real(1.0) / density, real(1.0) / (pressure * c.wing_area)
-    pull = thrust_at(c, u.power, speed, density, thin)
+    air, away = air_at(c, height), wings_away(c, height)
+    per = inverses(c, speed, away)
+    near, pressure = away * per.away, real(0.5) * air.density * speed * speed
+    per_area = air.thin * c.two_per_wing * per.speed * per.speed
+    pull = thrust_at(c, u.power, speed, air, per)
     excess = (pull - drag_at(c, u, pressure, per_area, c.weight * forth, near)) * c.per_weight
-    asked = lift_asked(c, u, speed, path, thin, pressure, excess, near)
+    faster = (u.aim * air.swell - speed) * c.per_speed_time * real(1.0 / STANDARD_GRAVITY)
+    asked = lift_asked(c, u, speed, path, excess - faster, forth, pressure, lift_slope_at(c, away, per))
     most = pressure * c.wing_area * u.cl_max
     lift = min(asked, most)
     on_wheels = max(c.weight * forth - lift, zero) * u.rolling
     held_back = drag_at(c, u, pressure, per_area, lift, near) + c.friction * on_wheels
     speed_rate = g * ((pull - held_back) * c.per_weight - rise)
-    free = g * (lift * c.per_weight - forth) / speed
+    free = g * (lift * c.per_weight - forth) * per.speed
     stopped = (u.rolling > zero) & (path <= zero)
     path_rate = max(free, zero) if stopped else free
     return Rates(speed_rate, path_rate, speed * rise, speed * forth, lift, most, asked, pull, held_back)
+
+
+@inlined
+def equivalent_airspeed(c: Case, speed: float, height: float) -> float:
+    """Return equivalent airspeed, m/s, at a true airspeed and a height above the start: ``V rho / rho_0 swell``."""
+    air = air_at(c, height)
+    return speed * air.density * air.swell * type(speed)(1.0 / SEA_LEVEL_DENSITY_KGM3)

@@ -10,7 +10,17 @@ from wringout.airplane.forces import cl_max, flap_area, gear_area, reference_dis
 from wringout.atmosphere import GAS_CONSTANT_AIR, LAPSE_RATE_K_PER_M, SEA_LEVEL_DENSITY_KGM3
 from wringout.techniques import layout as k
 from wringout.techniques.compiling import compiled, inlined
-from wringout.techniques.motion import Case, Now, drag_at, ground_factor, thrust_at
+from wringout.techniques.motion import (
+    Case,
+    Now,
+    air_at,
+    drag_at,
+    ground_factor,
+    inverses,
+    lift_slope_at,
+    thrust_at,
+    wings_away,
+)
 from wringout.techniques.types import FloatArray
 from wringout.units import STANDARD_GRAVITY
 
@@ -32,15 +42,15 @@ S_POWER: Final = S_CASE + 9  # where the power lever stands: -1 none, 0 as at th
 S_SIZE: Final = S_CASE + 10
 
 
-@compiled
-def density_series(temperature_k: float) -> tuple[float, float]:
-    """Return the coefficients (1/m, 1/m2) of density against height near a level.
+@inlined
+def air_series(temperature_k: float, exponent: float) -> tuple[float, float]:
+    """Return the coefficients (1/m, 1/m2) of ``(rho / rho_s) ** exponent`` against height near a level.
 
     The second-order series of ``rho / rho_s = (1 - L h / T_s)^(g / (R L) - 1)`` with the standard lapse rate L
-    (hydrostatic air, ICAO Doc 7488/3); within 1e-5 over 500 m.
+    (hydrostatic air, ICAO Doc 7488/3); density within 1e-5 over 500 m, its inverse within 4e-5.
     """
-    x = LAPSE_RATE_K_PER_M / temperature_k
-    return -_DENSITY_EXPONENT * x, 0.5 * _DENSITY_EXPONENT * (_DENSITY_EXPONENT - 1.0) * x * x
+    x, m = LAPSE_RATE_K_PER_M / temperature_k, _DENSITY_EXPONENT * exponent
+    return -m * x, 0.5 * m * (m - 1.0) * x * x
 
 
 @inlined
@@ -77,6 +87,13 @@ def case_at(b: FloatArray, lane: int, stride: int) -> Case:
         b[27 * stride + lane],
         b[28 * stride + lane],
         b[29 * stride + lane],
+        b[30 * stride + lane],
+        b[31 * stride + lane],
+        b[32 * stride + lane],
+        b[33 * stride + lane],
+        b[34 * stride + lane],
+        b[35 * stride + lane],
+        b[36 * stride + lane],
     )
 
 
@@ -107,9 +124,7 @@ def prepare(a: FloatArray, p: FloatArray, c: FloatArray, s: FloatArray) -> None:
     if math.isnan(path):
         path = steady_path(case, _now(a, s[S_POWER], gear, flap), speed)
     if p[k.P_POWER] == k.START_BALANCED:
-        pressure, lift = 0.5 * density * speed * speed, weight * math.cos(path)
-        per_area = 1.0 / (pressure * a[v.WING_AREA])
-        held = drag_at(case, _now(a, 0.0, gear, flap), pressure, per_area, lift, ground_factor(case, 0.0))
+        held = _drag(case, _now(a, 0.0, gear, flap), speed, weight * math.cos(path))
         pull = max(held + weight * math.sin(path), 0.0)
         s[_START_POWER] = min(reference_disk_power(a, pull, speed, density), full)
     climb = steady_path(case_at(s, 0, 1), _now(a, 1.0, gear, flap), speed)
@@ -128,26 +143,61 @@ _START_POWER: Final = Case._fields.index("start_power")
 
 @compiled
 def _fill_case(a: FloatArray, p: FloatArray, c: FloatArray, weight: float, s: FloatArray) -> None:
-    """Fill the fields of a Case, in their order; the power of the start is left at zero."""
+    """Fill the fields of a Case; the power of the start is left at zero."""
     induced = 1.0 / (math.pi * a[v.OSWALD] * a[v.SPAN] * a[v.SPAN])
-    first, second = density_series(c[k.C_TEMPERATURE])
-    s[0], s[1], s[2], s[3], s[4] = weight, 1.0 / weight, c[k.C_DENSITY], first, second
-    s[5], s[6], s[7] = a[v.WING_AREA], induced, a[v.WING_AREA] * induced
-    s[8], s[9], s[10], s[11] = a[v.F_CLEAN], a[v.CLEAN_SLOPE], a[v.CL_REFERENCE], a[v.LIFT_SLOPE]
+    density, temperature = c[k.C_DENSITY], c[k.C_TEMPERATURE]
+    density_1, density_2 = air_series(temperature, 1.0)
+    thin_1, thin_2 = air_series(temperature, -1.0)
+    swell_1, swell_2 = air_series(temperature, -0.5)
     fixed = a[v.PROPELLER_LAW] > 0.5
-    s[12], s[13] = a[v.PROPELLER_LAW], 0.5 / a[v.DISK_AREA]
-    s[14] = 0.0 if fixed else a[v.EFFICIENCY_SLOPE]
-    s[15], s[16] = a[v.EFFICIENCY_SPEED], 1.0 / a[v.EFFICIENCY_SPEED]
-    s[17] = a[v.EFFICIENCY_SLOPE] * 4.0 * a[v.DISK_AREA] / math.pi if fixed else 0.0
+    power_slope = 0.0 if fixed else a[v.EFFICIENCY_SLOPE]
+    polar = a[v.EFFICIENCY_SLOPE] * 4.0 * a[v.DISK_AREA] / math.pi if fixed else 0.0
     rated = a[v.DISK_EFFICIENCY] * a[v.RATED_POWER]
-    s[18], s[19], s[20] = 0.0, rated, 0.0
+    full, full_slope = rated, 0.0
     if a[v.ALTITUDE_LAW] > -1.0e3:
-        s[19] = -rated * a[v.ALTITUDE_LAW] / (1.0 - a[v.ALTITUDE_LAW])
-        s[20] = rated / (SEA_LEVEL_DENSITY_KGM3 * (1.0 - a[v.ALTITUDE_LAW]))
-    s[21], s[22], s[23] = p[k.P_DEAD_AREA], 1.0 / p[k.P_PATH_TIME], 1.0 / p[k.P_SPEED_TIME]
-    s[24], s[25], s[26] = p[k.P_LOAD_HIGH] - 1.0, 1.0 - p[k.P_LOAD_LOW], p[k.P_PATH_RATE]
-    s[27] = p[k.P_HEIGHT] + p[k.P_WING_HEIGHT]
-    s[28], s[29] = 16.0 / a[v.SPAN], p[k.P_FRICTION]
+        full = -rated * a[v.ALTITUDE_LAW] / (1.0 - a[v.ALTITUDE_LAW])
+        full_slope = rated / (SEA_LEVEL_DENSITY_KGM3 * (1.0 - a[v.ALTITUDE_LAW]))
+    case = Case(
+        weight=weight,
+        per_weight=1.0 / weight,
+        density=density,
+        density_1=density_1,
+        density_2=density_2,
+        thin=1.0 / density,
+        thin_1=thin_1,
+        thin_2=thin_2,
+        swell=math.sqrt(SEA_LEVEL_DENSITY_KGM3 / density),
+        swell_1=swell_1,
+        swell_2=swell_2,
+        wing_area=a[v.WING_AREA],
+        two_per_wing=2.0 / a[v.WING_AREA],
+        induced=induced,
+        lift_induced=a[v.WING_AREA] * induced,
+        clean_area=a[v.F_CLEAN],
+        clean_slope=a[v.CLEAN_SLOPE],
+        cl_reference=a[v.CL_REFERENCE],
+        lift_slope=a[v.LIFT_SLOPE],
+        fixed_pitch=a[v.PROPELLER_LAW],
+        per_two_disks=0.5 / a[v.DISK_AREA],
+        power_slope=power_slope,
+        reference_speed=a[v.EFFICIENCY_SPEED],
+        per_reference_speed=1.0 / a[v.EFFICIENCY_SPEED],
+        polar=polar,
+        start_power=0.0,
+        full_power=full,
+        full_power_slope=full_slope,
+        dead_area=p[k.P_DEAD_AREA],
+        per_path_time=1.0 / p[k.P_PATH_TIME],
+        per_speed_time=1.0 / p[k.P_SPEED_TIME],
+        room_high=p[k.P_LOAD_HIGH] - 1.0,
+        room_low=1.0 - p[k.P_LOAD_LOW],
+        path_rate=p[k.P_PATH_RATE],
+        ground=p[k.P_HEIGHT] + p[k.P_WING_HEIGHT],
+        sixteen_spans=16.0 / a[v.SPAN],
+        friction=p[k.P_FRICTION],
+    )
+    for j, value in enumerate(case):
+        s[j] = value
 
 
 @compiled
@@ -176,19 +226,25 @@ def flap_area_slope(a: FloatArray, flap: float) -> float:
 def _angle_of_attack(a: FloatArray, case: Case, cosine: float, speed: float, flap: float) -> float:
     """Return the angle of attack, rad, that carries ``W cos gamma``, with the lift slope of this height."""
     cl = case.weight * cosine / (0.5 * case.density * speed * speed * case.wing_area)
-    bound = 1.0 - case.lift_slope * (1.0 - ground_factor(case, 0.0)) * case.lift_induced
-    angle: float = (cl - (cl_max(a, flap) - a[v.CL_MAXES])) * bound / case.lift_slope
+    away = wings_away(case, 0.0)
+    slope = lift_slope_at(case, away, inverses(case, speed, away))
+    angle: float = (cl - (cl_max(a, flap) - a[v.CL_MAXES])) / slope
     return angle
+
+
+@compiled
+def _drag(case: Case, now: Now, speed: float, lift: float) -> float:
+    """Return drag, N, at the height of the start."""
+    pressure = 0.5 * case.density * speed * speed
+    return drag_at(case, now, pressure, 1.0 / (pressure * case.wing_area), lift, ground_factor(case, 0.0))
 
 
 @compiled
 def steady_path(case: Case, now: Now, speed: float) -> float:
     """Return the path, rad, of the unaccelerated flight: ``sin gamma = (T - D) / W``, by iteration on the lift."""
-    pressure = 0.5 * case.density * speed * speed
-    near, per_area = ground_factor(case, 0.0), 1.0 / (pressure * case.wing_area)
-    pull = thrust_at(case, now.power, speed, case.density, 1.0 / case.density)
+    pull = thrust_at(case, now.power, speed, air_at(case, 0.0), inverses(case, speed, wings_away(case, 0.0)))
     path = 0.0
     for _ in range(6):
-        sine = (pull - drag_at(case, now, pressure, per_area, case.weight * math.cos(path), near)) / case.weight
+        sine = (pull - _drag(case, now, speed, case.weight * math.cos(path))) * case.per_weight
         path = math.asin(min(max(sine, -0.9), 0.9))
     return path

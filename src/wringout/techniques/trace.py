@@ -18,7 +18,7 @@ from wringout.techniques.go_arounds import go_around
 from wringout.techniques.layout import C_ALTITUDE, C_DENSITY, C_TEMPERATURE
 from wringout.techniques.limits import NO_LIMITS
 from wringout.techniques.procedure import Procedure
-from wringout.techniques.start import density_series
+from wringout.techniques.start import air_series
 from wringout.techniques.types import (
     MAX_ACTIONS,
     Conditions,
@@ -90,7 +90,7 @@ def trace_of(
     scores, count = fly_cases(batch, 0, 1, longest_step_s, precision=Precision.FLOAT64, made=made, trace=room)
     nodes = room[:count]
     speed, path, height, distance = nodes[:, n.NODE_STATE : n.NODE_STATE + 4].T
-    first, second = density_series(conditions[C_TEMPERATURE])
+    first, second = air_series(conditions[C_TEMPERATURE], 1.0)
     density = conditions[C_DENSITY] * (1.0 + height * (first + height * second))
     eas = speed * np.sqrt(density / SEA_LEVEL_DENSITY_KGM3)
     lift, most, asked = nodes[:, n.NODE_LIFT], nodes[:, n.NODE_MOST], nodes[:, n.NODE_ASKED]
