@@ -92,6 +92,7 @@ def _recording(ask: Ask, status: int = HTTPStatus.OK, **told: Any) -> Response:
     context = {
         "about": about,
         "columns": columns_of(found),
+        "has_times": found.recording is not None and found.recording.time_s is not None,
         "has_strip": found.recording is not None and found.recording.time_s is not None,
         "methods": method_documents(),
         "mapping": mapping_text(ask.store, ask.slug, ask.path("sha256")),

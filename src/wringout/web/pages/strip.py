@@ -16,6 +16,7 @@ from wringout.services.flights.proposals import OfferedRun, accept_proposal, off
 from wringout.services.flights.runs import add_run_to, put_run_back, set_run_aside
 from wringout.services.flights.strips import HandResult, Preview, Strip, preview, strip
 from wringout.web.ask import Ask
+from wringout.web.figures import interval, place, shown, unit_name
 from wringout.web.frame import study_page
 from wringout.web.routing import get, post, post_json
 
@@ -65,9 +66,15 @@ def _in_page(found: Strip, offered: tuple[OfferedRun, ...]) -> dict[str, Any]:
         "channels": [{"quantity": c.quantity, "title": c.title, "unit": c.unit} for c in found.channels],
         "marks": [{"at": mark.time_s, "label": mark.label} for mark in found.marks],
         "runs": [
-            {"key": run.key, "from": run.from_s, "to": run.to_s, "method": run.method, "state": str(run.state)}
+            {
+                "key": run.key,
+                "from": run.from_s,
+                "to": run.to_s,
+                "method": run.method,
+                "words": _as_lines({name: str(value) for name, value in run.setup.items()}),
+                "state": str(run.state),
+            }
             for run in found.runs
-            if run.from_s is not None and run.to_s is not None
         ],
         "offered": [
             {
@@ -128,8 +135,9 @@ def _hand_words(result: HandResult) -> str:
     found = hand_document(result)
     if found["value"] is None:
         return result.sentence
-    low, high = found["interval_95"]
-    return f"{found['value']:.3g} {found['unit']} (95 %: {low:.3g} to {high:.3g})"
+    most = found["interval_95"]
+    unit = f" {unit_name(found['unit'])}" if unit_name(found["unit"]) else ""
+    return f"{shown(found['value'], place(most))}{unit} (95 %: {interval(most)})"
 
 
 def keep(ask: Ask) -> Response:

@@ -1,6 +1,12 @@
 // @ts-check
 // Strips of a recording: one uPlot a channel on one clock, a stretch with two ends to move, and what it would be as a run.
 
+import { clock, quantity, shown } from "./numbers.js";
+import { showLooked } from "./strip_look.js";
+import { inkOf, paintBands, paintFits, paintMarks } from "./strip_paint.js";
+import { StripPoints, nearestTo, placeOf } from "./strip_points.js";
+import { cell, colour, onTheme, paragraph } from "./theme.js";
+
 /** @type {any} */
 const uPlot = /** @type {any} */ (globalThis).uPlot;
 const place = /** @type {HTMLElement} */ (document.getElementById("strips"));
@@ -8,8 +14,11 @@ const about = JSON.parse(document.getElementById("strip-data")?.textContent || "
 const form = /** @type {HTMLFormElement} */ (document.getElementById("stretch"));
 const looked = /** @type {HTMLElement} */ (document.getElementById("looked"));
 const LEFT = 56;
-const TALL = { first: 210, other: 92 };
+const TALL = { first: 200, other: 78 };
 const MOST_ROWS = 200;
+const WHEEL_LINE_PX = 16;
+/** How often the fit is asked for while an end is dragged, ms. */
+const ASK_EVERY = 120;
 
 /** @type {any[]} */
 const plots = [];
@@ -19,116 +28,12 @@ let stretch = null;
 let before = null;
 /** @type {any} */
 let after = null;
-/** @type {number[]} */
-let times = [];
-/** @type {Float32Array[]} */
-let values = [];
-
-/** @param {string} name */
-const colour = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim() || "#444";
-
-/** @param {string} quantity */
-function inkOf(quantity) {
-  if (quantity === "gear") return colour("--gear");
-  if (quantity === "flap") return colour("--flaps");
-  if (["power", "manifold_pressure", "rpm"].includes(quantity)) return colour("--power");
-  return colour("--ink");
-}
-
-/** @param {number} seconds */
-function clock(seconds) {
-  const whole = Math.round(Math.abs(seconds));
-  const two = (/** @type {number} */ n) => String(n).padStart(2, "0");
-  const hours = Math.floor(whole / 3600);
-  const minutes = Math.floor((whole % 3600) / 60);
-  const text = hours ? `${hours}:${two(minutes)}:${two(whole % 60)}` : `${minutes}:${two(whole % 60)}`;
-  return seconds < 0 ? `-${text}` : text;
-}
-
-/** Paint runs, suggestions and the stretch behind the lines. @param {any} u @param {boolean} first */
-function paintBands(u, first) {
-  const { ctx, bbox } = u;
-  const ratio = devicePixelRatio;
-  /** @param {number} from @param {number} to @param {string} fill @param {string} words @param {number} row */
-  const band = (from, to, fill, words, row) => {
-    const x0 = Math.max(u.valToPos(from, "x", true), bbox.left);
-    const x1 = Math.min(u.valToPos(to, "x", true), bbox.left + bbox.width);
-    if (x1 <= x0) return;
-    ctx.fillStyle = fill;
-    ctx.fillRect(x0, bbox.top, x1 - x0, bbox.height);
-    if (first && words && x1 - x0 > 14 * ratio) {
-      ctx.fillStyle = colour("--ink");
-      ctx.font = `600 ${11 * ratio}px sans-serif`;
-      ctx.save();
-      ctx.beginPath();
-      ctx.rect(x0, bbox.top, x1 - x0, bbox.height);
-      ctx.clip();
-      ctx.fillText(words, x0 + 3 * ratio, bbox.top + bbox.height - (4 + 13 * row) * ratio);
-      ctx.restore();
-    }
-  };
-  ctx.save();
-  for (const one of about.offered) if (one.state === "open") band(one.from, one.to, colour("--wash"), one.kind, 1);
-  for (const run of about.runs) band(run.from, run.to, colour("--hair"), run.key, 0);
-  if (stretch) {
-    ctx.globalAlpha = 0.16;
-    band(stretch.from, stretch.to, colour("--ink"), "", 0);
-    ctx.globalAlpha = 1;
-  }
-  ctx.restore();
-}
-
-/** Paint marks as thin lines, with their words where there is room. @param {any} u @param {boolean} first */
-function paintMarks(u, first) {
-  const { ctx, bbox } = u;
-  const ratio = devicePixelRatio;
-  let free = -Infinity;
-  ctx.save();
-  ctx.strokeStyle = colour("--quiet");
-  ctx.fillStyle = colour("--quiet");
-  ctx.lineWidth = ratio;
-  ctx.setLineDash([3 * ratio, 3 * ratio]);
-  ctx.font = `${11 * ratio}px sans-serif`;
-  for (const mark of about.marks) {
-    const x = u.valToPos(mark.at, "x", true);
-    if (x < bbox.left || x > bbox.left + bbox.width) continue;
-    ctx.beginPath();
-    ctx.moveTo(x, bbox.top);
-    ctx.lineTo(x, bbox.top + bbox.height);
-    ctx.stroke();
-    const wide = ctx.measureText(mark.label).width;
-    if (first && x > free && x + wide < bbox.left + bbox.width) {
-      ctx.fillText(mark.label, x + 3 * ratio, bbox.top + 28 * ratio);
-      free = x + wide + 10 * ratio;
-    }
-  }
-  ctx.restore();
-}
-
-/** Paint the fit of the stretch: before the ends were moved as a thin line, after as a heavy one. @param {any} u */
-function paintFits(u) {
-  /** @param {any} found @param {number} width @param {number[]} dash */
-  const line = (found, width, dash) => {
-    if (!found?.time_s?.length) return;
-    const { ctx } = u;
-    ctx.save();
-    ctx.beginPath();
-    ctx.rect(u.bbox.left, u.bbox.top, u.bbox.width, u.bbox.height);
-    ctx.clip();
-    ctx.strokeStyle = colour("--margin");
-    ctx.lineWidth = width * devicePixelRatio;
-    ctx.setLineDash(dash.map((part) => part * devicePixelRatio));
-    ctx.beginPath();
-    found.time_s.forEach((/** @type {number} */ at, /** @type {number} */ i) => {
-      if (found.fitted[i] === null) return;
-      ctx.lineTo(u.valToPos(at, "x", true), u.valToPos(found.fitted[i], "y", true));
-    });
-    ctx.stroke();
-    ctx.restore();
-  };
-  line(before, 1, [4, 3]);
-  line(after, 2.5, []);
-}
+/** @type {Float64Array} */
+let times = new Float64Array();
+/** @type {StripPoints[]} */
+let strips = [];
+/** What is in view; every strip shows the same. */
+let view = { min: 0, max: 1 };
 
 /** @param {number} i */
 function optionsOf(i) {
@@ -138,7 +43,7 @@ function optionsOf(i) {
   return {
     width: place.clientWidth,
     height: (first ? TALL.first : TALL.other) + (last ? 24 : 0),
-    padding: [6, 8, 0, 0],
+    padding: [4, 24, 0, 0],
     cursor: { sync: { key: "strips", setSeries: false }, drag: { x: true, y: false, setScale: false }, points: { size: 7 } },
     legend: { show: false },
     scales: { x: { time: false } },
@@ -148,11 +53,11 @@ function optionsOf(i) {
     ],
     series: [{}, { stroke: inkOf(channel.quantity), width: 1.5, points: { show: times.length < 200, size: 5 }, spanGaps: times.length < 2000 }],
     hooks: {
-      drawClear: [(/** @type {any} */ u) => paintBands(u, first)],
+      drawClear: [(/** @type {any} */ u) => paintBands(u, about, stretch, first)],
       draw: [
         (/** @type {any} */ u) => {
-          paintMarks(u, first);
-          if (channel.quantity === "ias") paintFits(u);
+          paintMarks(u, about, first);
+          if (channel.quantity === "ias") paintFits(u, before, after);
           if (first) placeEnds();
         },
       ],
@@ -164,11 +69,15 @@ function optionsOf(i) {
 
 /** @param {any} u @param {number} i */
 function sayNow(u, i) {
-  const at = u.cursor.idx;
   const now = place.children[i]?.querySelector(".now");
   if (!now) return;
-  const value = at === null || at === undefined ? NaN : values[i][at];
-  now.textContent = Number.isFinite(value) ? ` ${value.toFixed(1)} ${about.channels[i].unit} at ${clock(times[at])}` : "";
+  if (u.cursor.left === null || u.cursor.left < 0) {
+    now.textContent = "";
+    return;
+  }
+  const at = nearestTo(times, u.posToVal(u.cursor.left, "x"));
+  const value = strips[i].values[at];
+  now.textContent = Number.isNaN(value) ? "" : ` ${quantity(value, about.channels[i].unit, 1)} at ${clock(times[at])}`;
 }
 
 /** @param {any} u */
@@ -226,6 +135,7 @@ const ends = ["from", "to"].map((which) => {
     const move = (/** @type {PointerEvent} */ moved) => {
       const box = plots[0].over.getBoundingClientRect();
       moveEnd(which, plots[0].posToVal(moved.clientX - box.left, "x"));
+      askWhileMoving();
     };
     end.addEventListener("pointermove", move);
     end.addEventListener(
@@ -266,7 +176,17 @@ function placeEnds() {
 let soon;
 function askSoon() {
   clearTimeout(soon);
+  looked.removeAttribute("aria-busy");
   soon = setTimeout(() => void ask(), 250);
+}
+
+let askedAt = 0;
+let waiting = false;
+/** Ask while an end is on its way, one question at a time. */
+function askWhileMoving() {
+  if (waiting || performance.now() - askedAt < ASK_EVERY) return;
+  looked.setAttribute("aria-busy", "true");
+  void ask();
 }
 
 /** @type {AbortController | undefined} */
@@ -276,7 +196,9 @@ async function ask() {
   asking?.abort();
   asking = new AbortController();
   const body = { from_s: stretch.from, to_s: stretch.to, method: field("method").value, words: field("words").value };
-  looked.textContent = "Looking at the stretch ...";
+  if (!looked.childElementCount) looked.textContent = "Looking at the stretch ...";
+  askedAt = performance.now();
+  waiting = true;
   try {
     const answer = await fetch(place.dataset.look || "", {
       method: "POST",
@@ -291,47 +213,9 @@ async function ask() {
     if (error instanceof DOMException && error.name === "AbortError") return;
     after = { problem: "The stretch could not be looked at; the workbench may have been closed." };
   }
-  showLooked();
+  waiting = false;
+  showLooked(looked, before, after);
   redraw();
-}
-
-function showLooked() {
-  looked.replaceChildren();
-  if (after.problem) {
-    looked.append(paragraph(after.problem, "refusal"));
-    return;
-  }
-  looked.append(paragraph(`${after.title}. ${after.readings} readings.`));
-  for (const words of after.exceedances) looked.append(paragraph(words, "refusal"));
-  const both = before && before !== after;
-  const table = document.createElement("table");
-  const head = table.createTHead().insertRow();
-  for (const words of both ? ["", "as it was", "trimmed"] : ["", "this stretch"]) head.append(cell("th", words));
-  const rows = table.createTBody();
-  /** @param {string} name @param {(found: any) => string} value */
-  const line = (name, value) => {
-    const row = rows.insertRow();
-    row.append(cell("th", name));
-    if (both) row.append(cell("td", value(before)));
-    row.append(cell("td", value(after)));
-  };
-  line("readings", (found) => String(found.readings));
-  line("read less fitted, rms", (found) => (found.scatter === null ? "no speeds" : `${found.scatter} ${found.unit}`));
-  line("readings that do not belong", (found) => String(found.flagged));
-  after.by_hand.forEach((/** @type {any} */ one, /** @type {number} */ i) => {
-    line(`by hand: ${one.title}`, (found) => found.by_hand[i]?.value ?? "none");
-  });
-  looked.append(table);
-}
-
-/** @param {string} words @param {string} [kind] */
-function paragraph(words, kind = "") {
-  return Object.assign(document.createElement("p"), { textContent: words, className: kind });
-}
-
-/** @param {"td" | "th"} kind @param {string} words */
-function cell(kind, words) {
-  return Object.assign(document.createElement(kind), { textContent: words });
 }
 
 function showRows() {
@@ -340,37 +224,67 @@ function showRows() {
   if (!details.open || !into) return;
   const table = document.createElement("table");
   const head = table.createTHead().insertRow();
-  head.append(cell("th", "time"), ...about.channels.map((/** @type {any} */ c) => cell("th", `${c.title}, ${c.unit}`)));
+  head.append(cell("th", "time"), ...about.channels.map((/** @type {any} */ c) => cell("th", c.unit ? `${c.title}, ${c.unit}` : c.title, "n")));
   const body = table.createTBody();
-  const inside = times.flatMap((at, i) => (!stretch || (at >= stretch.from && at <= stretch.to) ? [i] : []));
-  for (const i of inside.slice(0, MOST_ROWS)) {
+  const [first, end] = stretch ? [placeOf(times, stretch.from), placeOf(times, stretch.to + 1e-9)] : [0, times.length];
+  for (let i = first; i < Math.min(end, first + MOST_ROWS); i += 1) {
     const row = body.insertRow();
-    row.append(cell("td", clock(times[i])), ...values.map((v) => cell("td", Number.isFinite(v[i]) ? v[i].toFixed(1) : "")));
+    row.append(cell("td", clock(times[i])));
+    for (const strip of strips) row.append(cell("td", Number.isNaN(strip.values[i]) ? "" : shown(strip.values[i], 1), "n"));
   }
   into.replaceChildren(table);
-  if (inside.length > MOST_ROWS) into.append(paragraph(`${inside.length - MOST_ROWS} more rows follow; choose a shorter stretch.`));
+  if (end - first > MOST_ROWS) into.append(paragraph(`${shown(end - first - MOST_ROWS)} more rows follow; choose a shorter stretch.`));
 }
 
-/** @param {number} min @param {number} max */
+/** Show a stretch of time in every strip. @param {number} min @param {number} max */
 function zoom(min, max) {
   const low = Math.max(min, times[0]);
   const high = Math.min(max, times[times.length - 1]);
   if (high - low < 2) return;
-  for (const plot of plots) plot.setScale("x", { min: low, max: high });
+  view = { min: low, max: high };
+  showSoon();
+}
+
+let due = 0;
+/** Draw once for each frame, however often it was asked. */
+function showSoon() {
+  if (!due) due = requestAnimationFrame(showView);
+}
+
+function showView() {
+  due = 0;
+  plots.forEach((plot, i) => {
+    plot.batch(() => {
+      plot.setData(strips[i].between(view.min, view.max, Math.max(plot.bbox.width / devicePixelRatio, 100)), false);
+      plot.setScale("x", view);
+    });
+  });
 }
 
 /** @param {number} factor @param {number} [about_] */
 function scaleBy(factor, about_ = undefined) {
-  const { min, max } = plots[0].scales.x;
-  const at = about_ ?? (min + max) / 2;
-  zoom(at - (at - min) * factor, at + (max - at) * factor);
+  const at = about_ ?? (view.min + view.max) / 2;
+  zoom(at - (at - view.min) * factor, at + (view.max - at) * factor);
 }
 
 /** @param {number} share */
 function shiftBy(share) {
-  const { min, max } = plots[0].scales.x;
-  const by = Math.max(Math.min(share * (max - min), times[times.length - 1] - max), times[0] - min);
-  for (const plot of plots) plot.setScale("x", { min: min + by, max: max + by });
+  const wide = view.max - view.min;
+  const by = Math.max(Math.min(share * wide, times[times.length - 1] - view.max), times[0] - view.min);
+  zoom(view.min + by, view.max + by);
+}
+
+/** Along the wheel moves through time, with Ctrl (or two fingers) it goes closer. @param {WheelEvent} event */
+function wheel(event) {
+  const along = event.shiftKey && !event.deltaX ? event.deltaY : event.deltaX;
+  const box = plots[0].over.getBoundingClientRect();
+  if (event.ctrlKey) {
+    event.preventDefault();
+    scaleBy(event.deltaY > 0 ? 1.25 : 0.8, plots[0].posToVal(event.clientX - box.left, "x"));
+  } else if (along && Math.abs(along) >= Math.abs(event.shiftKey ? 0 : event.deltaY)) {
+    event.preventDefault();
+    shiftBy((along * (event.deltaMode ? WHEEL_LINE_PX : 1)) / box.width);
+  }
 }
 
 /** @param {any} one @param {string} replaces */
@@ -379,9 +293,10 @@ function lookAt(one, replaces) {
   field("replaces").value = replaces;
   if (one.method) field("method").value = one.method;
   if (one.words) field("words").value = one.words;
-  setStretch(one.from, one.to, true);
-  const wide = one.to - one.from;
-  zoom(one.from - 0.4 * wide, one.to + 0.4 * wide);
+  const from = one.from ?? times[0];
+  const to = one.to ?? times[times.length - 1];
+  setStretch(from, to, true);
+  zoom(from - 0.4 * (to - from), to + 0.4 * (to - from));
   place.scrollIntoView({ block: "nearest" });
 }
 
@@ -396,16 +311,7 @@ function wire() {
     "to-stretch": () => stretch && zoom(stretch.from - 10, stretch.to + 10),
   };
   for (const [id, press] of Object.entries(keys)) document.getElementById(id)?.addEventListener("click", press);
-  place.addEventListener(
-    "wheel",
-    (event) => {
-      if (!event.ctrlKey && !event.shiftKey) return;
-      event.preventDefault();
-      const box = plots[0].over.getBoundingClientRect();
-      scaleBy(event.deltaY > 0 ? 1.25 : 0.8, plots[0].posToVal(event.clientX - box.left, "x"));
-    },
-    { passive: false },
-  );
+  place.addEventListener("wheel", wheel, { passive: false });
   for (const button of document.querySelectorAll("[data-look-at]")) {
     const number = Number(button.getAttribute("data-look-at"));
     button.addEventListener("click", () => lookAt(about.offered.find((/** @type {any} */ one) => one.number === number), ""));
@@ -419,48 +325,52 @@ function wire() {
   }
   for (const name of ["method", "words"]) field(name).addEventListener("change", askSoon);
   document.getElementById("rows")?.addEventListener("toggle", showRows);
-  document.addEventListener("theme-changed", () => draw());
-  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => draw());
+  onTheme(draw);
   new ResizeObserver(() => {
     plots.forEach((plot) => plot.setSize({ width: place.clientWidth, height: plot.height }));
-    placeEnds();
+    showSoon();
   }).observe(place);
 }
 
 function draw() {
-  const kept = plots[0] ? { min: plots[0].scales.x.min, max: plots[0].scales.x.max } : null;
   plots.splice(0).forEach((plot) => plot.destroy());
   place.replaceChildren();
   about.channels.forEach((/** @type {any} */ channel, /** @type {number} */ i) => {
     const lane = document.createElement("div");
     lane.className = "lane";
-    const name = document.createElement("p");
-    name.className = "name";
-    name.textContent = `${channel.title}${channel.unit ? `, ${channel.unit}` : ""}`;
+    const name = paragraph(channel.unit ? `${channel.title}, ${channel.unit}` : channel.title, "name");
     name.append(Object.assign(document.createElement("span"), { className: "now" }));
     lane.append(name);
     place.append(lane);
-    plots.push(new uPlot(optionsOf(i), [times, values[i]], lane));
+    plots.push(new uPlot(optionsOf(i), strips[i].between(view.min, view.max, place.clientWidth), lane));
   });
   place.append(...ends);
-  if (kept) zoom(kept.min, kept.max);
+  showView();
   placeEnds();
+}
+
+/** The run or suggestion that the address names, else the first suggestion nobody has answered. */
+function first() {
+  const wanted = new URLSearchParams(location.search).get("run");
+  const run = about.runs.find((/** @type {any} */ one) => one.key === wanted);
+  const open = about.offered.find((/** @type {any} */ one) => one.state === "open");
+  if (field("from_s").value) setStretch(Number(field("from_s").value), Number(field("to_s").value), true);
+  else if (run) lookAt(run, run.key);
+  else if (open) lookAt(open, "");
 }
 
 async function begin() {
   const answer = await fetch(place.dataset.numbers || "");
   if (!answer.ok) throw new Error("the numbers did not come");
   const bytes = await answer.arrayBuffer();
-  times = Array.from(new Float64Array(bytes, 0, about.rows));
-  values = about.channels.map((/** @type {any} */ _, /** @type {number} */ i) =>
-    Float32Array.from(new Float32Array(bytes, 8 * about.rows + 4 * about.rows * i, about.rows)),
+  times = new Float64Array(bytes, 0, about.rows);
+  strips = about.channels.map(
+    (/** @type {any} */ _, /** @type {number} */ i) => new StripPoints(times, new Float32Array(bytes, 8 * about.rows + 4 * about.rows * i, about.rows)),
   );
-  values = values.map((strip) => /** @type {any} */ (Array.from(strip, (value) => (Number.isFinite(value) ? value : null))));
+  view = { min: times[0], max: times[times.length - 1] };
   draw();
   wire();
-  const open = about.offered.find((/** @type {any} */ one) => one.state === "open");
-  if (field("from_s").value) setStretch(Number(field("from_s").value), Number(field("to_s").value), true);
-  else if (open) lookAt(open, "");
+  first();
 }
 
 begin().catch((error) => {

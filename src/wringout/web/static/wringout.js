@@ -132,6 +132,12 @@ document.addEventListener("htmx:afterSettle", (event) => {
   waiting = open;
 });
 
+// A look at the work that fails leaves what is shown, and with it the next look; without it nobody would ask again.
+document.addEventListener("htmx:beforeSwap", (event) => {
+  const { target, xhr } = /** @type {CustomEvent} */ (event).detail;
+  if (target.id === "jobs" && xhr.status !== 200) /** @type {CustomEvent} */ (event).detail.shouldSwap = false;
+});
+
 /** @param {string} kind */
 function finished(kind) {
   say("The work is done.");
