@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import re
 import shutil
 import socket
 import threading
@@ -26,6 +27,8 @@ from wringout.web.app import make_app
 from wringout.web.settings import Settings
 
 SLUG = "quillback-go-around"
+ARTEFACTS = Path(__file__).resolve().parents[2] / "artefacts" / "pages"
+"""Where the tests leave what the browser showed, for a person to look at; git ignores it."""
 DRAWS = 400
 FLOWN = 100
 WAIT_MS = 60_000
@@ -44,6 +47,13 @@ def make_study(database: Path) -> None:
         reduced = reduce_study(store, SLUG, draws=DRAWS)
         compared = compare_techniques(store, SLUG, draws=FLOWN)
         publish(store, SLUG, database.parent / "brief", clock(), reduced=reduced, compared=compared)
+
+
+def shot(page: Page, name: str) -> None:
+    """Leave a picture of a whole page among the artefacts."""
+    ARTEFACTS.mkdir(parents=True, exist_ok=True)
+    path = ARTEFACTS / f"{re.sub(r'[^a-z0-9]+', '-', name.lower()).strip('-')}.png"
+    page.screenshot(path=path, full_page=True, caret="initial")  # hiding the caret would write a style into the page
 
 
 def chromium() -> str:
@@ -97,7 +107,7 @@ class Watched:
         # The browser itself reports every refused form as an error; the refusal is what such a test is about.
         refused = "Failed to load resource" in message.text and (" 409 " in message.text or " 422 " in message.text)
         if message.type == "error" and not refused:
-            self.wrong.append(f"{self.page.url}: {message.text}")
+            self.wrong.append(f"{self.page.url}: {message.text} ({message.location})")
 
     def _asked(self, request: Request) -> None:
         parts = urlsplit(request.url)
@@ -116,4 +126,4 @@ def window(browser: Browser, address: str, width: int = 1440, height: int = 900,
         yield watched
     finally:
         context.close()
-    assert watched.wrong == []
+    assert not watched.wrong, "\n".join(watched.wrong)

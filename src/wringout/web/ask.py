@@ -15,7 +15,7 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 
 from wringout.errors import BadInputError
 from wringout.services.opening import Store
-from wringout.web.jobs import Jobs
+from wringout.web.jobs import Job, Jobs
 from wringout.web.rendering import render
 
 if TYPE_CHECKING:
@@ -24,11 +24,16 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """One request. ``form`` is None for pages that only show; ``body`` holds what a script sent as JSON."""
+    """One request. ``form`` is None for pages that only show; ``body`` holds what a script sent as JSON.
+
+    ``jobs_at_first`` is the work as it stood before anything else was read. A page says no more of its work than that:
+    it never tells of work as done while it shows what was there before. Whoever waits is told at the next look.
+    """
 
     request: Request
     form: FormData | None = None
     body: bytes = b""
+    jobs_at_first: tuple[Job, ...] = ()
 
     @property
     def site(self) -> Site:
@@ -45,6 +50,10 @@ class Ask:
     def jobs(self) -> Jobs:
         """The work going on in the background."""
         return self.site.jobs
+
+    def jobs_of(self, study: str) -> tuple[Job, ...]:
+        """Return the work of one study, oldest first, "" for what belongs to none, as a page may tell of it."""
+        return tuple(job for job in self.jobs_at_first if job.study == study)
 
     @property
     def slug(self) -> str:

@@ -33,7 +33,7 @@ def study_page(
         "summary": found,
         "current": current,
         "chapter": chapter,
-        "jobs": ask.jobs.of_study(found.study.slug),
+        "jobs": ask.jobs_of(found.study.slug),
     }
     return ask.page(template, status, **(base | context))
 

@@ -116,6 +116,11 @@ class Jobs:
         with self._lock:
             return tuple(job for job in self._jobs.values() if job.study == study)
 
+    def every(self) -> tuple[Job, ...]:
+        """Return all jobs that were not dismissed, oldest first."""
+        with self._lock:
+            return tuple(self._jobs.values())
+
     def find(self, number: int) -> Job | None:
         """Return a job by its number."""
         with self._lock:
@@ -155,18 +160,27 @@ class Jobs:
     def _work(self) -> None:
         worker: _Worker | None = None
         while (order := self._queue.get()) is not None:
-            if order.stop.is_set():
-                continue
-            if worker is None or not worker.process.is_alive():
-                worker = _Worker(self._database)
-            self._change(order.number, state=JobState.RUNNING, words="beginning")
-            if not self._follow(order, worker):
-                worker.end()
-                worker = None
+            if not order.stop.is_set():
+                worker = self._do(order, worker)
             with self._lock:
                 self._orders.pop(order.number, None)
         if worker is not None:
             worker.end()
+
+    def _do(self, order: _Order, worker: _Worker | None) -> _Worker | None:
+        """Do one job, in a new worker where the last one has gone; return the worker that can go on."""
+        try:
+            if worker is None or not worker.process.is_alive():
+                worker = _Worker(self._database)
+        except Exception as error:  # without room for a process the job fails, and the next one tries anew
+            said = f"The work could not be begun ({type(error).__name__}: {error}); nothing was changed; try again."
+            self._change(order.number, state=JobState.FAILED, said=said)
+            return None
+        self._change(order.number, state=JobState.RUNNING, words="beginning")
+        if self._follow(order, worker):
+            return worker
+        worker.end()
+        return None
 
     def _follow(self, order: _Order, worker: _Worker) -> bool:
         """Follow one job to its end; return whether the worker can go on."""

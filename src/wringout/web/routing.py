@@ -44,7 +44,7 @@ def get(path: str, handler: Handler) -> Route:
     """Return the route of a page that only shows."""
 
     async def endpoint(request: Request) -> Response:
-        return await run_in_threadpool(handler, Ask(request))
+        return await run_in_threadpool(handler, _asked(request))
 
     return Route(path, endpoint, methods=["GET"], name=handler.__name__)
 
@@ -56,7 +56,7 @@ def post(path: str, handler: Handler) -> Route:
         form = await request.form(max_files=MOST_FILES, max_fields=MOST_FIELDS, max_part_size=4 << 20)
         try:
             _check_token(request, form)
-            return await run_in_threadpool(handler, Ask(request, form))
+            return await run_in_threadpool(handler, _asked(request, form))
         finally:
             await form.close()
 
@@ -70,9 +70,13 @@ def post_json(path: str, handler: Handler) -> Route:
         if request.headers.get("content-type", "").partition(";")[0].strip() != "application/json":
             raise BadInputError("this address takes JSON", "request", "send it as application/json")
         body = await request.body()
-        return await run_in_threadpool(handler, Ask(request, None, body))
+        return await run_in_threadpool(handler, _asked(request, None, body))
 
     return Route(path, endpoint, methods=["POST"], name=handler.__name__)
+
+
+def _asked(request: Request, form: FormData | None = None, body: bytes = b"") -> Ask:
+    return Ask(request, form, body, request.app.state.site.jobs.every())
 
 
 def _check_token(request: Request, form: FormData) -> None:

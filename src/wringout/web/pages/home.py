@@ -30,7 +30,7 @@ def _shelf(ask: Ask, status: int = HTTPStatus.OK, refused: str = "", bundle_refu
         "home.html",
         status,
         entries=shelf(ask.store)[:MOST_EARLIER],
-        jobs=ask.jobs.of_study(""),
+        jobs=ask.jobs_of(""),
         typed={
             "title": ask.text("title"),
             "question": ask.text("question"),

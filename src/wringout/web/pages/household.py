@@ -14,6 +14,7 @@ from wringout.web.rendering import THEME_COOKIE, THEMES
 from wringout.web.routing import get, post
 
 A_YEAR_S = 31_536_000
+MOST_DIGITS = 9
 
 
 def _back(ask: Ask) -> str:
@@ -44,19 +45,19 @@ def home_jobs_part(ask: Ask) -> Response:
 
 def _number(ask: Ask) -> int:
     text = ask.path("number")
-    if not text.isdigit() or ask.jobs.find(int(text)) is None:
-        raise NotFoundError("that work is not on the table any more", advice="load the page again")
+    if not text.isdigit() or len(text) > MOST_DIGITS:
+        raise NotFoundError("there is no such work", advice="load the page again")
     return int(text)
 
 
 def stop_job(ask: Ask) -> Response:
-    """Stop work."""
+    """Stop work; what has ended, or was put away in another window, stays as it is."""
     ask.jobs.stop(_number(ask))
     return ask.go(_back(ask))
 
 
 def dismiss_job(ask: Ask) -> Response:
-    """Take work that has ended off the table."""
+    """Take work that has ended off the table; another window may have done so before."""
     number = _number(ask)
     job = ask.jobs.find(number)
     ask.jobs.dismiss(number)
