@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from starlette.responses import Response
 
+from wringout.services.findings.knots import knots_beside_drag
 from wringout.services.study.newest import newest_reduction
 from wringout.web.ask import Ask
 from wringout.web.drawing import spark
-from wringout.web.forest import forests
+from wringout.web.forest import forests, knots_forest
 from wringout.web.frame import study_page
+from wringout.web.residuals import residuals
 from wringout.web.routing import get, post
 
 
@@ -20,7 +22,7 @@ def show(ask: Ask) -> Response:
     body = result.body
     runs = body["runs"]
     sparks = {run["key"]: spark(run["observed"], run["fitted"]) for run in runs} if isinstance(runs, list) else {}
-    drawn = forests(body)
+    beside = knots_beside_drag(body)
     return study_page(
         ask,
         "findings",
@@ -28,7 +30,10 @@ def show(ask: Ask) -> Response:
         "findings.html",
         body=body,
         is_current=current,
-        forests=drawn,
+        forests=forests(body),
+        knots=None if beside is None else knots_forest(beside),
+        residuals=[residuals(run) for run in runs] if isinstance(runs, list) else [],
+        run_recording={run["key"]: run["recording"]["sha256"] for run in runs} if isinstance(runs, list) else {},
         sparks=sparks,
         result=result,
     )
