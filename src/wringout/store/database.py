@@ -41,12 +41,19 @@ class Migrations:
 OURS = Migrations(SCHEMA_VERSION, "wringout.store:migrations")
 
 
+def busy(place: Place) -> StoreError:
+    """Return the error of somebody who waited too long for others that write."""
+    return StoreError(
+        f"the database '{place.database}' is being written by another program", advice="wait a moment and try again"
+    )
+
+
 def explain(error: sqlite3.Error, place: Place) -> StoreError:
     """Turn a fault reported by SQLite into one sentence that says what to do."""
     text = str(error)
     name = f"the database '{place.database}'"
     if "locked" in text or "busy" in text:
-        return StoreError(f"{name} is being written by another program", advice="wait a moment and try again")
+        return busy(place)
     if "malformed" in text or "not a database" in text or "corrupt" in text:
         return StoreError(
             f"{name} is damaged ({text})",

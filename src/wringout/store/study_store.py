@@ -9,18 +9,22 @@ that take them stand in :mod:`~wringout.store.studies`, :mod:`~wringout.store.fl
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
 from datetime import timedelta
+from typing import TypeVar
 
-from sqlalchemy import Connection, Engine, insert
+from sqlalchemy import Connection, Engine, Transaction, insert
 
+from wringout.errors import WringoutError
 from wringout.store import schema
-from wringout.store.database import WRITES, explained, open_engine
+from wringout.store.database import BUSY_TIMEOUT_MS, WRITES, busy, explained, open_engine
 from wringout.store.documents import Clock, Document, json_text, utc_text
 from wringout.store.place import Place
+from wringout.store.turns import Errand, Errands, Turns
 from wringout.store.vault import DISK, DiskSteps, sweep
 
+Kept = TypeVar("Kept")
 LEFTOVERS_AFTER = timedelta(days=1)
 """An arrival that has not ended after this long was interrupted."""
 
@@ -48,6 +52,8 @@ class Store:
     engine: Engine
     clock: Clock
     disk: DiskSteps = DISK
+    turns: Turns = field(default_factory=Turns, repr=False)
+    errands: Errands = field(default_factory=Errands, repr=False)
 
     @contextlib.contextmanager
     def reading(self) -> Iterator[View]:
@@ -66,12 +72,51 @@ class Store:
         Raises:
             StoreError: the database is damaged, full, or another program holds it for more than ten seconds.
         """
-        with (
-            explained(self.place),
-            self.engine.connect().execution_options(**WRITES) as connection,
-            connection.begin(),
-        ):
+        with self._transaction() as (connection, _):
             yield Work(connection, self.place, utc_text(self.clock()))
+
+    def written(self, job: Callable[[Work], Kept]) -> Kept:
+        """Do one small edit, in the same transaction as those that other threads ask for at the same moment.
+
+        It returns once the edit is on the disk. An edit that raises is undone alone, the others are kept.
+
+        Args:
+            job: the edit; it may be called in another thread.
+
+        Returns:
+            What the edit returned.
+
+        Raises:
+            StoreError: as :meth:`writing`; and whatever the edit raises.
+        """
+        errand = self.errands.add(job)
+        with self.turns.turn(BUSY_TIMEOUT_MS / 1000) as mine:
+            if mine and not errand.done:
+                self._run(self.errands.take())
+        if not errand.done:
+            self.errands.withdraw(errand)
+            raise busy(self.place)
+        found: Kept = errand.outcome()
+        return found
+
+    def _run(self, errands: list[Errand]) -> None:
+        """Do edits in one transaction, each undone alone where it raises."""
+        try:
+            with self._connected() as (connection, _):
+                work = Work(connection, self.place, utc_text(self.clock()))
+                for errand in errands:
+                    try:
+                        with connection.begin_nested():
+                            errand.result = errand.job(work)
+                    except WringoutError as error:
+                        errand.error = error
+        except Exception as error:
+            for errand in errands:
+                errand.error = error
+            raise
+        finally:
+            for errand in errands:
+                errand.done = True
 
     @contextlib.contextmanager
     def rehearsing(self) -> Iterator[Work]:
@@ -80,13 +125,26 @@ class Store:
         Raises:
             StoreError: as :meth:`writing`.
         """
+        with self._transaction() as (connection, transaction):
+            yield Work(connection, self.place, utc_text(self.clock()))
+            transaction.rollback()
+
+    @contextlib.contextmanager
+    def _transaction(self) -> Iterator[tuple[Connection, Transaction]]:
+        with self.turns.turn(BUSY_TIMEOUT_MS / 1000) as mine:
+            if not mine:
+                raise busy(self.place)
+            with self._connected() as found:
+                yield found
+
+    @contextlib.contextmanager
+    def _connected(self) -> Iterator[tuple[Connection, Transaction]]:
         with (
             explained(self.place),
             self.engine.connect().execution_options(**WRITES) as connection,
             connection.begin() as transaction,
         ):
-            yield Work(connection, self.place, utc_text(self.clock()))
-            transaction.rollback()
+            yield connection, transaction
 
     def close(self) -> None:
         """Let go of the database file."""

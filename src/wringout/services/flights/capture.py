@@ -23,7 +23,7 @@ from wringout.recordings.captured import looks_captured, read_captured
 from wringout.services.airplane.airplanes import study_airplane
 from wringout.services.flights.recordings import Arrival, take_in_recording
 from wringout.services.opening import the_study
-from wringout.store import Store, Study, Tap, View, add_taps, get_document, list_tap_flights, list_taps, tap_head
+from wringout.store import Store, Study, Tap, View, Work, add_taps, get_document, list_tap_flights, list_taps, tap_head
 from wringout.store.documents import check_key
 from wringout.units import KNOT
 
@@ -177,10 +177,13 @@ def receive_taps(store: Store, slug: str | None, flight: str, device: str, taps:
         raise BadInputError(
             f"{len(events):,} taps came at once", f"{flight}, {device}", f"send at most {MOST_TAPS_AT_ONCE:,}"
         )
-    with store.writing() as work:
+
+    def keep(work: Work) -> Handed:
         study = the_study(work, slug)
         new = add_taps(work, study.id, flight, device, events)
         return Handed(flight, device, new, tap_head(work, study.id, flight, device))
+
+    return store.written(keep)
 
 
 def _tap(words: Any, where: str) -> Tap:
