@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import date
 
 import pytest
 
+from tests.services.texts import AIRPLANE
 from wringout.errors import BadInputError, NotFoundError
 from wringout.services.findings.reduce import Reduced
 from wringout.services.matchups.compare import prepare
@@ -21,7 +23,11 @@ from wringout.services.matchups.maps import (
 )
 from wringout.services.matchups.next_run import label_of, ranked, setup_of
 from wringout.services.matchups.plans import PlanDocument
+from wringout.services.matchups.searches import SearchAsked, search_technique, technique_search
 from wringout.services.opening import the_study
+from wringout.services.register.entries import put_in_register
+from wringout.services.register.printed_beside import search_beside_printed
+from wringout.services.register.printed_orders import put_variant
 from wringout.store import Store
 from wringout.techniques.maps import Condition, fly_map
 from wringout.techniques.sensitivity import run_to_fly
@@ -127,3 +133,35 @@ def test_what_cannot_be_flown_is_refused_in_a_sentence(
     with pytest.raises(BadInputError) as told:
         fly_technique_map(reduced[0], None, asked())
     assert words in str(told.value)
+
+
+def test_the_best_reachable_is_kept_with_its_reason_and_what_is_printed_beside_it(
+    reduced: tuple[Store, Reduced],
+) -> None:
+    store, _ = reduced
+    entry = {
+        "family": "Example", "model": "Example", "serials": "1 and on", "document": "Handbook", "revision": "A",
+        "date": "1974-11-20", "steps": "power full; flaps up; gear up",
+    }  # fmt: skip
+    put_in_register(store, entry)
+    put_variant(store, "Example", "Example", AIRPLANE.encode(), "airplane.toml", "gear-or-flaps")
+    told: list[float] = []
+    asked = SearchAsked({Condition.WEIGHT: "2,900 lb"}, draws=100, stops=1)
+    kept = search_beside_printed(store, None, asked, date(2026, 1, 1), lambda share, _: told.append(share))
+    assert told == sorted(told)
+    body = kept.body
+    assert body["held"] == [{"condition": "weight", "value": 2900.0, "unit": "lb"}]
+    printed = next(one for one in body["orders"] if one["printed_in"])
+    assert printed["key"] == "flaps-up,gear-up"
+    assert any("Printed in Handbook" in text for text in body["printed"])
+    assert body["tried"] > len(body["orders"]) > body["dropped"] - body["tried"]
+    why = body["why"]
+    total = [g + f + r for g, f, r in zip(why["gear_ft"], why["flaps_ft"], why["rest_ft"], strict=True)]
+    assert total == pytest.approx(why["ahead_ft"], abs=1e-6)
+    again = search_beside_printed(store, None, asked, date(2026, 1, 1))
+    assert (again.revision, again.body) == (kept.revision, body)
+    assert technique_search(store, None, asked.law).body == body
+    with pytest.raises(BadInputError, match="a range is written where one value is wanted"):
+        search_technique(store, None, replace(asked, written=ASKED.written))
+    with pytest.raises(BadInputError, match="9 stops between two settings cannot be tried"):
+        search_technique(store, None, replace(asked, stops=9))

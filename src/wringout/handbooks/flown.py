@@ -182,11 +182,12 @@ def _techniques(contest: Contest, readings: Sequence[Reading]) -> list[Technique
     gear_down = situation.start_gear > 0.0 and beliefs.retractable
     found = {t.key: t for t in orders(detents, situation.start_flap_rad, gear_down)}
     for reading in readings:
-        found.setdefault(reading.key, _technique(reading, gear_down))
+        found.setdefault(reading.key, technique_of_reading(reading, gear_down))
     return list(found.values())
 
 
-def _technique(reading: Reading, gear_down: bool) -> Technique:
+def technique_of_reading(reading: Reading, gear_down: bool) -> Technique:
+    """Return the movements of a reading as a technique; complete if it ends with gear and flaps up."""
     flaps = [move for move in reading.moves if not move.is_gear]
     clean = bool(flaps) and flaps[-1].flap_rad <= 1e-6 and (not gear_down or any(m.is_gear for m in reading.moves))
     return Technique(reading.key, reading.title, tuple(_action(move) for move in reading.moves), clean)

@@ -6,7 +6,7 @@ margin in more than the allowed share of the draws is dropped before anything is
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -21,6 +21,7 @@ from wringout.techniques.rule import interval, lead, quantile, signed
 from wringout.techniques.scores import SCORE_INDEX
 from wringout.techniques.trace import FIGURE_STEP_S, trace_of
 from wringout.techniques.types import MAX_ACTIONS, FloatArray, Range, Technique
+from wringout.techniques.wording import per_cent
 from wringout.units import DEGREE
 
 PAUSES_S = (0.0, 1.0, 2.0, 4.0, 8.0)
@@ -64,8 +65,10 @@ class Found:
         broken: largest share of those draws that break one margin; the margins were asked of the other half.
         distances: to every known order, nearest first.
         stops: angles tried between two neighbouring detents; fewer than asked for where that makes too many orders.
-        nearest: the acceptable known order it is held against in ``why``, None if there is none.
-        why: by how much it is ahead of that one over time, and through which device, on the middle draw.
+        nearest: the acceptable known order it is least ahead of, None if there is none.
+        other: the order it is explained against: the nearest of those beside, else the acceptable known one it is most
+            ahead of; None if there is none.
+        why: by how much it is ahead of the other over time, and through which device, on the middle draw.
     """
 
     best: Technique
@@ -78,11 +81,12 @@ class Found:
     distances: tuple[Distance, ...]
     stops: int
     nearest: Technique | None
+    other: Technique | None
     why: Benefit | None
 
     @property
     def reason(self) -> str:
-        """When the benefit over the nearest known order came, e.g. "The first 4 s gain 61 % of the benefit."."""
+        """When the benefit over the other order came, e.g. "The first 4 s gain 61 % of the benefit."."""
         return "" if self.why is None else self.why.sentence()
 
 
@@ -121,13 +125,14 @@ def search(
     gear = study.situation.start_gear > 0.0 and gear_moves
     stops, tried = _orders_in_hand(detents, study.situation.start_flap_rad, gear, stops)
     wanted = {t.key: t for t in (*known, *tried)}
+    allowed = study.thresholds.allowed_share
     most = len(wanted) + MOST_ROUNDS * _IN_A_ROUND
-    merits: dict[str, tuple[float, bool]] = {}
+    merits: dict[str, tuple[float, float]] = {}
     _merits(choosing, stated, list(wanted.values()), merits, most, progress)
     for _ in range(MOST_ROUNDS):
-        fine = sorted((key for key in merits if merits[key][1]), key=lambda key: -merits[key][0])
+        fine = sorted((key for key in merits if merits[key][1] <= allowed), key=lambda key: -merits[key][0])
         if not fine:
-            raise BadInputError("no technique keeps the stated margins", "search", "state other margins, or conditions")
+            raise _nothing_left(wanted, merits)
         fresh = [t for key in fine[:_BEST_FEW] for t in paused(wanted[key]) if t.key not in wanted]
         if not fresh:
             break
@@ -136,10 +141,21 @@ def search(
         _merits(choosing, stated, fresh, merits, most, progress)
         if max(merits[t.key][0] for t in fresh) <= before:
             break
-    best = wanted[max((key for key in merits if merits[key][1]), key=lambda key: merits[key][0])]
-    dropped = sum(not fit for _, fit in merits.values())
+    best = wanted[max((key for key in merits if merits[key][1] <= allowed), key=lambda key: merits[key][0])]
+    dropped = sum(share > allowed for _, share in merits.values())
+    printed = {t.key for t in beside}
     more = [t for t in beside if t.key not in {one.key for one in known}]
-    return _judged(judging, stated, best, [*known, *more], known, (len(merits), dropped, stops))
+    return _judged(judging, stated, best, [*known, *more], printed, (len(merits), dropped, stops))
+
+
+def _nothing_left(wanted: Mapping[str, Technique], merits: Mapping[str, tuple[float, float]]) -> BadInputError:
+    nearest = min(merits, key=lambda key: merits[key][1])
+    return BadInputError(
+        f"no technique keeps the stated margins; the nearest, “{wanted[nearest].title}”, breaks one in "
+        f"{per_cent(merits[nearest][1])} of the draws",
+        "search",
+        "state other margins, or conditions",
+    )
 
 
 def _orders_in_hand(detents: Sequence[Detent], start_rad: float, gear: bool, stops: int) -> tuple[int, list[Technique]]:
@@ -188,11 +204,11 @@ def _merits(
     study: MapStudy,
     at: Mapping[Condition, float],
     techniques: Sequence[Technique],
-    found: dict[str, tuple[float, bool]],
+    found: dict[str, tuple[float, float]],
     most: int,
     progress: Progress | None,
 ) -> None:
-    """Add, by key, the mean merit (the median where it is not finite) and whether the margins are kept."""
+    """Add, by key, the mean merit (the median where it is not finite) and the largest share that breaks a margin."""
     for first in range(0, len(techniques), _AT_ONCE):
         some = techniques[first : first + _AT_ONCE]
         scores = fly_at(study, at, some)
@@ -200,7 +216,7 @@ def _merits(
         for j, technique in enumerate(some):
             values = _signed(study, scores[:, j])
             merit = float(values.mean()) if np.isfinite(values).all() else float(quantile(values, MIDDLE))
-            found[technique.key] = (merit, bool(cell.broken[j] <= study.thresholds.allowed_share))
+            found[technique.key] = (merit, float(cell.broken[j]))
         if progress is not None:
             progress(len(found), max(most, len(found)))
 
@@ -210,7 +226,7 @@ def _judged(
     at: Mapping[Condition, float],
     best: Technique,
     against: Sequence[Technique],
-    known: Sequence[Technique],
+    first: Set[str],
     counts: tuple[int, int, int],
 ) -> Found:
     everyone = [best, *against]
@@ -218,8 +234,10 @@ def _judged(
     cell = _cell(study, scores)
     own = scores[:, 0, SCORE_INDEX[study.thresholds.score]]
     distances = sorted((_distance(study, scores, cell, j, t) for j, t in enumerate(against, 1)), key=lambda d: d.median)
-    keys = {t.key for t in known} - {best.key}
-    nearest = next((d.technique for d in distances if d.acceptable and d.technique.key in keys), None)
+    others = [d for d in distances if d.technique.key != best.key]
+    fit = [d.technique for d in others if d.acceptable and d.technique.complete]
+    nearest = next(iter(fit), None)
+    other = next(iter([*(d.technique for d in others if d.technique.key in first), *fit[::-1]]), None)
     return Found(
         best=best,
         tried=counts[0],
@@ -231,7 +249,8 @@ def _judged(
         distances=tuple(distances),
         stops=counts[2],
         nearest=nearest,
-        why=None if nearest is None else _why(study, at, best, nearest, own),
+        other=other,
+        why=None if other is None else _why(study, at, best, other, own),
     )
 
 

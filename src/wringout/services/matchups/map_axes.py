@@ -47,12 +47,8 @@ KINDS: Final[Mapping[Condition, Kind]] = {
         "density-altitude", "density altitude", "length", "ft", FOOT, "0 to 8,000 ft in 9", "altitude"
     ),
     Condition.ENTRY_SPEED: Kind("entry-speed", "entry speed", "number", "times VS", 1.0, "1.2 to 1.4 in 5", "entry"),
-    Condition.GEAR_TRANSIT: Kind(
-        "gear-transit", "gear transit", "number", "times the measured", 1.0, "0.5 to 2 in 7", "gear"
-    ),
-    Condition.FLAP_TRANSIT: Kind(
-        "flap-transit", "flap transit", "number", "times the measured", 1.0, "0.5 to 2 in 7", "flap"
-    ),
+    Condition.GEAR_TRANSIT: Kind("gear-transit", "gear transit", "number", "× measured", 1.0, "0.5 to 2 in 7", "gear"),
+    Condition.FLAP_TRANSIT: Kind("flap-transit", "flap transit", "number", "× measured", 1.0, "0.5 to 2 in 7", "flap"),
     Condition.DELAY: Kind("delay", "pilot delay", "time", "s", 1.0, "1 to 5 s in 9", "delay"),
 }
 _KNOTS: Final = Kind("entry-speed", "entry speed", "speed", "kt", KNOT, "65 to 80 kt in 6", "entry")

@@ -256,7 +256,12 @@ def settles_words(ranking: Ranking) -> str:
         return f"{lead} No flight would take more than a trifle of it away."
     setup = ", ".join(f"{what} {how}" for what, how in run.setup.items())
     share = "" if run is first else f" ({run.label}, {per_cent(run.variance)})"
-    return f"{lead} The run to fly next: {run.method}{f' with {setup}' if setup else ''}{share}; {run.words}."
+    return f"{lead} The run to fly next: {_one(run.method)}{f' with {setup}' if setup else ''}{share}; {run.words}."
+
+
+def _one(method: str) -> str:
+    """Return a method's name as one thing that is flown."""
+    return method if method.endswith("s") else f"{'an' if method[:1] in 'aeiou' else 'a'} {method}"
 
 
 def _conditions_words(study: MapStudy) -> str:

@@ -12,7 +12,8 @@ from dataclasses import dataclass, field
 from typing import Any, cast
 
 from wringout.errors import BadInputError, NotFoundError
-from wringout.services.findings.reduce import PACKAGE_VERSION, Progress, check_seed, no_progress
+from wringout.services.findings.reduce import Progress, check_seed, no_progress
+from wringout.services.matchups.basis import basis_of, is_current
 from wringout.services.matchups.cluster import fly_map_on
 from wringout.services.matchups.compare import THREADS, Contest, last_plan, prepare
 from wringout.services.matchups.map_axes import KINDS, Written, read_written
@@ -20,7 +21,6 @@ from wringout.services.matchups.map_documents import map_document
 from wringout.services.matchups.next_run import ranked
 from wringout.services.matchups.plans import PlanDocument
 from wringout.services.opening import the_study
-from wringout.services.study.inputs import inputs_hash
 from wringout.store import (
     Document,
     Store,
@@ -28,7 +28,6 @@ from wringout.store import (
     StudyDocument,
     View,
     get_document,
-    hash_of_document,
     list_documents,
     put_document,
     remove_document,
@@ -43,7 +42,7 @@ MOST_CELLS = 2_500
 MOST_TRAJECTORIES = 40_000_000
 """Of one map: some minutes on two cores."""
 USUAL_LAW = Law.LEVEL_THEN_CLIMB
-_SHORT = {Law.HOLD_ATTITUDE: "attitude", Law.HOLD_SPEED: "speed", Law.LEVEL_THEN_CLIMB: "level"}
+SHORT_LAWS = {Law.HOLD_ATTITUDE: "attitude", Law.HOLD_SPEED: "speed", Law.LEVEL_THEN_CLIMB: "level"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +109,9 @@ def fly_technique_map(
     progress(0.0, f"{made.cells:,} cells")
     found = fly_map(made, told, threads) if cluster is None else fly_map_on(made, cluster, told)
     progress(0.98, "what would settle it")
-    body = {**map_document(found, contest.plan, ranked(found, contest.beliefs), asked.seed), **_basis(contest, asked)}
+    body = map_document(found, contest.plan, ranked(found, contest.beliefs), asked.seed)
+    more = {"draws": asked.draws, "seed": asked.seed, "law": str(asked.law), "orders": sorted(asked.orders)}
+    body |= basis_of(contest, asked.written, **more)
     key = _key(made, asked.orders)
     with store.writing() as work:
         kept = put_document(work, study.id, KIND, key, cast(Document, body))
@@ -174,32 +175,19 @@ def _check_size(made: MapStudy) -> None:
         )
 
 
-def _basis(contest: Contest, asked: MapAsked) -> dict[str, Any]:
-    """Return what a map was computed from, with the hash of all of it."""
-    basis = {
-        "study_inputs": contest.reduction.inputs_hash,
-        "reduction_seed": contest.reduction.seed,
-        "reduction_draws": contest.reduction.settings.get("draws"),
-        "package_version": PACKAGE_VERSION,
-        "difference": dict(contest.study.difference_that_matters),
-        "plan": contest.plan.document.model_dump(mode="json"),
-        "asked": {str(condition): text for condition, text in asked.written.items() if text.strip()},
-    }
-    whole = {**basis, "draws": asked.draws, "seed": asked.seed, "law": str(asked.law), "orders": sorted(asked.orders)}
-    return {**basis, "inputs_hash": hash_of_document(cast(Document, whole))}
-
-
 def _key(made: MapStudy, orders: Sequence[str]) -> str:
     """Return the name a map is kept under: one for each choice of axes, way of flying pitch and competing orders."""
     chosen = [hashlib.sha256(";".join(sorted(orders)).encode()).hexdigest()[:6]] if orders else []
-    return "-".join([*(KINDS[axis.condition].short for axis in made.axes), _SHORT[made.law], *chosen])
+    return "-".join([*(KINDS[axis.condition].short for axis in made.axes), SHORT_LAWS[made.law], *chosen])
 
 
 def technique_maps(store: Store, slug: str | None) -> tuple[KeptMap, ...]:
     """Return the maps of a study as they were last flown; raises NotFoundError where there is no such study."""
     with store.reading() as view:
         study = the_study(view, slug)
-        return tuple(_kept(study, one, _is_current(view, study, one)) for one in list_documents(view, study.id, KIND))
+        return tuple(
+            _kept(study, one, is_current(view, study, one.body or {})) for one in list_documents(view, study.id, KIND)
+        )
 
 
 def technique_map(store: Store, slug: str | None, key: str) -> KeptMap:
@@ -209,7 +197,7 @@ def technique_map(store: Store, slug: str | None, key: str) -> KeptMap:
         found = get_document(view, study.id, KIND, key)
         if found is None:
             raise NotFoundError(f"there is no map '{key[:60]}'", advice="fly it first")
-        return _kept(study, found, _is_current(view, study, found))
+        return _kept(study, found, is_current(view, study, found.body or {}))
 
 
 def forget_map(store: Store, slug: str | None, key: str) -> None:
@@ -223,9 +211,3 @@ def forget_map(store: Store, slug: str | None, key: str) -> None:
 
 def _kept(study: Study, found: StudyDocument, current: bool) -> KeptMap:
     return KeptMap(study, found.key, found.revision, found.at, found.body or {}, current)
-
-
-def _is_current(view: View, study: Study, found: StudyDocument) -> bool:
-    body = found.body or {}
-    same = body.get("difference") == dict(study.difference_that_matters)
-    return same and body.get("study_inputs") == inputs_hash(view, study.id)

@@ -1,0 +1,26 @@
+"""The figure of a map, its parts and its words, as faces show them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from wringout.briefs.figures.technique_map import (
+    MOST_PANELS,
+    Panel,
+    cell_mark,
+    letter_of,
+    map_figure,
+    map_words,
+    panels,
+    shown,
+)
+from wringout.briefs.house_style import themed
+
+__all__ = ["MOST_PANELS", "Panel", "cell_mark", "letter_of", "map_svg", "map_words", "panels", "shown"]
+
+
+def map_svg(body: Mapping[str, Any], in_page: bool = True) -> str:
+    """Return a map's figure as SVG; ``in_page`` turns its colours into variables of the page's theme."""
+    drawn = map_figure(body)
+    return themed(drawn) if in_page else drawn

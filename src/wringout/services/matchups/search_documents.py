@@ -1,0 +1,235 @@
+"""The best reachable technique as the JSON document that is kept, with its answer and its reason in sentences."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from wringout.airplane.beliefs import Beliefs
+from wringout.briefs.verdict_words import LAWS
+from wringout.methods.cautions import CAUTIONS
+from wringout.services.kept_numbers import number, numbers
+from wringout.services.matchups.documents import SIZES, score_of, thresholds_document, unit_of
+from wringout.services.matchups.map_axes import kind_of
+from wringout.services.matchups.plans import Plan, domain_document, situation_document
+from wringout.services.matchups.trial_documents import LEAST_SHARED_FT
+from wringout.techniques.maps import MapStudy
+from wringout.techniques.reasons import Benefit
+from wringout.techniques.scores import Score
+from wringout.techniques.search import PAUSES_S, Distance, Found
+from wringout.techniques.types import Action, Device, Gate, GoAround, Technique
+from wringout.techniques.verdict import CAUTION
+from wringout.techniques.wording import amount, per_cent, span, thresholds_in_words
+from wringout.units import DEGREE, FOOT, KNOT
+
+FORMAT = "wringout technique search, version 1"
+MOMENTS = 61
+"""Moments at which the benefit is kept."""
+
+Json = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class PrintedOrder:
+    """A technique that is printed: what the hands do, and where it is printed."""
+
+    technique: Technique
+    source: str
+
+
+def search_document(
+    found: Found, study: MapStudy, plan: Plan, beliefs: Beliefs, printed: Sequence[PrintedOrder], seed: int
+) -> Json:
+    """Return what was found as one document; the same search gives the same document."""
+    score = score_of(study.thresholds.score)
+    sources: dict[str, list[str]] = {}
+    for one in printed:
+        sources.setdefault(one.technique.key, []).append(one.source)
+    return {
+        "format": FORMAT,
+        "answer": _answer(found, study, score),
+        "printed": [_printed_words(d, sources[d.technique.key], study, score) for d in _printed(found, sources)],
+        "support": [
+            thresholds_in_words(study.thresholds),
+            _tried(found, len(study.rows)),
+        ],
+        "cautions": [CAUTION, *CAUTIONS],
+        "law": str(study.law) if isinstance(study.situation, GoAround) else "",
+        "situation": situation_document(plan),
+        "domain": domain_document(plan),
+        "thresholds": thresholds_document(study.thresholds),
+        "draws": len(study.rows),
+        "seed": seed,
+        "held": [
+            {
+                "condition": str(condition),
+                "value": number(value / kind_of(condition, study.situation).size),
+                "unit": kind_of(condition, study.situation).unit,
+            }
+            for condition, value in study.fixed.items()
+        ],
+        "unit": unit_of(score),
+        "best": _best(found, beliefs, score),
+        "tried": found.tried,
+        "dropped": found.dropped,
+        "stops": found.stops,
+        "orders": [_order(d, sources.get(d.technique.key, []), score) for d in found.distances],
+        "nearest": None if found.nearest is None else found.nearest.key,
+        "explained_against": None if found.other is None else found.other.key,
+        "reason": reason_words(found),
+        "why": None if found.why is None else _why(found.why),
+    }
+
+
+def _tried(found: Found, draws: int) -> str:
+    return (
+        f"{found.tried:,} techniques were tried on half of the {draws:,} draws, with {found.stops} stops of partial "
+        f"travel between two flap settings and pauses of up to {max(PAUSES_S):.0f} s before each action; "
+        f"{found.dropped:,} of them break a margin too often. The other half of the draws judged the choice."
+    )
+
+
+def _best(found: Found, beliefs: Beliefs, score: Score) -> Json:
+    size = SIZES[score.shown_unit]
+    return {
+        "key": found.best.key,
+        "title": found.best.title,
+        "actions": [action_document(action, beliefs) for action in found.best.actions],
+        "median": number(found.median / size),
+        "interval_95": numbers([x / size for x in found.interval_95]),
+        "share_broken": number(found.broken),
+    }
+
+
+def action_document(action: Action, beliefs: Beliefs) -> Json:
+    """Return one movement of a lever in words: the device, where to, what is waited for."""
+    if action.device is Device.FLAPS:
+        names = {round(s.angle_rad, 6): s.name for s in beliefs.settings} | {0.0: "up"}
+        to = names.get(round(action.target, 6), f"{action.target / DEGREE:.0f} deg")
+    elif action.device is Device.GEAR:
+        to = "down" if action.target > 0.5 else "up"
+    else:
+        to = f"{action.target:.2f}"
+    heights = (Gate.HEIGHT, Gate.HEIGHT_BELOW)
+    size, unit = (FOOT, "ft") if action.gate in heights else (KNOT, "kt") if "speed" in action.gate else (1.0, "")
+    gate = str(action.gate) if action.gate is not Gate.NONE else None
+    value = number(action.gate_value / size) if unit else None
+    return {
+        "device": str(action.device),
+        "to": to,
+        "wait_s": number(action.wait_s),
+        "gate": gate,
+        "gate_value": value,
+        "gate_unit": unit,
+    }
+
+
+def _order(distance: Distance, sources: Sequence[str], score: Score) -> Json:
+    size = SIZES[score.shown_unit]
+    return {
+        "key": distance.technique.key,
+        "title": distance.technique.title,
+        "printed_in": list(sources),
+        "complete": distance.technique.complete,
+        "acceptable": distance.acceptable,
+        "behind_by": number(distance.median / size),
+        "interval_95": numbers([x / size for x in distance.interval_95]),
+        "probability": number(distance.ahead),
+    }
+
+
+def _why(why: Benefit) -> Json:
+    """Return the benefit over time, ft of energy height, at evenly spaced moments, and what part came through what."""
+    t = np.linspace(0.0, float(why.t_s[-1]), MOMENTS)
+    parts = {"ahead_ft": why.ahead_m, "gear_ft": why.gear_m, "flaps_ft": why.flaps_m, "rest_ft": why.rest_m}
+    found: Json = {"t_s": numbers(t)}
+    return found | {key: numbers(np.interp(t, why.t_s, values) / FOOT) for key, values in parts.items()}
+
+
+def reason_words(found: Found) -> str:
+    """Say through which device the benefit over the order it is explained against came, and when."""
+    if found.why is None or found.other is None:
+        return ""
+    final = float(found.why.ahead_m[-1]) / FOOT
+    if abs(final) < LEAST_SHARED_FT:
+        return (
+            f"On the middle draw it ends within {LEAST_SHARED_FT:.0f} ft of energy height of “{found.other.title}”; "
+            "of so little no share is told."
+        )
+    parts = [(float(values[-1]) / FOOT, name) for values, name in _parts(found.why)]
+    most, name = max(parts, key=lambda part: part[0] if final > 0.0 else -part[0])
+    word = "ahead of" if final > 0.0 else "behind"
+    through = f", {abs(most):.0f} ft of it through {name}" if most * final > 0.0 else ""
+    return (
+        f"On the middle draw it ends {abs(final):.0f} ft of energy height {word} “{found.other.title}”{through}. "
+        f"{found.why.sentence(half_time_s(found.why))}"
+    )
+
+
+def half_time_s(why: Benefit) -> float:
+    """Return the first whole second by which half of the final benefit had come, so that its share says something."""
+    return next((s for s in range(1, int(why.t_s[-1])) if why.share_by(s) >= 0.5), float(why.t_s[-1]))
+
+
+def _parts(why: Benefit) -> tuple[tuple[Any, str], ...]:
+    return (
+        (why.gear_m, "the drag of the gear"),
+        (why.flaps_m, "the drag of the flaps"),
+        (why.rest_m, "what is neither gear nor flaps"),
+    )
+
+
+def _answer(found: Found, study: MapStudy, score: Score) -> list[str]:
+    law = f"{LAWS[study.law]}, the" if isinstance(study.situation, GoAround) else "The"
+    lead = (
+        f"{law} best reachable technique found is “{found.best.title}”: {score.title} "
+        f"{amount(found.median, score)} (95 %: {span(found.interval_95, score)})"
+        f"{f' {score.datum}' if score.datum else ''}."
+    )
+    if found.nearest is None:
+        return [lead]
+    distance = next(d for d in found.distances if d.technique.key == found.nearest.key)
+    return [text for text in (lead, _against(distance, study, score), reason_words(found)) if text]
+
+
+def _against(distance: Distance, study: MapStudy, score: Score) -> str:
+    limits = study.thresholds
+    title = distance.technique.title
+    middle = f"{amount(abs(distance.median), score)} {_word(distance.median, score)} (95 %: {_ahead(distance, score)})"
+    share = f"by at least {amount(limits.difference, score)} in {per_cent(distance.ahead)} of the draws"
+    if distance.ahead >= limits.probability:
+        return f"It is favoured over the nearest known order, “{title}”: {score.title} is {middle}, and {share}."
+    return (
+        f"Against the nearest known order, “{title}”, it is too close to call: {score.title} is {middle}, and {share}; "
+        f"{per_cent(limits.probability)} was asked for."
+    )
+
+
+def _word(median: float, score: Score) -> str:
+    if median >= 0.0:
+        return score.better
+    return {"higher": "lower", "shorter": "longer", "lower": "higher", "longer": "shorter"}.get(score.better, "worse")
+
+
+def _ahead(distance: Distance, score: Score) -> str:
+    return span(distance.interval_95, score) if all(map(math.isfinite, distance.interval_95)) else "not finite"
+
+
+def _printed(found: Found, sources: dict[str, list[str]]) -> list[Distance]:
+    return [d for d in found.distances if d.technique.key in sources]
+
+
+def _printed_words(distance: Distance, sources: Sequence[str], study: MapStudy, score: Score) -> str:
+    """Say how a printed order stands beside the best found; never that a handbook is wrong."""
+    where = "; ".join(sources)
+    kept = "" if distance.acceptable else " It breaks a stated margin in more draws than are allowed."
+    share = per_cent(distance.ahead)
+    matters = amount(study.thresholds.difference, score)
+    return (
+        f"Printed in {where}: “{distance.technique.title}”. The best found is ahead of it by at least {matters} in "
+        f"{share} of the draws (median {amount(distance.median, score)}, 95 %: {_ahead(distance, score)}).{kept}"
+    )

@@ -1,0 +1,155 @@
+"""The best reachable technique of a study: searched over pauses and flap stops, kept with the study as a document."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, cast
+
+from wringout.errors import BadInputError, NotFoundError
+from wringout.services.findings.reduce import Progress, check_seed, no_progress
+from wringout.services.matchups.basis import basis_of, is_current
+from wringout.services.matchups.compare import Contest, last_plan, prepare
+from wringout.services.matchups.map_axes import Written, read_written
+from wringout.services.matchups.maps import SHORT_LAWS, USUAL_LAW, competing
+from wringout.services.matchups.plans import PlanDocument
+from wringout.services.matchups.search_documents import PrintedOrder, search_document
+from wringout.services.opening import the_study
+from wringout.store import (
+    Document,
+    Store,
+    Study,
+    StudyDocument,
+    View,
+    get_document,
+    list_documents,
+    put_document,
+)
+from wringout.techniques.maps import MapStudy, one_cell_study
+from wringout.techniques.orders import Detent
+from wringout.techniques.search import search
+from wringout.techniques.types import Law
+
+KIND = "technique-search"
+DRAWS, SEED, STOPS = 400, 1, 2
+MOST_STOPS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class SearchAsked:
+    """What is searched for.
+
+    Attributes:
+        written: conditions held at one value; what is left out is as the plan has it.
+        law: how pitch is flown. stops: angles tried between two neighbouring flap settings.
+        draws, seed: of airplanes and conditions; half of the draws choose, the others judge.
+        plan: situation and domain; None for those of the last matchup.
+    """
+
+    written: Written = field(default_factory=dict)
+    law: Law = USUAL_LAW
+    stops: int = STOPS
+    draws: int = DRAWS
+    seed: int = SEED
+    plan: PlanDocument | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class KeptSearch:
+    """A search as kept; ``current`` is whether it belongs to what the study holds now."""
+
+    study: Study
+    key: str
+    revision: int
+    at: str
+    body: Mapping[str, Any] = field(repr=False)
+    current: bool
+
+
+def search_technique(
+    store: Store,
+    slug: str | None,
+    asked: SearchAsked,
+    printed: Sequence[PrintedOrder] = (),
+    notes: Sequence[str] = (),
+    progress: Progress = no_progress,
+) -> KeptSearch:
+    """Search the best reachable technique and keep what was found.
+
+    Args:
+        store: where the study is kept.
+        slug: the study; None for the only one.
+        asked: what is searched for.
+        printed: orders printed for the airplane, to be held beside it. notes: why others are not, a sentence each.
+        progress: see :data:`wringout.services.findings.reduce.Progress`; raising stops the work, nothing is kept then.
+
+    Raises:
+        BadInputError: what is asked cannot be read or flown, or nothing keeps the margins.
+        NotFoundError: there is no such study, or its reduction is missing or out of date.
+    """
+    with store.reading() as view:
+        study = the_study(view, slug)
+        contest, made = _prepared(view, study, asked)
+    detents = [Detent(setting.name, setting.angle_rad) for setting in contest.beliefs.settings]
+    found = search(
+        made,
+        detents,
+        stops=asked.stops,
+        progress=lambda done, most: progress(done / most, f"{done:,} techniques tried"),
+        gear_moves=contest.beliefs.retractable,
+        beside=[one.technique for one in printed],
+    )
+    body = search_document(found, made, contest.plan, contest.beliefs, printed, asked.seed)
+    body["printed"] = [*body["printed"], *notes]
+    more = {"draws": asked.draws, "seed": asked.seed, "law": str(asked.law), "stops": asked.stops}
+    body |= basis_of(contest, asked.written, **more, printed=[[one.source, one.technique.key] for one in printed])
+    with store.writing() as work:
+        kept = put_document(work, study.id, KIND, SHORT_LAWS[asked.law], cast(Document, body))
+    return _kept(study, kept, current=True)
+
+
+def _prepared(view: View, study: Study, asked: SearchAsked) -> tuple[Contest, MapStudy]:
+    check_seed(asked.seed)
+    if not 0 <= asked.stops <= MOST_STOPS:
+        raise BadInputError(f"{asked.stops} stops between two settings cannot be tried", "stops", f"0 to {MOST_STOPS}")
+    contest = prepare(view, study, asked.plan if asked.plan is not None else last_plan(view, study), asked.draws)
+    wanted = read_written(asked.written, contest.plan.situation)
+    if wanted.axes:
+        raise BadInputError(
+            "a range is written where one value is wanted", f"search, {wanted.axes[0].condition}", "write one value"
+        )
+    made = one_cell_study(
+        contest.rows,
+        contest.plan.situation,
+        contest.plan.domain,
+        competing(contest.techniques, ()),
+        asked.law,
+        contest.thresholds,
+        asked.seed,
+        wanted.held,
+        contest.plan.limits,
+    )
+    return contest, made
+
+
+def technique_searches(store: Store, slug: str | None) -> tuple[KeptSearch, ...]:
+    """Return the searches of a study, one for each pilot law; raises NotFoundError where there is no such study."""
+    with store.reading() as view:
+        study = the_study(view, slug)
+        return tuple(
+            _kept(study, one, is_current(view, study, one.body or {})) for one in list_documents(view, study.id, KIND)
+        )
+
+
+def technique_search(store: Store, slug: str | None, law: Law) -> KeptSearch:
+    """Return the search of one pilot law; raises NotFoundError where there is none."""
+    with store.reading() as view:
+        study = the_study(view, slug)
+        found = get_document(view, study.id, KIND, SHORT_LAWS[law])
+        if found is None:
+            raise NotFoundError(f"nothing was searched for a pilot who flies “{law}”", advice="search first")
+        return _kept(study, found, is_current(view, study, found.body or {}))
+
+
+def _kept(study: Study, found: StudyDocument, current: bool) -> KeptSearch:
+    return KeptSearch(study, found.key, found.revision, found.at, found.body or {}, current)
