@@ -9,15 +9,15 @@ from markupsafe import Markup
 
 from wringout.services.airplane.speeds import SpeedMark, SpeedSketch
 
-WIDTH, LEFT, RIGHT = 640.0, 12.0, 18.0
+WIDE, LEFT, RIGHT = 640.0, 12.0, 24.0
 LANE, SCALE_HEIGHT = 19.0, 44.0
 COLOUR = {"stall": "var(--margin)", "flaps": "var(--flaps)", "gear": "var(--gear)", "limit": "var(--ink)"}
 SIGN_WIDTH = 6.4
 """Of one sign of a label, in the drawing's units; labels that would touch go to another lane."""
 
 
-def speed_scale(sketch: SpeedSketch) -> Markup:
-    """Return the drawing of a sketch; empty where there is no speed to draw."""
+def speed_scale(sketch: SpeedSketch, width: float = WIDE) -> Markup:
+    """Return the drawing of a sketch, ``width`` units wide; empty where there is no speed to draw."""
     if not sketch.marks:
         return Markup("")
     speeds = [mark.speed_kt for mark in sketch.marks]
@@ -25,18 +25,18 @@ def speed_scale(sketch: SpeedSketch) -> Markup:
     high = math.ceil((max(speeds) + 6.0) / 10.0) * 10.0
 
     def x(speed: float) -> float:
-        return LEFT + (speed - low) / (high - low) * (WIDTH - LEFT - RIGHT)
+        return LEFT + (speed - low) / (high - low) * (width - LEFT - RIGHT)
 
-    stalls = _lanes([m for m in sketch.marks if m.kind == "stall"], x)
-    limits = _lanes([m for m in sketch.marks if m.kind != "stall"], x)
+    stalls = _lanes([m for m in sketch.marks if m.kind == "stall"], x, width)
+    limits = _lanes([m for m in sketch.marks if m.kind != "stall"], x, width)
     above = 1 + max((lane for _, lane in limits), default=-1)
     below = 1 + max((lane for _, lane in stalls), default=-1)
     base = 10.0 + above * LANE + 8.0
     height = base + SCALE_HEIGHT + below * LANE + 4.0
-    parts = [*_scale(x, low, high, base), *_arcs(sketch, x, base)]
+    parts = [*_scale(x, low, high, base, 40 if width < WIDE else 20), *_arcs(sketch, x, base)]
     for mark, lane in limits:
         y = base - 8.0 - lane * LANE
-        parts += _mark(mark, x(mark.speed_kt), base, y, y - 4.0)
+        parts += _mark(mark, x(mark.speed_kt), base, y, y - 4.0, width)
     for mark, lane in stalls:
         y = base + SCALE_HEIGHT + lane * LANE
         spread = mark.spread_kt * 1.96
@@ -44,9 +44,11 @@ def speed_scale(sketch: SpeedSketch) -> Markup:
             parts.append(
                 _line(x(mark.speed_kt - spread), base + 3, x(mark.speed_kt + spread), base + 3, COLOUR["stall"], 2)
             )
-        parts += _mark(mark, x(mark.speed_kt), base, y, y + 11.0)
+        parts += _mark(mark, x(mark.speed_kt), base, y, y + 11.0, width)
     label = Markup("{}").format(spoken(sketch))
-    head = f'<svg class="speeds" viewBox="0 0 {WIDTH:g} {height:g}" role="img" aria-label="{label}" font-size="11.5">'
+    kind = "narrow" if width < WIDE else "wide"
+    place = f'viewBox="0 0 {width:g} {height:g}" role="img" aria-label="{label}"'
+    head = f'<svg class="speeds {kind}" {place} font-size="11.5">'
     return Markup(head + "".join(parts) + "</svg>")  # noqa: S704
 
 
@@ -56,28 +58,28 @@ def spoken(sketch: SpeedSketch) -> str:
     return f"Airspeeds to scale: {said}."
 
 
-def _lanes(marks: Sequence[SpeedMark], x: Callable[[float], float]) -> list[tuple[SpeedMark, int]]:
+def _lanes(marks: Sequence[SpeedMark], x: Callable[[float], float], width: float) -> list[tuple[SpeedMark, int]]:
     """Give each mark the nearest lane in which no line of a faster one crosses its label."""
     out: list[tuple[SpeedMark, int]] = []
     for mark in sorted(marks, key=lambda item: -item.speed_kt):
-        _, end = _extent(mark, x(mark.speed_kt))
+        _, end = _extent(mark, x(mark.speed_kt), width)
         crossed = [lane for other, lane in out if x(other.speed_kt) < end + 8.0]
         out.append((mark, max(crossed, default=-1) + 1))
     return out
 
 
-def _extent(mark: SpeedMark, at: float) -> tuple[float, float]:
-    width = SIGN_WIDTH * len(_label(mark))
-    return (at - width, at) if at + width > WIDTH - 2.0 else (at, at + width)
+def _extent(mark: SpeedMark, at: float, width: float) -> tuple[float, float]:
+    long = SIGN_WIDTH * len(_label(mark))
+    return (at - long, at) if at + long > width - 2.0 else (at, at + long)
 
 
 def _label(mark: SpeedMark) -> str:
     return f"{mark.label} {mark.speed_kt:.0f}"
 
 
-def _mark(mark: SpeedMark, at: float, base: float, to: float, text_y: float) -> list[str]:
+def _mark(mark: SpeedMark, at: float, base: float, to: float, text_y: float, width: float) -> list[str]:
     colour = COLOUR[mark.kind]
-    ends_here = _extent(mark, at)[1] == at
+    ends_here = _extent(mark, at, width)[1] == at
     anchor, shift = ("end", -3.0) if ends_here else ("start", 3.0)
     words = Markup("{}").format(_label(mark))
     return [
@@ -86,14 +88,14 @@ def _mark(mark: SpeedMark, at: float, base: float, to: float, text_y: float) -> 
     ]
 
 
-def _scale(x: Callable[[float], float], low: float, high: float, base: float) -> list[str]:
+def _scale(x: Callable[[float], float], low: float, high: float, base: float, every: int) -> list[str]:
     parts = [_line(x(low), base, x(high), base, "var(--faint)", 1)]
     for speed in range(int(low), int(high) + 1, 10):
         at = x(speed)
-        long = speed % 20 == 0
+        long = speed % every == 0
         parts.append(_line(at, base, at, base + (7 if long else 4), "var(--faint)", 1))
         if long:
-            words = f"{speed} kt" if speed + 20 > high else f"{speed}"
+            words = f"{speed} kt" if speed + every > high else f"{speed}"
             parts.append(
                 f'<text x="{at:.1f}" y="{base + 34:.1f}" text-anchor="middle" fill="var(--quiet)">{words}</text>'
             )

@@ -1,9 +1,10 @@
-"""The airplane: its speeds to scale, what is believed of it as sentences, and its file."""
+"""The airplane: its speeds to scale, what is believed of it as sentences saved field by field, and its file."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from http import HTTPStatus
+from typing import Any
 
 from starlette.responses import Response
 
@@ -12,12 +13,17 @@ from wringout.services.airplane.airplanes import LONGEST_AIRPLANE_BYTES, StudyAi
 from wringout.services.airplane.documents import airplane_document
 from wringout.services.airplane.sheet import newest_text, put_airplane_text, sheet_of, starter, with_values
 from wringout.services.airplane.speeds import speed_sketch
+from wringout.services.study.studies import summary
+from wringout.services.undo import list_edits
+from wringout.web.airplane_fields import Field, field_of, named
 from wringout.web.ask import Ask
 from wringout.web.frame import chapter_path, study_page
 from wringout.web.routing import get, post
 from wringout.web.speed_scale import speed_scale
 
-PREFIX = "v:"
+PREFIX, WAS = "v:", "was:"
+NARROW = 350.0
+"""Width of the scale of speeds in the window of a phone, in its own units; the page shows the one that fits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,26 +43,90 @@ def show(ask: Ask) -> Response:
 
 
 def _page(ask: Ask, typed: Typed, status: int = HTTPStatus.OK) -> Response:
-    found: StudyAirplane | None = None
-    if newest_text(ask.store, ask.slug)[1]:
-        found = show_airplane(ask.store, ask.slug)
+    newest = newest_text(ask.store, ask.slug)[0]
     fixed = ask.query("gear") == "fixed"
     text = typed.text or starter(retractable=not fixed)
-    sketch = None if found is None else speed_sketch(found)
+    sheet, kept = sheet_of(text), sheet_of(newest)
+
+    def fields(path: str) -> Field:
+        value = sheet.value(path)
+        if not newest:
+            return field_of(sheet, path)
+        return field_of(kept, path, value if value != kept.value(path) else None)
+
     return study_page(
         ask,
         "airplane",
         "Airplane",
         "airplane.html",
         status,
-        found=found,
-        about=None if found is None else airplane_document(found),
-        drawing=None if sketch is None else speed_scale(sketch),
-        sketch=sketch,
-        sheet=sheet_of(text),
+        **_seen(show_airplane(ask.store, ask.slug) if newest else None),
+        sheet=sheet,
+        fields=fields,
         text=text,
         typed=typed,
-        prefix=PREFIX,
+    )
+
+
+def _seen(found: StudyAirplane | None) -> dict[str, Any]:
+    """Return what the head of the page, its version and its beliefs are shown from."""
+    if found is None:
+        return {"found": None, "about": None, "sketch": None, "drawings": None}
+    sketch = speed_sketch(found)
+    drawings = {"wide": speed_scale(sketch), "narrow": speed_scale(sketch, NARROW)}
+    return {"found": found, "about": airplane_document(found), "sketch": sketch, "drawings": drawings}
+
+
+def save_field(ask: Ask) -> Response:
+    """Save what was changed on the sheet since it was shown; other fields may be changed in another window."""
+    text, version = newest_text(ask.store, ask.slug)
+    now = sheet_of(text)
+    form = ask.form.multi_items() if ask.form is not None else []
+    sent = {key.removeprefix(PREFIX): str(value).strip() for key, value in form if key.startswith(PREFIX)}
+    was = {path: ask.text(f"{WAS}{path}", now.value(path)) for path in sent if named(path) is not None}
+    left = ask.request.headers.get("hx-trigger-name", "").removeprefix(PREFIX)
+    typed = {path: sent[path] for path in was if sent[path] != was[path]}
+    if not version or not was:
+        raise BadInputError("there is no such field of the airplane", "form", "load the page again")
+    theirs = [path for path in was if now.value(path) not in {was[path], sent[path]}]
+    shown = list(dict.fromkeys([*(path for path in was if path == left), *typed, *theirs]))
+    try:
+        if both := [path for path in theirs if path in typed]:
+            told = ", ".join(f"{field_of(now, path).label} to {now.value(path) or 'nothing'}" for path in both)
+            raise ConflictError(
+                f"another window has changed {told}",
+                advice="yours is not saved; change it again to put it in its place",
+            )
+        put_airplane_text(ask.store, ask.slug, with_values(text, typed), version, "the sheet")
+    except (BadInputError, ConflictError) as error:
+        status = HTTPStatus.CONFLICT if isinstance(error, ConflictError) else HTTPStatus.UNPROCESSABLE_ENTITY
+        return _field_page(ask, status, [field_of(now, path, typed.get(path)) for path in shown], str(error))
+    kept = sheet_of(newest_text(ask.store, ask.slug)[0])
+    return _field_page(ask, HTTPStatus.OK, [field_of(kept, path) for path in shown])
+
+
+def _field_page(ask: Ask, status: HTTPStatus, changed: list[Field], refused: str = "") -> Response:
+    """Answer with the fields and what follows from them."""
+    if not ask.is_part:
+        if not refused:
+            return ask.go(chapter_path(ask.slug, "airplane"))
+        text, version = newest_text(ask.store, ask.slug)
+        typed = with_values(text, {field.path: field.value for field in changed})
+        return _page(ask, Typed(typed, version, refused), status)
+    edits = list_edits(ask.store, ask.slug, 1)
+    undo = str(edits[0].number) if edits and edits[0].what == "airplane put" and not edits[0].undone else ""
+    study = summary(ask.store, ask.slug)
+    return ask.page(
+        "airplane_saved.html",
+        status,
+        **_seen(show_airplane(ask.store, ask.slug)),
+        changed=changed,
+        address=f"/studies/{study.study.slug}/airplane/field",
+        refused=refused,
+        said="Saved.",
+        undo=undo,
+        study=study.study,
+        summary=study,
     )
 
 
@@ -102,6 +172,7 @@ def _save(ask: Ask, text: str, made_from: int, name: str) -> Response:
 
 ROUTES = [
     get("/studies/{slug}/airplane", show),
+    post("/studies/{slug}/airplane/field", save_field),
     post("/studies/{slug}/airplane/sheet", save_sheet),
     post("/studies/{slug}/airplane/file", save_text),
 ]
