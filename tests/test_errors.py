@@ -64,3 +64,10 @@ def test_what_an_error_quotes_steers_no_printing() -> None:
     error = BadInputError("'a\x1b[31m\nb' is no name", "x\u202evsc.exe", "write\u2028words")
     assert str(error) == "x[U+202E]vsc.exe: 'a[U+001B][31m b' is no name; write words."
     assert "\x1b" not in error.what
+
+
+def test_what_an_error_quotes_may_be_long_and_is_cut() -> None:
+    error = BadInputError(f"there is no field {'x' * 10**6!r}", "a.toml")
+    assert len(str(error)) < 2000
+    assert str(error).endswith("... (1,000,020 characters).")
+    assert str(pickle.loads(pickle.dumps(error))) == str(error)  # noqa: S301 - our own bytes

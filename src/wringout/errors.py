@@ -20,6 +20,15 @@ from __future__ import annotations
 
 from wringout.plain_text import visible
 
+LONGEST_PART = 1500
+"""Characters of each part of an error: what is quoted may be a name of a megabyte."""
+
+
+def _quoted(part: str) -> str:
+    """Return a part of an error fit to print: short enough, and with nothing in it that steers the printing."""
+    text = visible(part)
+    return text if len(text) <= LONGEST_PART else f"{text[: LONGEST_PART - 40]}... ({len(part):,} characters)"
+
 
 def _sentence(where: str, what: str, advice: str) -> str:
     """Join the parts of an error into one sentence: ``where: what; advice.``."""
@@ -39,7 +48,7 @@ class WringoutError(Exception):
     """
 
     def __init__(self, what: str, where: str = "", advice: str = "") -> None:
-        what, where, advice = visible(what), visible(where), visible(advice)
+        what, where, advice = _quoted(what), _quoted(where), _quoted(advice)
         super().__init__(what, where, advice)
         self.what = what
         self.where = where

@@ -55,7 +55,7 @@ def _outcome(target: Target, data: bytes) -> Fault | None:
     except WringoutError as error:
         sentence = str(error)
         odd = [sign for sign in sentence if ord(sign) < 32 or 0x7F <= ord(sign) < 0xA0 or sign in "\u2028\u2029"]
-        if odd or not sentence.endswith(".") or len(sentence) > 2000:
+        if odd or not sentence.endswith(".") or len(sentence) > 6000:
             place = f"{type(error).__name__} {''.join(c for c in error.what if c.isascii() and c.isalpha())[:24]}"
             return Fault("sentence", place, repr(sentence[:300]))
     except Exception as error:

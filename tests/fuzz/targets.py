@@ -28,7 +28,7 @@ from wringout.airplane.document import parse_airplane
 from wringout.airplane.from_document import airplane_from_document
 from wringout.airplane.handbook import airplane_toml, beliefs_from_handbook, read_handbook
 from wringout.errors import BadInputError
-from wringout.handbooks.entry import parse_date
+from wringout.handbooks.entry import LONGEST_TEXT, parse_date
 from wringout.handbooks.reading import read_order
 from wringout.handbooks.serials import parse_effectivity
 from wringout.handbooks.steps import parse_steps
@@ -183,7 +183,7 @@ def read_taps(data: bytes) -> None:
 
 def read_words(data: bytes) -> None:
     """Read the small texts that stand in fields: steps, serials, dates, quantities."""
-    text = data.decode("utf-8", errors="replace")
+    text = data.decode("utf-8", errors="replace")[:LONGEST_TEXT]
     small: tuple[Callable[[str], object], ...] = (
         parse_effectivity,
         parse_date,

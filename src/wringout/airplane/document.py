@@ -176,7 +176,7 @@ def checked(model: type[Document], format_line: str, text: str, name: str, page:
     """
     try:
         raw: dict[str, Any] = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except ValueError as error:  # TOML that is not sound, or a number of thousands of digits
         raise BadInputError(f"this is not TOML: {error}", name, f"write it as {page} shows") from None
     except RecursionError:
         raise BadInputError("the brackets are nested too deeply", name, f"write it as {page} shows") from None

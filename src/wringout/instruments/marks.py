@@ -84,8 +84,9 @@ def read_marks(text: str, file: str) -> DialMarks | BoxMarks:
     """
     try:
         document = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise BadInputError(f"this is no TOML ({error})", file, "write lines such as centre = [160, 120]") from None
+    except (ValueError, RecursionError) as error:
+        what = "nested too deeply" if isinstance(error, RecursionError) else error
+        raise BadInputError(f"this is no TOML ({what})", file, "write lines such as centre = [160, 120]") from None
     kind = document.get("kind", "dial" if "centre" in document else "digits" if "box" in document else "")
     if kind not in {"dial", "digits"}:
         raise BadInputError(

@@ -128,7 +128,7 @@ def _said(lines: Sequence[str], at: int) -> tuple[str, str]:
     """Return (speaker, words) of the cue whose payload begins at a position; it ends at a blank line."""
     payload = []
     length = 0
-    for line in lines[at:]:
+    for line in lines[at : at + LONGEST_CUE]:
         if not line.strip() or "-->" in line or length > LONGEST_CUE:
             break
         payload.append(line.strip())

@@ -92,7 +92,7 @@ def sheet_of(text: str) -> Sheet:
     """Return the plain values of an airplane text; a text that is no TOML has none."""
     try:
         table = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError):
+    except (ValueError, RecursionError):
         return Sheet({}, 0, False)
     values: dict[str, str] = {}
     _collect(table, "", values)
