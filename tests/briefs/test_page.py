@@ -174,6 +174,7 @@ def test_the_order_is_question_answer_cautions_and_so_on() -> None:
         "knots",
         "techniques",
         "together",
+        "changes",
         "limits",
         "reproduce",
         "run-by-run",

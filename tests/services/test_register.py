@@ -19,6 +19,7 @@ from wringout.services.fleet.privacy import Cleaner
 from wringout.services.fleet.sharing import export_fleet, list_conflicts, merge_fleet, origins, resolve_conflict
 from wringout.services.fleet_demonstration import FAMILY, MODELS, put_demo_fleet
 from wringout.services.opening import open_studies
+from wringout.services.publishing.printed import printed_orders
 from wringout.services.register.documents import agreement_document, checked_document, holding_document
 from wringout.services.register.entries import (
     attach,
@@ -49,6 +50,23 @@ def fleet(tmp_path: Path) -> Iterator[Store]:
     with _store(tmp_path, "fleet.db") as store:
         put_demo_fleet(store)
         yield store
+
+
+@pytest.mark.parametrize(
+    ("airplane", "parts"),
+    [
+        ("Quillback 230 (invented)", ["QS-230-7", "QH-230-3", "QH-230-3"]),
+        ("quillback 230a", ["QH-230A-1"]),
+        ("Quillback 2300", []),
+        ("Perdix 100", []),
+    ],
+)
+def test_a_brief_cites_the_handbooks_of_its_own_model(fleet: Store, airplane: str, parts: list[str]) -> None:
+    with fleet.reading() as view:
+        found = printed_orders(view, airplane, DAY)
+        assert printed_orders(view, airplane, date(1950, 1, 1)) == ()
+    assert [one.part_number for one in found] == parts
+    assert [one.revision for one in found if one.superseded_by] == (["A"] if len(parts) == 3 else [])
 
 
 def test_the_files_of_the_demo_fleet_are_what_the_tool_makes_now() -> None:

@@ -41,6 +41,31 @@ class RunAside:
 
 
 @dataclass(frozen=True, slots=True)
+class PrintedOrder:
+    """What a handbook of the airplane prints for the manoeuvre, as somebody entered it in the register.
+
+    Attributes:
+        document, part_number, revision, date, section: where it is printed; "" for what it does not have.
+        serials: the serial numbers it holds for.
+        order: the printed order, step by step; "" where it prints none.
+        paraphrase, note: the words of whoever entered it. invented: whether it is made up.
+        superseded_by: the later revision of the same document, or "".
+    """
+
+    document: str
+    part_number: str
+    revision: str
+    date: str
+    section: str
+    serials: str
+    order: str
+    paraphrase: str = ""
+    note: str = ""
+    invented: bool = False
+    superseded_by: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class BriefContent:
     """Everything a brief prints. All text is plain text and is printed as such, whatever it holds.
 
@@ -57,6 +82,8 @@ class BriefContent:
         reduction: what the runs say.
         matchups: techniques flown, one per pilot law; empty when none were.
         asides: runs set aside by hand.
+        printed: what the airplane's handbooks print for the manoeuvre, those that hold first; empty when the register
+            has none.
         version: version of the package that computed it.
         bundle_sha256: hash of the study's bundle; empty when there is none.
         date: date of the brief, as it shall be printed.
@@ -75,6 +102,7 @@ class BriefContent:
     recordings: tuple[RecordingUsed, ...] = ()
     matchups: tuple[Matchup, ...] = ()
     asides: tuple[RunAside, ...] = ()
+    printed: tuple[PrintedOrder, ...] = ()
     version: str = ""
     bundle_sha256: str = ""
     date: str = ""

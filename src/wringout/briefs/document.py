@@ -116,10 +116,10 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Items:
-    """A list of lines; ``caution`` sets it apart as the cautions of the brief, ``remarks`` makes it small."""
+    """A list of lines: ``caution`` sets it apart as cautions, ``remarks`` is small, ``numbered`` counts."""
 
     lines: tuple[Line, ...]
-    style: Literal["list", "remarks", "caution"] = "list"
+    style: Literal["list", "remarks", "caution", "numbered"] = "list"
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,10 +25,13 @@ from wringout.estimate.findings import DragCurve
 _DASHES = ("solid", (0, (5, 1.6)), (0, (1.6, 1.2)), (0, (6, 1.4, 1.4, 1.4)))
 
 
-def curves_figure(evidence: Evidence, curves: Sequence[DragCurve]) -> str:
-    """Return the drag area of every device over calibrated airspeed, 50 and 95 % bands, names at the lines."""
+def curves_figure(evidence: Evidence, curves: Sequence[DragCurve], width: float = WIDTH_IN) -> str:
+    """Return the drag area of every device over calibrated airspeed, 50 and 95 % bands, names at the lines.
+
+    ``width``: inches across.
+    """
     speed, area = evidence.scale("kt"), evidence.scale("ft2")
-    with styled(2.9) as figure:
+    with styled(2.7, width) as figure:
         axes = place(figure, 0.42, 0.42, 0.95, 0.1)
         for curve, style in zip(curves, _line_styles(curves), strict=True):
             colour, x = device_colour(curve.device), curve.speed_mps / speed.size
@@ -103,24 +106,35 @@ class ForestRow:
     belief: tuple[float, float] | None = None
 
 
-_ROW_IN, _ABOVE_IN, _BELOW_IN, _LEFT_IN, _RIGHT_IN = 0.19, 0.06, 0.42, 1.72, 1.1
+_ROW_IN, _ABOVE_IN, _BELOW_IN, _RIGHT_IN = 0.19, 0.06, 0.42, 1.1
 
 
 def forest_figure(
-    evidence: Evidence, name: str, rows: Sequence[ForestRow], unit: str, what: str, *, from_zero: bool = True
+    evidence: Evidence,
+    name: str,
+    rows: Sequence[ForestRow],
+    unit: str,
+    what: str,
+    *,
+    from_zero: bool = True,
+    space: tuple[float, float] = (WIDTH_IN, 1.72),
 ) -> str:
-    """Return rows of values with intervals: label and place left, the drawn intervals, and the numbers right."""
+    """Return rows of values with intervals: label and place left, the drawn intervals, and the numbers right.
+
+    ``space``: inches across, and those that the labels take of them.
+    """
     scale = evidence.scale(unit)
+    width, left = space
     places = _row_places(rows)
-    with styled(_ROW_IN * (places[-1] + 1.0) + _ABOVE_IN + _BELOW_IN) as figure:
-        axes = place(figure, _LEFT_IN, _BELOW_IN, _RIGHT_IN, _ABOVE_IN)
+    with styled(_ROW_IN * (places[-1] + 1.0) + _ABOVE_IN + _BELOW_IN, width) as figure:
+        axes = place(figure, left, _BELOW_IN, _RIGHT_IN, _ABOVE_IN)
         rows_axes(axes)
         low, high = _span(rows, scale.size, from_zero=from_zero)
         axes.set_xlim(low, high)
         axes.set_ylim(places[-1] + 0.5, -0.5)
         axes.set_yticks([])
         for at, row in zip(places, rows, strict=True):
-            _draw_row(axes, at, row, scale.size)
+            _draw_row(axes, at, row, scale.size, (width - left - _RIGHT_IN, left))
         axes.set_xlabel(unit_label(what, scale.symbol))
         return svg_of(figure, name)
 
@@ -134,7 +148,8 @@ def _row_places(rows: Sequence[ForestRow]) -> list[float]:
     return out
 
 
-def _draw_row(axes: Axes, at: float, row: ForestRow, size: float) -> None:
+def _draw_row(axes: Axes, at: float, row: ForestRow, size: float, space: tuple[float, float]) -> None:
+    """Draw one row; ``space``: inches of the axes and of the labels left of them."""
     value, half, most = row.value / size, _divided(row.half, size), _divided(row.most, size)
     low, high = axes.get_xlim()
     if row.belief is not None:
@@ -142,9 +157,9 @@ def _draw_row(axes: Axes, at: float, row: ForestRow, size: float) -> None:
     marker, ms = ("D", 4.4) if row.joint else ("o", 3.6)
     draw_interval(axes, at, value, half, most, device_colour(row.device), marker, ms, filled=row.joint)
     frame = axes.get_yaxis_transform()
-    width_in = WIDTH_IN - _LEFT_IN - _RIGHT_IN
+    width_in, left = space
     label: dict[str, Any] = {"transform": frame, "va": "center", "clip_on": False, "fontsize": SMALL_PT}
-    axes.text(-_LEFT_IN / width_in, at, row.label, ha="left", color=INK, **label)
+    axes.text(-left / width_in, at, row.label, ha="left", color=INK, **label)
     axes.text(-0.07 / width_in, at, row.remark, ha="right", color=QUIET, **label)
     places = max(places_for((most[1] - most[0]) / 3.92), 0)
     text = f"{number(value, places)} ({number(most[0], places)} to {number(most[1], places)})"

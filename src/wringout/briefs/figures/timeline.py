@@ -39,28 +39,43 @@ _LEFT, _RIGHT, _FOOT, _STRIP, _LOW, _GAP, _HEAD = 0.46, 0.24, 0.44, 0.68, 0.4, 0
 
 
 def timeline_figure(
-    evidence: Evidence, matchup: Matchup, chosen: Sequence[int], name: str, width: float = WIDTH_IN
+    evidence: Evidence,
+    matchup: Matchup,
+    chosen: Sequence[int],
+    name: str,
+    width: float = WIDTH_IN,
+    *,
+    few: bool = False,
 ) -> str:
-    """Return the time histories of up to three techniques on the representative draw, as SVG, ``width`` inches wide."""
+    """Return the time histories of up to three techniques on the representative draw, as SVG.
+
+    ``width``: inches across. ``few``: only what decides and what keeps a margin, to be read from afar.
+    """
     traces = [matchup.traces[j] for j in chosen[: len(_STYLES)]]
     titles = [matchup.techniques[j].title for j in chosen[: len(_STYLES)]]
     ft, kt = evidence.scale("ft"), evidence.scale("kt")
     end = _end(traces)
+
+    def less(trace: Trace) -> FloatArray:
+        return _less(trace, traces[0]) / ft.size
+
     strips: list[tuple[str, Callable[[Trace], FloatArray]]] = [
         (unit_label("height", ft.symbol), lambda t: t.height_m / ft.size),
-        (unit_label("energy less A", ft.symbol), lambda t: _less(t, traces[0]) / ft.size),
+        (unit_label("energy less A", ft.symbol), less),
         (unit_label("airspeed", kt.symbol), lambda t: t.cas_mps / kt.size),
         ("V/Vs", lambda t: t.stall_ratio),
     ]
+    if few:
+        strips = [strips[1], strips[3]]
     head = _HEAD * len(traces) + 0.1
     height = head + len(strips) * (_STRIP + _GAP) + 2 * _LOW + _GAP + _FOOT
     with styled(height, width) as figure:
         top = head
         axes: Axes | None = None
-        for i, (label, values) in enumerate(strips):
+        for label, values in strips:
             axes = _strip(figure, top, _STRIP, height, axes)
             _lines(axes, traces, values, end)
-            if i == 1:
+            if values is less:
                 _decision(axes, matchup, ft.size)
             _letters(axes, traces, values, end)
             if label == "V/Vs":

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from wringout.briefs.catalogue import tr
 from wringout.briefs.content import BriefContent
-from wringout.briefs.document import Block, Document, Heading, Items, Paragraph, Section, Words, line
+from wringout.briefs.document import Abreast, Block, Document, Heading, Items, Paragraph, Section, Words, line
 from wringout.briefs.evidence import Evidence, gather
 from wringout.briefs.readers import pictures
 from wringout.briefs.readers.members import caution_lines, head
 from wringout.briefs.readers.plain_answers import answer_lines, domain_words, drag_lines, threshold_words
 from wringout.briefs.standings import Judged
 from wringout.briefs.story.verdicts import judge_all
+from wringout.briefs.words import capital
 from wringout.methods.register import method
 
 
@@ -40,14 +41,16 @@ def lesson_document(content: BriefContent) -> Document:
 
 
 def _items(sentences: list[str]) -> Items:
-    return Items(tuple(line(f"{i}. {sentence}") for i, sentence in enumerate(sentences, 1)))
+    return Items(tuple(line(sentence) for sentence in sentences), "numbered")
 
 
 def _briefing(evidence: Evidence, judgements: tuple[Judged, ...]) -> tuple[Block, ...]:
     said = answer_lines(evidence, judgements)
     if judgements:
         said += [domain_words(evidence, judgements[0]), threshold_words(evidence, judgements[0])]
-    return (*(Paragraph(line(sentence)) for sentence in said), *pictures.three(evidence, judgements)[:2])
+    drawn = tuple((drawing,) for drawing in pictures.three(evidence, judgements)[:2])
+    said_lines = tuple(Paragraph(line(sentence)) for sentence in said)
+    return (*said_lines, Abreast(drawn)) if drawn else said_lines
 
 
 def _flight(evidence: Evidence, judgements: tuple[Judged, ...]) -> tuple[Block, ...]:
@@ -62,7 +65,7 @@ def _flight(evidence: Evidence, judgements: tuple[Judged, ...]) -> tuple[Block, 
     )
     blocks: list[Block] = [Paragraph(line(tr("The instructor decides whether, where and how this is flown.")))]
     for title, steps in parts:
-        blocks += [Heading(line(title)), Items(tuple(line(tr(step)) for step in steps))]
+        blocks += [Heading(line(title)), Items(tuple(line(capital(tr(step))) for step in steps))]
     return tuple(blocks)
 
 

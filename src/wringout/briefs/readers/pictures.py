@@ -11,11 +11,14 @@ from wringout.briefs.figures.areas import ForestRow, curves_figure, forest_figur
 from wringout.briefs.figures.stalls import stall_figure
 from wringout.briefs.figures.timeline import LETTERS, timeline_figure
 from wringout.briefs.figures.verdict import verdict_figure
+from wringout.briefs.house_style import HALF_IN, WIDTH_IN
 from wringout.briefs.standings import Judged, Place
 from wringout.briefs.verdict_words import quoted
 from wringout.techniques.types import Device
 
 FEW = 5
+LABELS_IN = 0.9
+"""Inches that names of devices take beside their intervals."""
 
 
 def few_orders(judgement: Judged, most: int = FEW) -> tuple[Place, ...]:
@@ -24,7 +27,7 @@ def few_orders(judgement: Judged, most: int = FEW) -> tuple[Place, ...]:
     return orders if len(orders) <= most else (*orders[: most - 1], orders[-1])
 
 
-def verdict_picture(evidence: Evidence, judgement: Judged, name: str) -> Drawing:
+def verdict_picture(evidence: Evidence, judgement: Judged, name: str, width: float = WIDTH_IN) -> Drawing:
     """Return the leading orders beside one another."""
     rows = few_orders(judgement)
     said = tr(
@@ -33,10 +36,10 @@ def verdict_picture(evidence: Evidence, judgement: Judged, name: str) -> Drawing
         n=len(rows),
         all=len(judgement.orders),
     )
-    return Drawing(name, verdict_figure(evidence, judgement, rows, name), said, line(said))
+    return Drawing(name, verdict_figure(evidence, judgement, rows, name, width), said, line(said))
 
 
-def drag_picture(evidence: Evidence, name: str) -> Drawing | None:
+def drag_picture(evidence: Evidence, name: str, width: float = WIDTH_IN) -> Drawing | None:
     """Return each device's drag at the middle speed of its runs; None without any."""
     rows = []
     for curve in evidence.content.reduction.curves:
@@ -50,10 +53,11 @@ def drag_picture(evidence: Evidence, name: str) -> Drawing | None:
         "Drag area each device adds, with its interval: thick 50 %, thin 95 %. Pale bar: what was believed before "
         "flying."
     )
-    return Drawing(name, forest_figure(evidence, name, rows, "ft2", tr("drag area added")), said, line(said))
+    svg = forest_figure(evidence, name, rows, "ft2", tr("drag area added"), space=(width, LABELS_IN))
+    return Drawing(name, svg, said, line(said))
 
 
-def curves_picture(evidence: Evidence, name: str) -> Drawing | None:
+def curves_picture(evidence: Evidence, name: str, width: float = WIDTH_IN) -> Drawing | None:
     """Return drag over speed; None without any."""
     known = evidence.content.reduction.curves
     if not known:
@@ -61,7 +65,7 @@ def curves_picture(evidence: Evidence, name: str) -> Drawing | None:
     said = tr(
         "Drag area over calibrated airspeed. Darker band: 50 %; paler band: 95 %. A flap's drag changes with speed."
     )
-    return Drawing(name, curves_figure(evidence, known), said, line(said))
+    return Drawing(name, curves_figure(evidence, known, width), said, line(said))
 
 
 def stall_picture(evidence: Evidence, name: str) -> Drawing | None:
@@ -87,7 +91,7 @@ def time_picture(evidence: Evidence, judgement: Judged, name: str) -> Drawing | 
         f"{letter}: {quoted(judgement.matchup.techniques[j].title)}" for letter, j in zip(LETTERS, chosen, strict=False)
     )
     said = tr("One typical case in time: {names}.", names=names)
-    return Drawing(name, timeline_figure(evidence, judgement.matchup, chosen, name), said, line(said))
+    return Drawing(name, timeline_figure(evidence, judgement.matchup, chosen, name, few=True), said, line(said))
 
 
 def _first(place: Place) -> Device | None:
@@ -95,11 +99,11 @@ def _first(place: Place) -> Device | None:
 
 
 def three(evidence: Evidence, judgements: Sequence[Judged]) -> tuple[Drawing, ...]:
-    """Return the three figures that carry the answer, or those that the study has."""
+    """Return the three figures that carry the answer, or those that the study has, each to stand beside another."""
     wanted = [
-        verdict_picture(evidence, judgements[0], "orders") if judgements else None,
-        drag_picture(evidence, "drag"),
-        curves_picture(evidence, "speed"),
+        verdict_picture(evidence, judgements[0], "orders", HALF_IN) if judgements else None,
+        drag_picture(evidence, "drag", HALF_IN),
+        curves_picture(evidence, "speed", HALF_IN),
         stall_picture(evidence, "stall"),
     ]
     return tuple(drawing for drawing in wanted if drawing is not None)[:3]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from wringout.briefs.content import BriefContent
 from wringout.briefs.document import Document, Section
 from wringout.briefs.evidence import gather
-from wringout.briefs.story import closing, findings, lift, opening, pairs, runs, together, verdicts
+from wringout.briefs.story import changes, closing, findings, lift, opening, pairs, printed, runs, together, verdicts
 from wringout.briefs.story.walks import threaded
 
 
@@ -31,7 +31,9 @@ def build_document(content: BriefContent) -> Document:
         findings.knots(evidence),
         verdicts.techniques(evidence, judgements),
         pairs.pairs(evidence),
+        printed.printed(evidence),
         together.together(evidence),
+        changes.changes(evidence, judgements),
         closing.limits(evidence),
         closing.reproduce(evidence),
         runs.run_by_run(evidence),

@@ -165,7 +165,8 @@ def reproduce(evidence: Evidence) -> Section:
         Paragraph(
             line(
                 "The bundle holds the airplane file, the recordings as they were taken in, and the settings. The same "
-                "bundle, version and seeds give the same numbers."
+                "bundle, version and seeds give the same numbers. The first command computes every number of the "
+                "bundle again and says which differ; the others make this brief anew."
             )
         ),
         Table((Column("What"), Column("Value")), rows),

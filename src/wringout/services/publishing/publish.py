@@ -25,6 +25,7 @@ from wringout.services.flights.runs import built_runs, read_study_recording
 from wringout.services.matchups.compare import Compared, compare_techniques, is_current
 from wringout.services.matchups.plans import checked_plan
 from wringout.services.opening import the_study
+from wringout.services.publishing.printed import printed_orders
 from wringout.services.study.thresholds import difference_words, thresholds_of
 from wringout.store import (
     Result,
@@ -196,10 +197,11 @@ def brief_content(
             for item in built_runs(view, study.id)
             if item.stored.state is RunState.SET_ASIDE
         ),
+        printed=printed_orders(view, airplane.beliefs.name, now.date()),
         version=PACKAGE_VERSION,
         bundle_sha256=bundle_sha256,
         date=date_words(now),
-        reproduce=commands(study, reduced, compared, bundle_name),
+        reproduce=(verify_command(bundle_name, bundle_sha256), *commands(study, reduced, compared, bundle_name)),
         units=units,
     )
 
@@ -208,6 +210,11 @@ def date_words(now: datetime) -> str:
     """Return a date as it stands on a brief, such as "5 May 2026"."""
     day = now.astimezone(UTC)
     return f"{day.day} {day:%B %Y}"
+
+
+def verify_command(bundle_name: str, bundle_sha256: str) -> str:
+    """Return the command that computes every number of a bundle again and says which differ."""
+    return f"wringout verify {bundle_name} --sha256 {bundle_sha256}"
 
 
 def commands(study: Study, reduced: Reduced, compared: Compared | None, bundle_name: str) -> tuple[str, ...]:

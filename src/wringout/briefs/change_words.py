@@ -1,0 +1,105 @@
+"""Sentences on what would change a verdict: how far a stated threshold could be moved, and what the doubt hangs on."""
+
+from __future__ import annotations
+
+import math
+import re
+
+from wringout.briefs.document import Line, line
+from wringout.briefs.evidence import Evidence
+from wringout.briefs.numbers import NO_BREAK, number
+from wringout.briefs.standings import Judged
+from wringout.briefs.verdict_words import LAWS, quoted, score_scale, share_words
+from wringout.techniques.rule import Outcome
+from wringout.techniques.turning import Turning
+
+_NAMES = {
+    "clean_area": "drag of the clean airplane",
+    "span_efficiency": "span efficiency",
+    "clean_slope": "lean of the clean polar",
+    "gear_area": "drag of the gear",
+    "door_bump": "drag of the gear doors in transit",
+    "interaction": "what gear and flaps do to each other",
+    "disk_efficiency": "propeller efficiency",
+    "efficiency_slope": "how the propeller's efficiency falls with speed",
+    "rated_power": "engine power",
+    "gear_up_time": "travel time of the gear",
+    "flap_up_time": "travel time of the flaps",
+    "mass_factor": "true over stated weight",
+    "cl_max": "lift at the stall, clean",
+    "weight": "weight",
+    "isa_deviation": "temperature",
+    "entry_speed": "entry speed",
+    "density_altitude": "altitude",
+}
+
+
+def input_words(key: str, settings: tuple[str, ...]) -> str:
+    """Return an uncertain input in words; ``settings``: the names of the flap settings from up."""
+    name, _, place = key.partition(".")
+    if name == "flap_area":
+        return f"drag of flaps {_setting(settings, int(place))}"
+    if name == "cl_gain":
+        return f"lift gained by flaps {_setting(settings, int(place))}"
+    if name == "reaction":
+        return f"pilot's delay before movement {place}"
+    return _NAMES.get(name, re.sub("_", " ", name))
+
+
+def _setting(settings: tuple[str, ...], place: int) -> str:
+    return settings[place] if place < len(settings) else str(place)
+
+
+def turning_sentence(evidence: Evidence, judgement: Judged, found: Turning) -> Line:
+    """Say how far the stated thresholds could be moved, each by itself, before the answer is another."""
+    law, outcome = LAWS[judgement.matchup.law], judgement.verdict.outcome
+    titles = [technique.title for technique in judgement.matchup.techniques]
+    if outcome is Outcome.NOT_ACCEPTABLE or found.leader is None:
+        return line(f"{law}: ", _no_order(judgement, found, titles))
+    leader = quoted(titles[found.leader])
+    parts = [_difference(evidence, judgement, found, leader, titles)]
+    least = judgement.matchup.thresholds.min_stall_ratio
+    if found.ratio_holder is not None and math.isfinite(found.ratio) and found.ratio >= least:
+        parts.append(f"It keeps the stall margin up to a least V/Vs of {_down(found.ratio)} ({least:.2f} was asked).")
+    return line(f"{law}: ", " ".join(parts))
+
+
+def _difference(evidence: Evidence, judgement: Judged, found: Turning, leader: str, titles: list[str]) -> str:
+    scale, bounds = score_scale(evidence, judgement), judgement.matchup.thresholds
+    if found.nearest is None:
+        return f"{leader} is the only order that keeps the stated margins, whatever difference matters."
+    nearest, asked = quoted(titles[found.nearest]), share_words(bounds.probability)
+    value = found.difference / scale.size
+    if judgement.verdict.outcome is Outcome.FAVOURED:
+        if not math.isfinite(value):
+            return f"{leader} stays favoured whatever difference matters."
+        return f"{leader} stays favoured until the difference that matters is more than {_amount(value, scale.symbol)}."
+    stated = _amount(bounds.difference / scale.size, scale.symbol)
+    if found.difference > 0.0 and _amount(value, scale.symbol).strip("0.") and value >= 0.1:
+        return (
+            f"{leader} would be favoured over every other order if {_amount(value, scale.symbol)} mattered, in place "
+            f"of {stated}."
+        )
+    return (
+        f"no smaller difference would settle it: {leader} is ahead of {nearest} at all in {share_words(found.ahead)} "
+        f"of the draws, and {asked} was asked."
+    )
+
+
+def _amount(value: float, symbol: str) -> str:
+    text = number(math.floor(10.0 * value) / 10.0, 0 if value >= 10.0 else 1)
+    return f"{text}{NO_BREAK}{symbol}" if symbol else text
+
+
+def _down(ratio: float) -> str:
+    return f"{math.floor(100.0 * ratio + 1e-9) / 100.0:.2f}"
+
+
+def _no_order(judgement: Judged, found: Turning, titles: list[str]) -> str:
+    least = judgement.matchup.thresholds.min_stall_ratio
+    if found.ratio_holder is None or not math.isfinite(found.ratio) or found.ratio >= least:
+        return "no smaller stall margin would make an order acceptable; other stated margins are broken too often."
+    return (
+        f"{quoted(titles[found.ratio_holder])} would be the first order to be acceptable, if the least V/Vs were "
+        f"{_down(found.ratio)} or less in place of {least:.2f}."
+    )
