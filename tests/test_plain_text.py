@@ -7,7 +7,7 @@ import unicodedata
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wringout.plain_text import visible
+from wringout.plain_text import as_cell, from_cell, visible
 
 
 @given(st.text(st.characters(codec=None)))
@@ -39,3 +39,9 @@ def test_what_is_written_out_can_be_read() -> None:
     assert visible("a\u202eb\x00c\ud800") == "a[U+202E]b[U+0000]c[U+D800]"
     assert visible("two\nlines\tand a tab") == "two lines and a tab"
     assert visible("क\u200dष") == "क\u200dष"
+
+
+@given(st.text(st.sampled_from("'=+-@\t\ra1 ")))
+def test_no_cell_is_a_formula_and_every_cell_is_read_back(text: str) -> None:
+    assert not as_cell(text).startswith(("=", "+", "-", "@", "\t", "\r"))
+    assert from_cell(as_cell(text)) == text

@@ -159,3 +159,11 @@ def test_json_that_is_no_register_is_refused(text: str) -> None:
         read_json(text, "r.json")
     assert read_json("[3]", "r.json").errors[0].where == "r.json, entry 1"
     assert set(table_of(entry())) == set(FIELDS)
+
+
+def test_no_cell_of_the_table_is_a_formula() -> None:
+    one = entry(note='=HYPERLINK("x")', section="@SUM(1)")
+    text = csv_text([one])
+    assert '"\'=HYPERLINK(""x"")"' in text
+    assert "'@SUM(1)" in text
+    assert read_csv(text, "r.csv").entries == (one,)

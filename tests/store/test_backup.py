@@ -134,6 +134,8 @@ def first_recording(files: dict[str, bytes]) -> str:
         (lambda files: packed(without(files, "backup.json")), "'backup.json' is missing"),
         (lambda files: packed({**files, "backup.json": b"{}"}), "the format is not"),
         (lambda files: packed(files)[:-30], "is damaged"),
+        (lambda files: packed(files).replace(packed(files)[90:120], bytes(30)), "is damaged"),
+        (lambda files: packed({**files, "wringout.sqlite3": bytes(2**26 + 1)}), "would unpack to more than 200 times"),
         (lambda _: b"nothing", "is damaged"),
     ],
 )

@@ -12,6 +12,7 @@ from typing import Any
 
 from wringout.errors import BadInputError
 from wringout.handbooks.entry import FIELDS, Entry, entry_from, table_of
+from wringout.plain_text import as_cell, from_cell
 
 FORMAT = "wringout register, version 1"
 MOST_ENTRIES = 20_000
@@ -56,7 +57,7 @@ def read_csv(text: str, name: str) -> TableReading:
                     )
                 )
                 continue
-            _take(dict(zip(head, cells, strict=True)), where, entries, errors)
+            _take(dict(zip(head, map(from_cell, cells), strict=True)), where, entries, errors)
     except csv.Error as error:
         errors.append(
             BadInputError(f"this is not sound CSV ({error})", f"{name}, row {reader.line_num}", "save it anew")
@@ -132,7 +133,7 @@ def _without_doubles(
 
 
 def csv_text(entries: Iterable[Entry]) -> str:
-    """Return entries as CSV that :func:`read_csv` reads back equal."""
+    """Return entries as CSV that :func:`read_csv` reads back equal; no cell is a formula to a spreadsheet."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(FIELDS)
@@ -140,7 +141,7 @@ def csv_text(entries: Iterable[Entry]) -> str:
         table = table_of(entry)
         table["attachments"] = " ".join(entry.attachments)
         table["invented"] = "yes" if entry.invented else "no"
-        writer.writerow([table[field] for field in FIELDS])
+        writer.writerow([as_cell(str(table[field])) for field in FIELDS])
     return out.getvalue()
 
 

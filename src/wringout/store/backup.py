@@ -12,8 +12,10 @@ import hashlib
 import re
 import shutil
 import sqlite3
+import struct
 import tempfile
 import zipfile
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,6 +23,7 @@ from typing import BinaryIO, cast
 
 from wringout.errors import BadInputError, StoreError
 from wringout.store import vault
+from wringout.store.bundle_format import LIMITS
 from wringout.store.database import copy_database, explained, fsync_path, open_engine, schema_version
 from wringout.store.documents import json_document, json_text
 from wringout.store.place import Place, prepare
@@ -114,6 +117,9 @@ def _listed(archive: zipfile.ZipFile) -> dict[str, str]:
     hashes = document.get("sha256")
     if document.get("format") != FORMAT or not isinstance(hashes, dict):
         raise BadInputError(f"the format is not '{FORMAT}'", LIST, "choose a file that 'wringout backup' wrote")
+    unpacked, packed = (sum(getattr(i, size) for i in archive.infolist()) for size in ("file_size", "compress_size"))
+    if unpacked > max(LIMITS.total_ratio_from_bytes, packed * LIMITS.ratio):
+        raise BadInputError(f"it would unpack to more than {LIMITS.ratio} times its size", "back-up", "copy it again")
     names = sorted(archive.namelist())
     if names != sorted([*hashes, LIST]) or DATABASE not in hashes:
         raise BadInputError("its files are not those in its list", "back-up", "copy it again")
@@ -123,12 +129,16 @@ def _listed(archive: zipfile.ZipFile) -> dict[str, str]:
     return {name: str(value) for name, value in hashes.items()}
 
 
+_DAMAGED = (zipfile.BadZipFile, zlib.error, struct.error, EOFError, ValueError, RuntimeError)
+"""What reading a damaged zip raises."""
+
+
 @contextlib.contextmanager
 def _opened(stream: BinaryIO) -> Iterator[zipfile.ZipFile]:
     try:
         with zipfile.ZipFile(stream) as archive:
             yield archive
-    except (zipfile.BadZipFile, NotImplementedError, EOFError, UnicodeDecodeError, RuntimeError) as error:
+    except _DAMAGED as error:
         raise BadInputError(f"it is damaged ({str(error)[:200]})", "back-up", "copy it again") from None
 
 
