@@ -18,6 +18,8 @@ POINTS = 241
 LEAST_SHARED_FT = 5.0
 """Of a smaller difference no share is told: it would be of noise in the steps."""
 SQUARE_FOOT = FOOT * FOOT
+PLACES = {"s": 1, "deg": 1, "1": 2}
+"""Decimals a score is printed with, by its unit; the others have none."""
 SHOWN_SCORES = (
     "lowest_height",
     "height_15s",
@@ -68,6 +70,7 @@ def _score(trace: Trace, key: str) -> dict[str, Any]:
         "title": score.title,
         "unit": "" if score.shown_unit == "1" else score.shown_unit,
         "value": shown,
+        "places": PLACES.get(score.shown_unit, 0),
     }
 
 

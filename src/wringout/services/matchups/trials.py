@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.vector import FLAP_DOWN_TIME, FLAP_UP_TIME, GEAR_DOWN_TIME, GEAR_UP_TIME
+from wringout.atmosphere import density_altitude_m, temperature_k
 from wringout.errors import BadInputError, NotFoundError
 from wringout.services.airplane.airplanes import study_airplane
 from wringout.services.findings.reduce import kept_reduction, npy_rows
@@ -49,6 +50,7 @@ __all__ = [
     "Desk",
     "Knob",
     "Law",
+    "density_altitude_ft",
     "desk",
     "knobs",
     "steps_of",
@@ -222,7 +224,7 @@ def try_out(found: Desk, technique: Technique, law: Law, turned: Mapping[str, fl
     Raises:
         BadInputError: a condition is out of its range, or something cannot be flown, naming it.
     """
-    at = {knob.key: _turned(knob, turned.get(knob.key, knob.usual)) for knob in knobs(found)}
+    at = _conditions(found, turned)
     row = found.row.copy()
     row[[GEAR_DOWN_TIME, GEAR_UP_TIME]] *= at["gear_transit"]
     row[[FLAP_DOWN_TIME, FLAP_UP_TIME]] *= at["flap_transit"]
@@ -235,6 +237,25 @@ def try_out(found: Desk, technique: Technique, law: Law, turned: Mapping[str, fl
         reactions_s=(at["delay"],) * MAX_ACTIONS,
     )
     return fly_one(row, found.plan.situation, conditions, technique, law, found.plan.limits)
+
+
+def density_altitude_ft(found: Desk, turned: Mapping[str, float]) -> float:
+    """Return the density altitude that pressure altitude and temperature make together, feet.
+
+    Args:
+        found: the desk.
+        turned: as for :func:`try_out`.
+
+    Raises:
+        BadInputError: a condition is out of its range.
+    """
+    at = _conditions(found, turned)
+    altitude = at["altitude"] * FOOT
+    return density_altitude_m(altitude, temperature_k(altitude, at["isa"])) / FOOT
+
+
+def _conditions(found: Desk, turned: Mapping[str, float]) -> dict[str, float]:
+    return {knob.key: _turned(knob, turned.get(knob.key, knob.usual)) for knob in knobs(found)}
 
 
 def _turned(knob: Knob, value: float) -> float:

@@ -10,12 +10,23 @@ from starlette.responses import Response
 from wringout.errors import BadInputError
 from wringout.services.matchups.trial_documents import benefit_words, trial_document
 from wringout.services.matchups.trial_drafts import drafts, forget_draft, keep_draft
-from wringout.services.matchups.trials import Desk, Law, desk, knobs, steps_of, technique_of, try_out
+from wringout.services.matchups.trials import (
+    Desk,
+    Law,
+    density_altitude_ft,
+    desk,
+    knobs,
+    steps_of,
+    technique_of,
+    try_out,
+)
 from wringout.web.ask import Ask
 from wringout.web.frame import study_page
 from wringout.web.routing import get, post, post_json
 
 MOST_KNOWN = 80
+MOST_OTHERS = 2
+"""Flights that are drawn beside the one in hand and the one it is held against; more lines cannot be told apart."""
 
 
 def show(ask: Ask) -> Response:
@@ -55,13 +66,22 @@ def fly(ask: Ask) -> Response:
     turned = body.get("conditions") or {}
     if not isinstance(turned, dict):
         raise BadInputError("the conditions are no table", "request, conditions", "an object of numbers")
+    others = body.get("others", [])
+    if not isinstance(others, list) or len(others) > MOST_OTHERS:
+        raise BadInputError("the others are no short list", "request, others", f"at most {MOST_OTHERS} lists of steps")
+    asked = {"hand": body.get("hand", []), "against": body.get("against", [])}
+    asked |= {f"other {number}": steps for number, steps in enumerate(others, 1)}
     try:
-        techniques = [technique_of(found, name, _steps(body, name)) for name in ("hand", "against")]
+        techniques = [technique_of(found, name, _steps(steps, name)) for name, steps in asked.items()]
         traces = [try_out(found, technique, law, turned) for technique in techniques]
+        density_altitude = density_altitude_ft(found, turned)
     except BadInputError as error:
         return ask.numbers({"problem": str(error)})
     documents = [trial_document(trace, t.title) for trace, t in zip(traces, techniques, strict=True)]
-    return ask.numbers({"problem": "", "trials": documents, "benefit": benefit_words(*traces)})
+    said = benefit_words(traces[0], traces[1])
+    return ask.numbers(
+        {"problem": "", "trials": documents, "benefit": said, "density_altitude_ft": round(density_altitude)}
+    )
 
 
 def _law(text: str) -> Law:
@@ -71,8 +91,7 @@ def _law(text: str) -> Law:
         raise BadInputError(f"'{text[:40]}' is no pilot law", "law", f"one of {', '.join(Law)}") from None
 
 
-def _steps(body: dict[str, Any], name: str) -> list[dict[str, Any]]:
-    steps = body.get(name, [])
+def _steps(steps: Any, name: str) -> list[dict[str, Any]]:
     if not isinstance(steps, list) or not all(isinstance(step, dict) for step in steps):
         raise BadInputError("the steps are no list", f"request, {name}", "a list of objects")
     return steps
