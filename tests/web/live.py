@@ -18,19 +18,12 @@ from urllib.parse import urlsplit
 import uvicorn
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request
 
-from wringout.services.demonstration import take_in_demonstration
-from wringout.services.findings.reduce import reduce_study
-from wringout.services.matchups.compare import compare_techniques
-from wringout.services.opening import open_studies
-from wringout.services.publishing.publish import publish
 from wringout.web.app import make_app
 from wringout.web.settings import Settings
 
 SLUG = "quillback-go-around"
 ARTEFACTS = Path(__file__).resolve().parents[2] / "artefacts" / "pages"
 """Where the tests leave what the browser showed, for a person to look at; git ignores it."""
-DRAWS = 400
-FLOWN = 100
 WAIT_MS = 60_000
 """How long something may take before it counts as lost; what is there is seen at once."""
 
@@ -38,15 +31,6 @@ WAIT_MS = 60_000
 def clock() -> datetime:
     """Return the present moment."""
     return datetime.now(UTC)
-
-
-def make_study(database: Path) -> None:
-    """Put the bundled study into a database, reduced, compared and written up."""
-    with open_studies(database, clock) as store:
-        take_in_demonstration(store)
-        reduced = reduce_study(store, SLUG, draws=DRAWS)
-        compared = compare_techniques(store, SLUG, draws=FLOWN)
-        publish(store, SLUG, database.parent / "brief", clock(), reduced=reduced, compared=compared)
 
 
 def shot(page: Page, name: str) -> None:

@@ -10,6 +10,7 @@ import io
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from contextvars import ContextVar
 from pathlib import Path
 from typing import Any, Final
 
@@ -102,11 +103,25 @@ def _known_fonts() -> None:
             font_manager.fontManager.addfont(str(path))
 
 
+_OUTLINED: ContextVar[bool] = ContextVar("wringout_outlined", default=False)
+
+
+@contextmanager
+def outlined() -> Iterator[None]:
+    """Have every figure made inside the ``with`` block draw its letters as shapes, for programs without the fonts."""
+    token = _OUTLINED.set(True)
+    try:
+        yield
+    finally:
+        _OUTLINED.reset(token)
+
+
 @contextmanager
 def styled(height_in: float, width_in: float = WIDTH_IN) -> Iterator[Figure]:
     """Give an empty figure whose drawing calls, inside the ``with`` block, follow the house style."""
     _known_fonts()
-    with mpl.rc_context(rc=_RC):
+    letters = {"svg.fonttype": "path"} if _OUTLINED.get() else {}
+    with mpl.rc_context(rc=_RC | letters):
         yield Figure(figsize=(width_in, height_in), layout=None)
 
 

@@ -36,7 +36,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     ),
     "Results": ("reduce", "findings", "calibration", "plan", "compare", "verdict", "map", "search"),
     "Handbooks and fleet": ("register", "fleet", "archives"),
-    "Pass on": ("brief", "export", "import", "verify"),
+    "Pass on": ("brief", "video", "export", "import", "verify"),
     "Nothing lost": ("undo", "redo", "backup", "restore", "rescue"),
     "Help": ("completion",),
 }
@@ -74,6 +74,7 @@ _HOMES: dict[str, str] = {
     "export": "publishing",
     "import": "publishing",
     "verify": "verifying",
+    "video": "video",
     "undo": "backups",
     "redo": "backups",
     "backup": "backups",

@@ -20,7 +20,7 @@ from wringout.techniques.reasons import Benefit, benefit
 from wringout.techniques.rule import interval, lead, quantile, signed
 from wringout.techniques.scores import SCORE_INDEX
 from wringout.techniques.trace import FIGURE_STEP_S, trace_of
-from wringout.techniques.types import MAX_ACTIONS, FloatArray, Range, Technique
+from wringout.techniques.types import MAX_ACTIONS, Device, FloatArray, Range, Technique
 from wringout.techniques.wording import per_cent
 from wringout.units import DEGREE
 
@@ -28,6 +28,8 @@ PAUSES_S = (0.0, 1.0, 2.0, 4.0, 8.0)
 MOST_ROUNDS = 4
 MOST_ORDERS = 1_500
 """Orders flown in the first round; stops of partial travel are left out where there would be more."""
+ALL_BUT = 0.1
+"""Share of the difference that matters within which a technique is as good as the best; the simplest is taken."""
 _AT_ONCE = 64
 _BEST_FEW = 3
 _IN_A_ROUND = _BEST_FEW * MAX_ACTIONS * (len(PAUSES_S) - 1)
@@ -102,7 +104,8 @@ def search(
     """Search the best reachable technique; ``study.techniques`` are the known orders it is held against.
 
     First every order through the detents and ``stops`` more angles between two of them is flown, without pauses; then
-    the pauses of the best few are changed one at a time for as long as that helps.
+    the pauses of the best few are changed one at a time for as long as that helps. Of those within a tenth of the
+    difference that matters from the best, the one with the fewest movements, pauses and partial stops is taken.
 
     Args:
         study: draws, situation, law, limits; its axes, if any, are not used.
@@ -141,11 +144,30 @@ def search(
         _merits(choosing, stated, fresh, merits, most, progress)
         if max(merits[t.key][0] for t in fresh) <= before:
             break
-    best = wanted[max((key for key in merits if merits[key][1] <= allowed), key=lambda key: merits[key][0])]
+    best = wanted[
+        _simplest(study, detents, wanted, {k: merit for k, (merit, share) in merits.items() if share <= allowed})
+    ]
     dropped = sum(share > allowed for _, share in merits.values())
     printed = {t.key for t in beside}
     more = [t for t in beside if t.key not in {one.key for one in known}]
     return _judged(judging, stated, best, [*known, *more], printed, (len(merits), dropped, stops))
+
+
+def _simplest(
+    study: MapStudy, detents: Sequence[Detent], wanted: Mapping[str, Technique], merits: Mapping[str, float]
+) -> str:
+    """Return, of the techniques all but as good as the best, the one that asks least of the hands."""
+    top = max(merits.values())
+    near = top - ALL_BUT * study.thresholds.difference if np.isfinite(top) else top
+    angles = [d.angle_rad for d in detents]
+
+    def effort(key: str) -> tuple[int, int, float]:
+        actions = wanted[key].actions
+        flaps = [a.target for a in actions if a.device is Device.FLAPS]
+        partial = sum(min(abs(target - angle) for angle in angles) > 1e-6 for target in flaps)
+        return len(actions) + sum(a.wait_s > 0.0 for a in actions), partial, -merits[key]
+
+    return min((key for key, merit in merits.items() if merit >= near), key=effort)
 
 
 def _nothing_left(wanted: Mapping[str, Technique], merits: Mapping[str, tuple[float, float]]) -> BadInputError:

@@ -17,7 +17,7 @@ from wringout.airplane.quantity import parse_measured
 from wringout.errors import BadInputError
 from wringout.techniques.layout import entry_is_factor
 from wringout.techniques.maps import PLAUSIBLE, Axis, Condition
-from wringout.techniques.types import Situation
+from wringout.techniques.types import Domain, Situation
 from wringout.units import FOOT, KNOT, POUND, find_unit
 
 VALUES = 8
@@ -143,3 +143,12 @@ def written_axis(axis: Axis, situation: Situation) -> str:
     low, high = (f"{value / kind.size:,.6g}" for value in (axis.values[0], axis.values[-1]))
     unit = f" {kind.unit}" if find_unit(kind.unit) is not None else ""
     return f"{low} to {high}{unit} in {len(axis.values)}"
+
+
+def usual_ranges(domain: Domain) -> dict[str, str]:
+    """Return what a form begins with, by slug: the plan's weights over the air up to 8,000 ft; the rest as planned."""
+    low, high = (f"{mass / POUND:,.0f}" for mass in domain.mass_kg)
+    found = {kind.slug: "" for kind in KINDS.values()}
+    found["weight"] = f"{low} to {high} lb in {VALUES}" if low != high else f"{low} lb"
+    found["density-altitude"] = KINDS[Condition.DENSITY_ALTITUDE].example
+    return found

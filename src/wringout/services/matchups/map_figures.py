@@ -1,10 +1,11 @@
-"""The figure of a map, its parts and its words, as faces show them."""
+"""The figures of maps and searches, their parts and their words, as faces show them."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any
 
+from wringout.briefs.figures.benefit import benefit_figure, benefit_words
 from wringout.briefs.figures.technique_map import (
     MOST_PANELS,
     Panel,
@@ -17,10 +18,26 @@ from wringout.briefs.figures.technique_map import (
 )
 from wringout.briefs.house_style import themed
 
-__all__ = ["MOST_PANELS", "Panel", "cell_mark", "letter_of", "map_svg", "map_words", "panels", "shown"]
+__all__ = [
+    "MOST_PANELS",
+    "Panel",
+    "benefit_svg",
+    "benefit_words",
+    "cell_mark",
+    "letter_of",
+    "map_svg",
+    "map_words",
+    "panels",
+    "shown",
+]
 
 
 def map_svg(body: Mapping[str, Any], in_page: bool = True) -> str:
     """Return a map's figure as SVG; ``in_page`` turns its colours into variables of the page's theme."""
     drawn = map_figure(body)
     return themed(drawn) if in_page else drawn
+
+
+def benefit_svg(why: Mapping[str, Any]) -> str:
+    """Return the figure of why a technique is ahead, its colours variables of the page's theme."""
+    return themed(benefit_figure(why))

@@ -111,11 +111,17 @@ def fly_technique_map(
     progress(0.98, "what would settle it")
     body = map_document(found, contest.plan, ranked(found, contest.beliefs), asked.seed)
     more = {"draws": asked.draws, "seed": asked.seed, "law": str(asked.law), "orders": sorted(asked.orders)}
-    body |= basis_of(contest, asked.written, **more)
+    body |= {"chosen": bool(asked.orders), **basis_of(contest, asked.written, **more)}
     key = _key(made, asked.orders)
     with store.writing() as work:
         kept = put_document(work, study.id, KIND, key, cast(Document, body))
     return _kept(study, kept, current=True)
+
+
+def check_map(store: Store, slug: str | None, asked: MapAsked) -> None:
+    """Refuse a map that cannot be flown, without flying it; errors as of :func:`fly_technique_map`."""
+    with store.reading() as view:
+        prepare_map(view, the_study(view, slug), asked)
 
 
 def prepare_map(view: View, study: Study, asked: MapAsked) -> tuple[Contest, MapStudy]:

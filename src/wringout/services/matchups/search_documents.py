@@ -20,7 +20,7 @@ from wringout.services.matchups.trial_documents import LEAST_SHARED_FT
 from wringout.techniques.maps import MapStudy
 from wringout.techniques.reasons import Benefit
 from wringout.techniques.scores import Score
-from wringout.techniques.search import PAUSES_S, Distance, Found
+from wringout.techniques.search import ALL_BUT, PAUSES_S, Distance, Found
 from wringout.techniques.types import Action, Device, Gate, GoAround, Technique
 from wringout.techniques.verdict import CAUTION
 from wringout.techniques.wording import amount, per_cent, span, thresholds_in_words
@@ -89,7 +89,9 @@ def _tried(found: Found, draws: int) -> str:
     return (
         f"{found.tried:,} techniques were tried on half of the {draws:,} draws, with {found.stops} stops of partial "
         f"travel between two flap settings and pauses of up to {max(PAUSES_S):.0f} s before each action; "
-        f"{found.dropped:,} of them break a margin too often. The other half of the draws judged the choice."
+        f"{found.dropped:,} of them break a margin too often. Of those within "
+        f"{per_cent(ALL_BUT)} of the difference that matters from the best, the one that asks least of the hands is "
+        "taken. The other half of the draws judged the choice."
     )
 
 

@@ -108,6 +108,12 @@ def search_technique(
     return _kept(study, kept, current=True)
 
 
+def check_search(store: Store, slug: str | None, asked: SearchAsked) -> None:
+    """Refuse a search that cannot be made, without making it; errors as of :func:`search_technique`."""
+    with store.reading() as view:
+        _prepared(view, the_study(view, slug), asked)
+
+
 def _prepared(view: View, study: Study, asked: SearchAsked) -> tuple[Contest, MapStudy]:
     check_seed(asked.seed)
     if not 0 <= asked.stops <= MOST_STOPS:

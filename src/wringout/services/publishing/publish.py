@@ -11,31 +11,25 @@ from pathlib import Path
 from wringout.briefs.airplane_figures import airplane_figures
 from wringout.briefs.content import BriefContent, RecordingUsed, RunAside, Units
 from wringout.briefs.write import Reader, write_brief, write_for
-from wringout.errors import NotFoundError, StoreError
+from wringout.errors import StoreError
 from wringout.services.airplane.airplanes import study_airplane
 from wringout.services.findings.reduce import (
     PACKAGE_VERSION,
     Progress,
     Reduced,
-    kept_reduction,
     no_progress,
-    reduce_study,
 )
 from wringout.services.flights.runs import built_runs, read_study_recording
-from wringout.services.matchups.compare import Compared, compare_techniques, is_current
-from wringout.services.matchups.plans import checked_plan
-from wringout.services.opening import the_study
+from wringout.services.matchups.compare import Compared
+from wringout.services.publishing.again import computed_again, draws_of, has_second_opinion, part
 from wringout.services.publishing.printed import printed_orders
 from wringout.services.study.thresholds import difference_words, thresholds_of
 from wringout.store import (
-    Result,
-    ResultKind,
     RunState,
     Store,
     Study,
     View,
     export_bundle,
-    latest_result,
     list_recordings,
     list_runs,
     put_brief,
@@ -98,25 +92,12 @@ def publish(
         NotFoundError: there is no such study, or its reduction or matchup is missing or out of date.
         StoreError: a file cannot be written.
     """
-    with store.reading() as view:
-        study = the_study(view, slug)
-        kept = kept_reduction(view, study)
-        flown = _kept_matchup(view, study)
-    progress(0.0, "computing the kept results again")
-    if reduced is None or reduced.result.id != kept.id:
-        reduced = reduce_study(
-            store, study.slug, _draws(kept), kept.seed, _part(progress, 0.0, 0.4), _has_second_opinion(kept)
-        )
-    if flown is None:
-        compared = None
-    elif compared is None or compared.result.id != flown.id or reduced.result.id != kept.id:
-        plan = checked_plan(flown.settings["plan"], "kept plan")  # type: ignore[arg-type]
-        compared = compare_techniques(store, study.slug, plan, _draws(flown), flown.seed, _part(progress, 0.4, 0.7))
-    same = reduced.result.id == kept.id and (compared is None or flown is None or compared.result.id == flown.id)
+    again = computed_again(store, slug, part(progress, 0.0, 0.7), reduced, compared)
+    study = again.study
     bundle, sha256 = _export(store, study, folder)
     progress(0.7, "writing the brief")
     with store.reading() as view:
-        content = brief_content(view, study, reduced, compared, bundle.name, sha256, now, units)
+        content = brief_content(view, study, again.reduced, again.compared, bundle.name, sha256, now, units)
     try:
         files = write_brief(content, folder)
         others = tuple(path for one in readers if one != "peers" for path in write_for(content, one, folder))
@@ -125,30 +106,7 @@ def publish(
     with store.writing() as work:
         for path in (files.html, files.pdf, *others):
             put_brief(work, study.id, str(path.absolute()), hashlib.sha256(path.read_bytes()).hexdigest(), sha256)
-    return Published(study, files.html, files.pdf, bundle, sha256, same, compared is not None, others)
-
-
-def _part(progress: Progress, low: float, high: float) -> Progress:
-    return lambda share, words: progress(low + (high - low) * share, words)
-
-
-def _draws(result: Result) -> int:
-    draws = result.settings["draws"]
-    if not isinstance(draws, int):
-        raise StoreError(f"the kept result number {result.id} does not say its draws", advice="compute it again")
-    return draws
-
-
-def _has_second_opinion(result: Result) -> bool:
-    return result.settings.get("second_opinion") is True
-
-
-def _kept_matchup(view: View, study: Study) -> Result | None:
-    """Return the newest matchup, None where techniques were never compared."""
-    found = latest_result(view, study.id, ResultKind.MATCHUP)
-    if found is not None and not is_current(view, study, found):
-        raise NotFoundError("the study has changed since its techniques were compared", advice="compare them again")
-    return found
+    return Published(study, files.html, files.pdf, bundle, sha256, again.same, again.compared is not None, others)
 
 
 def _unwritable(folder: Path, error: OSError) -> StoreError:
@@ -220,14 +178,14 @@ def verify_command(bundle_name: str, bundle_sha256: str) -> str:
 def commands(study: Study, reduced: Reduced, compared: Compared | None, bundle_name: str) -> tuple[str, ...]:
     """Return the commands that compute a brief again from its bundle."""
     result, there = reduced.result, "wringout --database again.sqlite3"
-    opinion = " --second-opinion" if _has_second_opinion(result) else ""
+    opinion = " --second-opinion" if has_second_opinion(result) else ""
     found = [
         f"{there} import {bundle_name}",
-        f"{there} reduce --study {study.slug} --draws {_draws(result)} --seed {result.seed}{opinion}",
+        f"{there} reduce --study {study.slug} --draws {draws_of(result)} --seed {result.seed}{opinion}",
     ]
     if compared is not None:
         flown = compared.result
-        found.append(f"{there} compare --study {study.slug} --draws {_draws(flown)} --seed {flown.seed}")
+        found.append(f"{there} compare --study {study.slug} --draws {draws_of(flown)} --seed {flown.seed}")
     found.append(f"{there} brief --study {study.slug} --folder brief")
     return tuple(found)
 

@@ -6,34 +6,24 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from markupsafe import Markup
 from starlette.responses import Response
 
 from wringout.errors import NotFoundError
 from wringout.services.matchups.compare import verdict
 from wringout.web.ask import Ask
+from wringout.web.figures import shown
 from wringout.web.frame import study_page
 from wringout.web.routing import Tab, get, post
+from wringout.web.scale import Scale, axis, scale_of, strip
 
 COMPARE = "wringout.web.work:compare_orders_of"
 SIDE_SCORES = ("lowest_height", "climb_time", "obstacle_distance", "stall_ratio")
-WIDE = 300.0
-"""Width of the intervals as drawn, in their own units."""
-
-
-@dataclass(frozen=True, slots=True)
-class Bar:
-    """An interval as drawn, in 0 to WIDE: ends of the 95 % and of the 50 % interval, and the middle."""
-
-    low: float
-    near: float
-    middle: float
-    far: float
-    high: float
 
 
 @dataclass(frozen=True, slots=True)
 class OrderRow:
-    """One order of a law: its words, its deciding score as bar and numbers, its other scores in words, its standing."""
+    """One order of a law: its words, its deciding score drawn and in numbers, its other scores, its standing."""
 
     key: str
     title: str
@@ -41,7 +31,7 @@ class OrderRow:
     acceptable: bool
     leading: bool
     why_not: str
-    bar: Bar | None
+    drawn: Markup
     median: float | None
     most: Sequence[float]
     others: tuple[str, ...]
@@ -54,8 +44,7 @@ class LawPart:
     law: str
     verdict: Mapping[str, Any]
     rows: tuple[OrderRow, ...]
-    low: float
-    high: float
+    axis: Markup
 
 
 def show(ask: Ask) -> Response:
@@ -77,7 +66,6 @@ def show(ask: Ask) -> Response:
         laws=[_law(law, deciding) for law in body["laws"]],
         score=body["thresholds"]["score_title"],
         unit_key=_score(body["laws"][0]["techniques"][0], deciding)["unit"],
-        wide=WIDE,
         side_titles=[_score(body["laws"][0]["techniques"][0], key)["title"] for key in SIDE_SCORES],
     )
 
@@ -95,27 +83,21 @@ def _score(technique: Mapping[str, Any], key: str) -> Mapping[str, Any]:
 
 
 def _law(law: Mapping[str, Any], deciding: str) -> LawPart:
-    scores = [_score(one, deciding) for one in law["techniques"]]
-    ends = [end for score in scores for end in score["interval_95"] if end is not None]
-    low, high = (min(ends), max(ends)) if ends else (0.0, 1.0)
-    rows = tuple(_row(one, score, law, low, high) for one, score in zip(law["techniques"], scores, strict=True))
-    return LawPart(str(law["law"]), law["verdict"], rows, low, high)
+    scale = scale_of([_score(one, deciding)["interval_95"] for one in law["techniques"]], margin=0.03)
+    rows = tuple(_row(one, _score(one, deciding), law, scale) for one in law["techniques"])
+    return LawPart(str(law["law"]), law["verdict"], rows, axis(scale))
 
 
-def _row(one: Mapping[str, Any], score: Mapping[str, Any], law: Mapping[str, Any], low: float, high: float) -> OrderRow:
-    ends = (*score["interval_95"], *score["interval_50"], score["median"])
-    bar = None
-    if None not in ends and high > low:
-        at = [WIDE * (end - low) / (high - low) for end in ends]
-        bar = Bar(at[0], at[2], at[4], at[3], at[1])
+def _row(one: Mapping[str, Any], score: Mapping[str, Any], law: Mapping[str, Any], scale: Scale) -> OrderRow:
+    leading = one["key"] in law["verdict"]["leading"]
     return OrderRow(
         key=str(one["key"]),
         title=str(one["title"]),
         complete=bool(one["complete"]),
         acceptable=bool(one["acceptable"]),
-        leading=one["key"] in law["verdict"]["leading"],
+        leading=leading,
         why_not="" if one["acceptable"] else str(one["sentence"]),
-        bar=bar,
+        drawn=strip(score["median"], score["interval_50"], score["interval_95"], scale, heavy=leading),
         median=score["median"],
         most=tuple(score["interval_95"]),
         others=tuple(_words(_score(one, key)) for key in SIDE_SCORES),
@@ -126,8 +108,9 @@ def _words(score: Mapping[str, Any]) -> str:
     if score["median"] is None:
         return "never" if score.get("never_share") else "none"
     unit = str(score["unit"])
-    places = 2 if unit in {"", "1"} else 1 if unit == "s" else 0
-    return f"{score['median']:,.{places}f}{'' if unit in {'', '1'} else f' {unit}'}"
+    if unit in {"", "1"}:
+        return shown(score["median"], 2)
+    return f"{shown(score['median'], 1 if unit == 's' else 0)}\N{NO-BREAK SPACE}{unit}"
 
 
 AT = "/studies/{slug}/techniques"
