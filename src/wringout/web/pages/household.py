@@ -9,9 +9,10 @@ from starlette.responses import RedirectResponse, Response
 from wringout.errors import NotFoundError
 from wringout.services.study.studies import summary
 from wringout.web.ask import Ask
-from wringout.web.pairing import COOKIE
+from wringout.web.pairing import COOKIE, KEY_LASTS_S, Pairing
 from wringout.web.rendering import THEME_COOKIE, THEMES
 from wringout.web.routing import get, post
+from wringout.web.security import is_here
 
 A_YEAR_S = 31_536_000
 MOST_DIGITS = 9
@@ -34,13 +35,12 @@ def theme(ask: Ask) -> Response:
 
 def jobs_part(ask: Ask) -> Response:
     """Show the work of one study, for a page that waits."""
-    study = summary(ask.store, ask.slug).study
-    return ask.page("jobs.html", study=study, jobs=ask.jobs.of_study(study.slug))
+    return ask.page("jobs.html", jobs=ask.jobs.of_study(summary(ask.store, ask.slug).study.slug))
 
 
 def home_jobs_part(ask: Ask) -> Response:
     """Show the work that belongs to no study."""
-    return ask.page("home_jobs.html", jobs=ask.jobs.of_study(""))
+    return ask.page("jobs.html", jobs=ask.jobs.of_study(""))
 
 
 def _number(ask: Ask) -> int:
@@ -61,15 +61,27 @@ def dismiss_job(ask: Ask) -> Response:
     number = _number(ask)
     job = ask.jobs.find(number)
     ask.jobs.dismiss(number)
-    if ask.is_part and job is not None and job.study:
-        study = summary(ask.store, job.study).study
-        return ask.page("jobs.html", study=study, jobs=ask.jobs.of_study(study.slug))
+    if ask.is_part and job is not None:
+        return ask.page("jobs.html", jobs=ask.jobs.of_study(job.study))
     return ask.go(_back(ask))
 
 
 def pair_page(ask: Ask) -> Response:
-    """Ask another device for the code."""
-    return ask.page("pair.html", said="")
+    """Ask another device for the code; on the workbench's own machine, show it and who is in."""
+    return ask.page("pair.html", said="", own=_own(ask))
+
+
+def _own(ask: Ask) -> Pairing | None:
+    return ask.site.settings.pairing if is_here(ask.request) else None
+
+
+def end_pairing(ask: Ask) -> Response:
+    """End every device's key and make a new code; only the workbench's own machine may."""
+    own = _own(ask)
+    if own is None:
+        raise NotFoundError("sharing is ended on the machine where Wringout was opened", advice="go there, or stop it")
+    own.renew()
+    return ask.go("/pair")
 
 
 def pair(ask: Ask) -> Response:
@@ -79,9 +91,9 @@ def pair(ask: Ask) -> Response:
         return ask.go("/")
     key, said = pairing.pair(ask.text("code"))
     if not key:
-        return ask.page("pair.html", HTTPStatus.FORBIDDEN, said=said)
+        return ask.page("pair.html", HTTPStatus.FORBIDDEN, said=said, own=_own(ask))
     answer = RedirectResponse("/", HTTPStatus.SEE_OTHER)
-    answer.set_cookie(COOKIE, key, httponly=True, samesite="strict")
+    answer.set_cookie(COOKIE, key, max_age=int(KEY_LASTS_S), httponly=True, samesite="strict")
     return answer
 
 
@@ -93,4 +105,5 @@ ROUTES = [
     post("/jobs/{number}/dismiss", dismiss_job),
     get("/pair", pair_page),
     post("/pair", pair),
+    post("/pair/end", end_pairing),
 ]
