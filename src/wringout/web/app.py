@@ -24,7 +24,7 @@ from wringout.web.jobs import Jobs
 from wringout.web.late import LatePages
 from wringout.web.pages import FIRST, load, routes_of
 from wringout.web.rendering import STATIC, render
-from wringout.web.security import Guard, TooLargeError
+from wringout.web.security import Guard, TooLargeError, TooSlowError
 from wringout.web.settings import Settings
 from wringout.web.site import Site
 
@@ -85,7 +85,7 @@ class _Unforeseen:
 
         try:
             await self.app(scope, receive, sending)
-        except TooLargeError:
+        except (TooLargeError, TooSlowError):
             raise
         except Exception as error:
             if started or scope["type"] != "http":

@@ -7,8 +7,10 @@ token as well (:mod:`wringout.web.routing`).
 
 from __future__ import annotations
 
+import asyncio
 import hashlib
 import ipaddress
+import re
 import secrets
 from collections.abc import Awaitable, Callable
 from http import HTTPStatus
@@ -23,7 +25,8 @@ from wringout.web.settings import LONGEST_BODY_BYTES, LONGEST_UPLOAD_BYTES, Sett
 
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 SESSION = "wringout-session"
-OPEN_PATHS = ("/pair", "/static/", "/capture/")
+OPEN_PATHS = ("/static/", "/capture/")
+PAIR_PATH = "/pair"
 """What a device that is not paired may see."""
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; "
@@ -48,12 +51,13 @@ def token_of(session: str) -> str:
     return hashlib.sha256(f"wringout form {session}".encode()).hexdigest()[:40]
 
 
+_HOST = re.compile(r"(\[[0-9a-f:.]+\]|[^\s:/?#@\[\]\\]+)(?::\d{1,5})?")
+
+
 def host_name(host: str) -> str:
-    """Return a Host header's name without its port."""
-    name = host.strip().lower()
-    if name.startswith("["):
-        return name.partition("]")[0] + "]"
-    return name.partition(":")[0]
+    """Return a Host header's name without its port; "" for what is no name with a port."""
+    found = _HOST.fullmatch(host.strip().lower())
+    return "" if found is None else found[1]
 
 
 def is_own(headers: Headers) -> bool:
@@ -69,6 +73,10 @@ class TooLargeError(Exception):
     """More bytes arrived than are taken."""
 
 
+class TooSlowError(Exception):
+    """The rest of a request did not arrive."""
+
+
 class Guard:
     """The middleware: refuses, or lets a request through and dresses the answer."""
 
@@ -79,6 +87,9 @@ class Guard:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Handle one request."""
+        if scope["type"] == "websocket":  # no page uses one, so whoever asks is none of ours
+            await send({"type": "websocket.close", "code": 1008})
+            return
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
@@ -102,10 +113,13 @@ class Guard:
             await dressed(message)
 
         try:
-            await self.app(scope, _bounded(receive, most), sending)
+            await self.app(scope, _bounded(receive, most, self.settings.patience_s), sending)
         except TooLargeError:
             if not started:
                 await self._too_large(request)(scope, receive, dressed)
+        except TooSlowError:
+            if not started:
+                await self._too_slow(request)(scope, receive, dressed)
 
     def _refusal(self, request: Request) -> Response | None:
         """Return the answer to a request that may not pass, or None."""
@@ -128,7 +142,7 @@ class Guard:
 
     def _unpaired(self, request: Request) -> Response | None:
         pairing = self.settings.pairing
-        if pairing is None or _is_here(request) or request.url.path.startswith(OPEN_PATHS):
+        if pairing is None or is_here(request) or _is_open(str(request.scope["path"])):
             return None
         if pairing.admits(request.cookies.get(PAIRED)):
             return None
@@ -139,6 +153,12 @@ class Guard:
             "open the first page again and type the code; what was typed stays in this window",
         )  # fmt: skip
 
+    def _too_slow(self, request: Request) -> Response:
+        return self.refuse(
+            request, HTTPStatus.REQUEST_TIMEOUT, f"Nothing more arrived for {self.settings.patience_s:.0f} seconds",
+            "nothing of it was kept; send it again",
+        )  # fmt: skip
+
     def _too_large(self, request: Request) -> Response:
         most = _most_bytes(request.headers) >> 20
         return self.refuse(
@@ -147,7 +167,12 @@ class Guard:
         )  # fmt: skip
 
 
-def _is_here(request: Request) -> bool:
+def _is_open(path: str) -> bool:
+    return path == PAIR_PATH or path.startswith(OPEN_PATHS)
+
+
+def is_here(request: Request) -> bool:
+    """Say whether a request comes from the machine the workbench runs on."""
     try:
         return request.client is not None and ipaddress.ip_address(request.client.host).is_loopback
     except ValueError:
@@ -159,13 +184,17 @@ def _most_bytes(headers: Headers) -> int:
     return LONGEST_UPLOAD_BYTES if kind.startswith("multipart/") else LONGEST_BODY_BYTES
 
 
-def _bounded(receive: Receive, most: int) -> Receive:
-    """Count what arrives, for a sender that does not say its size, or says it wrongly."""
-    seen = 0
+def _bounded(receive: Receive, most: int, patience_s: float) -> Receive:
+    """Count what arrives, for a sender that says its size wrongly or not at all, and wait only so long for the next."""
+    seen, whole = 0, False
 
     async def counted() -> Message:
-        nonlocal seen
-        message = await receive()
+        nonlocal seen, whole
+        try:
+            message = await asyncio.wait_for(receive(), None if whole else patience_s)
+        except TimeoutError:
+            raise TooSlowError from None
+        whole = whole or not message.get("more_body", False)
         seen += len(message.get("body", b""))
         if seen > most:
             raise TooLargeError

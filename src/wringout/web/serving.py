@@ -73,6 +73,8 @@ def _shared_words(addresses: list[str], port: int, code: str) -> list[str]:
     where = ", ".join(f"http://{address}:{port}/" for address in addresses) or "this machine's address"
     return [
         f"Other devices on this network reach it at {where} with the code {code[:4]} {code[4:]}.",
+        f"The code lasts an hour, a device that typed it half a day. End it sooner, or get a new code, at "
+        f"http://{HOST}:{port}/pair on this machine.",
         "Whoever has the code can read and change every study here until you stop it, over a line that is not "
         "encrypted. Share it in a network you trust only.",
     ]
