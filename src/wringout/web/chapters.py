@@ -13,7 +13,10 @@ CHAPTERS = (
     Tab(40, "flights", "Flights", "/flights"),
     Tab(50, "findings", "Findings", "/findings"),
     Tab(60, "techniques", "Techniques", "/techniques"),
+    Tab(70, "handbooks", "Handbooks", "/handbooks"),
     Tab(80, "brief", "Brief", "/brief"),
+    Tab(91, "register", "Handbook register", "/register", of_study=False),
+    Tab(92, "fleet", "Fleet", "/fleet", of_study=False),
 )
 """Those named here are in the line of chapters at once, before their files are loaded; a page's own ``TAB`` joins it
 when its file is."""

@@ -10,6 +10,7 @@ from starlette.responses import Response
 from wringout.errors import BadInputError, WringoutError
 from wringout.services.flights.documents import arrival_document, recording_document, run_document
 from wringout.services.flights.recordings import (
+    ReadRecording,
     read_mapping,
     study_recording,
     study_recordings,
@@ -33,10 +34,16 @@ def show(ask: Ask) -> Response:
 
 
 def _flights(ask: Ask, status: int = HTTPStatus.OK, **told: Any) -> Response:
-    recordings = [recording_document(found) for found in study_recordings(ask.store, ask.slug)]
+    read = study_recordings(ask.store, ask.slug)
+    recordings = [recording_document(found) | {"has_times": _has_times(found)} for found in read]
     runs = [run_document(run) for run in study_runs(ask.store, ask.slug)] if any(r["runs"] for r in recordings) else []
     context = {"recordings": recordings, "runs": runs, "arrivals": [], "refused": "", "note": "", "words": ""} | told
     return study_page(ask, "flights", "Flights", "flights.html", status, **context)
+
+
+def _has_times(found: ReadRecording) -> bool:
+    """Say whether a recording can be shown as strips."""
+    return found.recording is not None and found.recording.time_s is not None
 
 
 def take_in(ask: Ask) -> Response:
@@ -92,7 +99,7 @@ def _recording(ask: Ask, status: int = HTTPStatus.OK, **told: Any) -> Response:
     context = {
         "about": about,
         "columns": columns_of(found),
-        "has_times": found.recording is not None and found.recording.time_s is not None,
+        "has_times": _has_times(found),
         "has_strip": found.recording is not None and found.recording.time_s is not None,
         "methods": method_documents(),
         "mapping": mapping_text(ask.store, ask.slug, ask.path("sha256")),
