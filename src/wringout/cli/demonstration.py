@@ -35,9 +35,9 @@ def demo_command(wanted: Wanted, folder: Path) -> None:
     """
     from wringout.services.demonstration import demonstrate
     from wringout.services.flights.documents import arrival_document
-    from wringout.services.matchups.compiled import is_compiled
+    from wringout.services.matchups.compiled import Work, is_compiled
 
-    if not is_compiled(matchup=True):
+    if not is_compiled(Work.MATCHUP):
         page.complain("Compiling the equations once, about half a minute; they are kept for the next time.")
     with page.progress("Demonstration") as report:
         done = demonstrate(folder, now, report)

@@ -74,7 +74,7 @@ def map_command(
       wringout map --delay "1 to 5 s in 5" --gear-transit "0.5 to 2 in 4" --weight "2,900 lb"
       wringout map --last
     """
-    from wringout.services.matchups.compiled import is_compiled
+    from wringout.services.matchups.compiled import Work, is_compiled
     from wringout.services.matchups.maps import MapAsked, fly_technique_map, technique_maps
     from wringout.techniques.types import Law
 
@@ -84,7 +84,7 @@ def map_command(
             kept = technique_maps(store, wanted.study)
             study = _slug(store, wanted)
         else:
-            if not is_compiled(matchup=True):
+            if not is_compiled(Work.MAP):
                 page.complain("Compiling the equations once; they are kept for the next time.")
             asked = MapAsked(_written(written), Law(law), draws, seed, plan, orders)
             with page.progress("Flying the map") as report:
@@ -211,14 +211,14 @@ def search_command(
       wringout search
       wringout search --weight "3,200 lb" --density-altitude "6,000 ft" --law "hold attitude"
     """
-    from wringout.services.matchups.compiled import is_compiled
+    from wringout.services.matchups.compiled import Work, is_compiled
     from wringout.services.matchups.searches import SearchAsked
     from wringout.services.register.printed_beside import search_beside_printed
     from wringout.techniques.types import Law
 
     asked = SearchAsked(_written(written), Law(law), stops, draws, seed, _plan(plan_file))
     with wanted.open(create=False) as store:
-        if not is_compiled(matchup=True):
+        if not is_compiled(Work.MAP):
             page.complain("Compiling the equations once; they are kept for the next time.")
         with page.progress("Searching") as report:
             kept = search_beside_printed(store, wanted.study, asked, now().date(), report)

@@ -54,12 +54,12 @@ def compare_command(wanted: Wanted, plan_file: Path | None, draws: int, seed: in
       wringout plan > plan.toml; wringout compare --plan plan.toml --draws 4000
     """
     from wringout.services.matchups.compare import compare_techniques
-    from wringout.services.matchups.compiled import is_compiled
+    from wringout.services.matchups.compiled import Work, is_compiled
     from wringout.services.matchups.plans import LONGEST_PLAN_BYTES, read_plan
 
     plan = None if plan_file is None else read_plan(read_whole(plan_file, LONGEST_PLAN_BYTES), plan_file.name)
     with wanted.open(create=False) as store:
-        if not is_compiled(matchup=True):
+        if not is_compiled(Work.MATCHUP):
             page.complain("Compiling the equations once; they are kept for the next time.")
         with page.progress("Flying") as report:
             done = compare_techniques(store, wanted.study, plan, draws, seed, report)

@@ -37,10 +37,10 @@ def reduce_command(wanted: Wanted, draws: int, seed: int, second_opinion: bool) 
       wringout reduce --draws 8000 --seed 2 --json
     """
     from wringout.services.findings.reduce import reduce_study
-    from wringout.services.matchups.compiled import is_compiled
+    from wringout.services.matchups.compiled import Work, is_compiled
 
     with wanted.open(create=False) as store:
-        if not is_compiled():
+        if not is_compiled(Work.REDUCTION):
             page.complain("Compiling the equations once; they are kept for the next time.")
         with page.progress("Reducing") as report:
             reduced = reduce_study(store, wanted.study, draws, seed, report, second_opinion)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from enum import StrEnum
 from pathlib import Path
 
 from numba import config
@@ -10,16 +11,39 @@ import wringout.airplane
 import wringout.techniques
 
 
-def is_compiled(matchup: bool = False) -> bool:
-    """Return whether the equations were compiled and kept before; ``matchup`` asks for those of the trajectories too.
+class Work(StrEnum):
+    """What is about to be done, by the equations it needs."""
+
+    REDUCTION = "a reduction"
+    MATCHUP = "a matchup"
+    MAP = "a map or a search"
+
+
+_MODULES = {
+    Work.REDUCTION: ((wringout.airplane, "forces"),),
+    Work.MATCHUP: ((wringout.airplane, "forces"), (wringout.techniques, "kernel")),
+    Work.MAP: ((wringout.airplane, "forces"), (wringout.techniques, "kernel")),
+}
+COMPILING = "compiling the equations, once"
+"""What progress says meanwhile."""
+_OF_MAPS = b"float32"
+"""Stands in the index of a function that was compiled for the numbers maps are flown in."""
+
+
+def is_compiled(work: Work) -> bool:
+    """Return whether the equations some work needs were compiled and kept before, from the files as they are now.
 
     False where that cannot be told.
     """
-    wanted = [(wringout.airplane, "forces")] + ([(wringout.techniques, "kernel")] if matchup else [])
-    for package, module in wanted:
+    for package, module in _MODULES[work]:
         folders = [Path(place) / "__pycache__" for place in package.__path__]
         if elsewhere := str(getattr(config, "CACHE_DIR", "")):
             folders = list(Path(elsewhere).glob(f"{package.__name__.rpartition('.')[2]}_*"))
-        if not any(any(folder.glob(f"{module}.*.nbi")) for folder in folders):
+        written = max((Path(place) / f"{module}.py").stat().st_mtime for place in package.__path__)
+        kept = [index for folder in folders for index in folder.glob(f"{module}.*.nbi")]
+        fresh = [index for index in kept if index.stat().st_mtime >= written]
+        if work is Work.MAP and module == "kernel":
+            fresh = [index for index in fresh if _OF_MAPS in index.read_bytes()]
+        if not fresh:
             return False
     return True

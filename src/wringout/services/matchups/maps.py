@@ -16,6 +16,7 @@ from wringout.services.findings.reduce import Progress, check_seed, no_progress
 from wringout.services.matchups.basis import basis_of, is_current
 from wringout.services.matchups.cluster import fly_map_on
 from wringout.services.matchups.compare import THREADS, Contest, last_plan, prepare
+from wringout.services.matchups.compiled import COMPILING, Work, is_compiled
 from wringout.services.matchups.map_axes import KINDS, Written, read_written
 from wringout.services.matchups.map_documents import map_document
 from wringout.services.matchups.next_run import ranked
@@ -106,7 +107,7 @@ def fly_technique_map(
     def told(done: int, total: int) -> None:
         progress(0.98 * done / total, f"{done:,} of {total:,} cells")
 
-    progress(0.0, f"{made.cells:,} cells")
+    progress(0.0, f"{made.cells:,} cells" if is_compiled(Work.MAP) else COMPILING)
     found = fly_map(made, told, threads) if cluster is None else fly_map_on(made, cluster, told)
     progress(0.98, "what would settle it")
     body = map_document(found, contest.plan, ranked(found, contest.beliefs), asked.seed)

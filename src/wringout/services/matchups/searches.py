@@ -10,6 +10,7 @@ from wringout.errors import BadInputError, NotFoundError
 from wringout.services.findings.reduce import Progress, check_seed, no_progress
 from wringout.services.matchups.basis import basis_of, is_current
 from wringout.services.matchups.compare import Contest, last_plan, prepare
+from wringout.services.matchups.compiled import COMPILING, Work, is_compiled
 from wringout.services.matchups.map_axes import Written, read_written
 from wringout.services.matchups.maps import SHORT_LAWS, USUAL_LAW, competing
 from wringout.services.matchups.plans import PlanDocument
@@ -91,6 +92,7 @@ def search_technique(
         study = the_study(view, slug)
         contest, made = _prepared(view, study, asked)
     detents = [Detent(setting.name, setting.angle_rad) for setting in contest.beliefs.settings]
+    progress(0.0, "trying orders" if is_compiled(Work.MAP) else COMPILING)
     found = search(
         made,
         detents,
