@@ -5,8 +5,9 @@ Simulation-Based Calibration" (2018), arXiv:1804.06788: when the truth is drawn 
 truth, the rank of the truth among posterior draws is uniform, for every quantity, if the posterior is right.
 
 Everything is drawn: the airplane, how much repeats scatter from run to run (from the scaled inverse chi square prior of
-``estimate/widths.py``), every run's own nuisances, and the readings, which are then rounded as a dial is read. Entry
-speeds are kept as planned, since the fit takes them from the readings.
+``estimate/widths.py``), how strongly the air moves (from the exponential belief of ``estimate/unsteady.py``), every
+run's own nuisances, and the readings, which are then rounded as a dial is read. Entry speeds are kept as planned, since
+the fit takes them from the readings.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ from wringout.estimate.diagnostics import main_quantities
 from wringout.estimate.fit import fit
 from wringout.estimate.posterior import draw
 from wringout.estimate.problem import Problem, StudyRun, pose
+from wringout.estimate.unsteady import SMOOTH_MPS, kernel
 from wringout.estimate.widths import SCATTER_PRIOR_RUNS
 from wringout.units import POUND
 
@@ -161,6 +163,10 @@ def flown(beliefs: Beliefs, plan: list[StudyRun], rng: np.random.Generator) -> t
                 z[start + k] = 0.0
     row, sds = problem.row(z), problem.reading_sds(z)
     readings = [problem.predict(z, row, i) + sds[i] * rng.standard_normal(sds[i].size) for i in range(len(plan))]
+    strength = rng.exponential(SMOOTH_MPS)
+    for run, seen in zip(plan, readings, strict=True):
+        if hasattr(run.run, "time_s"):
+            seen += rng.multivariate_normal(np.zeros(seen.size), strength**2 * kernel(run.run.time_s, seen))
     return z[: len(beliefs.parameters)], [_read(run, seen) for run, seen in zip(plan, readings, strict=True)]
 
 

@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 
 from wringout.airplane.vector import FloatArray
 from wringout.errors import BadInputError, FitError
-from wringout.estimate.fit import JointFit, Progress, weighted_sds
+from wringout.estimate.fit import JointFit, Progress, noise_of
 from wringout.estimate.importance import TRUSTED_SHAPE, weigh
+from wringout.estimate.noise import whitened
 from wringout.estimate.posterior import Posterior, draw
 
 IntArray = NDArray[np.int64]
@@ -93,7 +94,7 @@ def log_density(joint: JointFit, places: IntArray) -> Callable[[FloatArray], Flo
     Nuisances are integrated out: with slopes ``N`` a run's residual at nuisances 0 has covariance ``I + N N'``.
     """
     problem, linear = joint.problem, joint.linear
-    sds = weighted_sds(joint)
+    noise = noise_of(joint)
     observed = [r.method.observed(r.run) for r in problem.runs]
     own = [slice(at, at + len(group)) for at, group in zip(problem.offsets, problem.nuisances, strict=True)]
     values = [problem.nuisance(joint.z, i) for i in range(len(own))]
@@ -112,7 +113,7 @@ def log_density(joint: JointFit, places: IntArray) -> Callable[[FloatArray], Flo
                 if len(parts) == 1:
                     return np.full(1, -np.inf)
                 return np.concatenate([density(parts[k : k + 1]) for k in range(len(parts))])
-            residual = (seen - predicted) / sds[i] - offsets[i]
+            residual = whitened((seen - predicted).T, noise[i]).T - offsets[i]
             total += np.einsum("ki,ij,kj->k", residual, inverses[i], residual)
         return np.where(np.isfinite(total), -0.5 * total, -np.inf)
 

@@ -16,8 +16,10 @@ from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.vector import FloatArray
 from wringout.errors import FitError
 from wringout.estimate.mixture import Mixture, mixture_of
+from wringout.estimate.noise import whitened
 from wringout.estimate.problem import Problem, StudyRun, pose
 from wringout.estimate.solver import Linear, solve
+from wringout.estimate.unsteady import Air, likely_strength, log_evidence, still_air
 from wringout.estimate.widths import repeats_of, with_widths
 
 FLAG_AT = 4.0
@@ -29,6 +31,8 @@ ROBUST_SCALE = 2.0
 ROUGHLY, EXACTLY = 0.05, 1.0e-5
 """How still the fit must stand, in posterior standard deviations, between rounds and at the end."""
 WIDTHS_SEED = 1
+STEADY_MPS = 0.005
+"""How closely the strength of the air must stand still between rounds [m/s], one foot a minute."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +52,10 @@ class Flag:
 
 @dataclass(frozen=True, slots=True)
 class RunFit:
-    """How one run was fitted. Arrays have shape (n,); ``sd`` is the noise used, before any enlargement for a flag."""
+    """How one run was fitted. Arrays have shape (n,).
+
+    ``sd`` is the whole noise of each reading, that of moving air in it, before any enlargement for a flag.
+    """
 
     key: str
     observed: FloatArray
@@ -68,21 +75,23 @@ class Weighted:
     """A problem with the noise of its readings, as the solver takes it."""
 
     problem: Problem
-    sds: Sequence[FloatArray]
+    noise: Sequence[FloatArray]
     prior: float = 1.0
 
     def residuals(self, z: FloatArray) -> list[FloatArray]:
-        """Return (observed - predicted) / sd of every run."""
-        return self.problem.run_residuals(z, self.sds)
+        """Return observed - predicted of every run in units of its noise."""
+        return self.problem.run_residuals(z, self.noise)
 
     def linear(self, z: FloatArray) -> Linear:
         """Return residuals and slopes of every run."""
-        return self.problem.linear(z, self.sds)
+        return self.problem.linear(z, self.noise)
 
 
 @dataclass(frozen=True, slots=True)
 class JointFit:
     """The fitted study. ``z`` (p,) and ``covariance`` (p, p) are in latents; ``noise_factor`` is by method key.
+
+    ``air`` is how strongly the air moved up and down, with what that does to the readings of each run.
 
     ``covariance`` is that of ``mixture``: it counts the doubt about how much repeats scatter. ``linear`` is the
     linearisation at ``z``. ``settled`` is False when flags or noise still changed in the last round.
@@ -96,6 +105,7 @@ class JointFit:
     runs: tuple[RunFit, ...]
     flags: tuple[Flag, ...]
     noise_factor: dict[str, float]
+    air: Air
     rounds: int
     settled: bool = True
 
@@ -117,8 +127,8 @@ def fit(beliefs: Beliefs, runs: Sequence[StudyRun], progress: Progress | None = 
     """Fit one airplane to all runs.
 
     Rounds of: solve at fixed reading noise, flag readings beyond FLAG_AT standard deviations (the first round uses a
-    robust loss, so that one wrong call cannot drag the curve), re-state the noise and how much repeats scatter; until
-    nothing changes.
+    robust loss, so that one wrong call cannot drag the curve), re-state the noise, how strongly the air moves and how
+    much repeats scatter; until nothing changes.
     Raises FitError when there are no runs or the solver fails.
     """
     if not runs:
@@ -130,25 +140,28 @@ def fit(beliefs: Beliefs, runs: Sequence[StudyRun], progress: Progress | None = 
     flagged: list[frozenset[int]] = [frozenset()] * len(runs)
     z = np.zeros(problem.size)
     z, linear, used = _solve_robustly(problem, z, problem.reading_sds(z))
+    air = still_air(problem)
     rounds, settled = 1, False
     while True:
-        base = problem.reading_sds(z)
-        now_flagged = _flagged(problem, z, base, noise)
-        now_noise = _noise(problem, z, base, now_flagged)
-        sds = _weighted(base, now_flagged, now_noise, problem)
-        linear = linear.reweighted([one / other for one, other in zip(used, sds, strict=True)])
+        seen = _Seen(problem, problem.deviations(z), problem.reading_sds(z))
+        now_flagged = _flagged(seen, air, noise)
+        now_air = _moving_air(seen, now_flagged, air, z, linear, used)
+        now_noise = _noise(seen, now_flagged, now_air)
+        now_used = now_air.noises(_weighted(problem, seen.sds, now_flagged, now_noise))
+        linear = linear.restated(used, now_used)
         widths = problem.widths
         problem, z, linear = with_widths(problem, z, linear)
         alike = now_flagged == flagged and _alike(now_noise, noise) and _alike(problem.widths, widths)
-        flagged, noise, used, settled = now_flagged, now_noise, sds, alike and rounds > 2
+        alike = alike and abs(now_air.strength_mps - air.strength_mps) < STEADY_MPS
+        flagged, noise, used, air, settled = now_flagged, now_noise, now_used, now_air, alike and rounds > 2
         if progress is not None:
             progress(rounds / MOST_ROUNDS, f"joint fit, round {rounds}")
         if settled or rounds == MOST_ROUNDS:
             break
         rounds += 1
-        z, linear = solve(Weighted(problem, sds), z, ROUGHLY, linear)
+        z, linear = solve(Weighted(problem, used), z, ROUGHLY, linear)
     z, linear = solve(Weighted(problem, used), z, EXACTLY)
-    return _assemble(problem, z, linear, flagged, noise, rounds, settled)
+    return _assemble(problem, z, linear, flagged, noise, air, rounds, settled)
 
 
 def _alike(one: Mapping[str, float], other: Mapping[str, float]) -> bool:
@@ -171,13 +184,12 @@ def _solve_robustly(
     for _ in range(ROBUST_ROUNDS - 1):
         off = problem.run_residuals(z, sds)
         before, used = used, [sd * (1.0 + (r / ROBUST_SCALE) ** 2) ** 0.25 for sd, r in zip(sds, off, strict=True)]
-        known = linear.reweighted([one / other for one, other in zip(before, used, strict=True)])
-        z, linear = solve(Weighted(problem, used), z, ROUGHLY, known)
+        z, linear = solve(Weighted(problem, used), z, ROUGHLY, linear.restated(before, used))
     return z, linear, used
 
 
 def _weighted(
-    base: Sequence[FloatArray], flagged: Sequence[frozenset[int]], noise: dict[str, float], problem: Problem
+    problem: Problem, base: Sequence[FloatArray], flagged: Sequence[frozenset[int]], noise: dict[str, float]
 ) -> list[FloatArray]:
     """Return the noise used: stated times the method's factor, flagged readings made almost weightless."""
     out = []
@@ -188,30 +200,54 @@ def _weighted(
     return out
 
 
-def _flagged(
-    problem: Problem, z: FloatArray, base: Sequence[FloatArray], noise: dict[str, float]
-) -> list[frozenset[int]]:
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """What a round sees: each run's observed - predicted (n_i,) and stated standard deviations (n_i,), SI."""
+
+    problem: Problem
+    off: Sequence[FloatArray]
+    sds: Sequence[FloatArray]
+
+
+def _flagged(seen: _Seen, air: Air, noise: dict[str, float]) -> list[frozenset[int]]:
     """Return the flagged readings of each run; at most one in five, worst first."""
     out = []
-    for run, residual in zip(problem.runs, problem.run_residuals(z, base), strict=True):
-        size = np.abs(residual) / min(noise[run.method.key], 1.5)
-        most = max(1, residual.size // 5)
+    for run, off, sd in zip(seen.problem.runs, seen.off, air.together(seen.sds), strict=True):
+        size = np.abs(off / sd) / min(noise[run.method.key], 1.5)
+        most = max(1, off.size // 5)
         worst = np.argsort(size)[::-1][:most]
         out.append(frozenset(int(i) for i in worst if size[i] > FLAG_AT))
     return out
 
 
-def _noise(
-    problem: Problem, z: FloatArray, base: Sequence[FloatArray], flagged: Sequence[frozenset[int]]
-) -> dict[str, float]:
+def _moving_air(
+    seen: _Seen, flagged: Sequence[frozenset[int]], air: Air, z: FloatArray, linear: Linear, used: Sequence[FloatArray]
+) -> Air:
+    """Return the air in the strength that the readings, with their own scatter beside it, make likely.
+
+    ``linear`` is the linearisation at ``z``, counted in the noise ``used``.
+    """
+    if not air.matters:
+        return air
+
+    def log_likelihood(strength_mps: float) -> float:
+        tried = air.of(strength_mps)
+        noise = tried.noises(_weighted(seen.problem, seen.sds, flagged, _noise(seen, flagged, tried)))
+        return log_evidence(linear.restated(used, noise), z, noise)
+
+    return air.of(likely_strength(log_likelihood))
+
+
+def _noise(seen: _Seen, flagged: Sequence[frozenset[int]], air: Air) -> dict[str, float]:
     """Return by method how much larger the scatter is than stated: chi square shrunk towards 1, never below 1.
 
     Only scatter about a straight line through each run's residuals counts: a curve that lies wrong as a whole is a
-    disagreement between runs, to be shown as one, not noise.
+    disagreement between runs, to be shown as one, not noise. Nor does what moving air explains.
     """
     sums: dict[str, float] = {}
     counts: dict[str, float] = {}
-    for run, residual, out_of_line in zip(problem.runs, problem.run_residuals(z, base), flagged, strict=True):
+    for run, off, noise, out_of_line in zip(seen.problem.runs, seen.off, air.noises(seen.sds), flagged, strict=True):
+        residual = whitened(off, noise)
         keep = np.setdiff1d(np.arange(residual.size), list(out_of_line))
         key = run.method.key
         squares, freedom = _scatter(residual[keep])
@@ -239,16 +275,17 @@ def _assemble(
     linear: Linear,
     flagged: Sequence[frozenset[int]],
     noise: dict[str, float],
+    air: Air,
     rounds: int,
     settled: bool,
 ) -> JointFit:
     row = problem.row(z)
     base = problem.reading_sds(z)
+    whole = air.together([sd * noise[r.method.key] for r, sd in zip(problem.runs, base, strict=True)])
     fits, flags = [], []
     for i, r in enumerate(problem.runs):
         observed, predicted = r.method.observed(r.run), problem.predict(z, row, i)
-        sd = base[i] * noise[r.method.key]
-        fits.append(RunFit(r.run.key, observed, predicted, sd, problem.nuisance(z, i), tuple(sorted(flagged[i]))))
+        fits.append(RunFit(r.run.key, observed, predicted, whole[i], problem.nuisance(z, i), tuple(sorted(flagged[i]))))
         for k in sorted(flagged[i]):
             deviation = float(observed[k] - predicted[k])
             flags.append(
@@ -256,11 +293,15 @@ def _assemble(
             )
     mixture = mixture_of(linear, z, repeats_of(problem, z, linear), WIDTHS_SEED)
     return JointFit(
-        problem, z, mixture.covariance(), mixture, linear, tuple(fits), tuple(flags), noise, rounds, settled
+        problem, z, mixture.covariance(), mixture, linear, tuple(fits), tuple(flags), noise, air, rounds, settled
     )
 
 
-def weighted_sds(joint: JointFit) -> list[FloatArray]:
-    """Return the noise the fit used for every reading: stated, times the method's factor, flagged ones enlarged."""
+def noise_of(joint: JointFit) -> list[FloatArray]:
+    """Return the noise the fit used for every run (see :mod:`wringout.estimate.noise`).
+
+    It is the stated one times the method's factor, flagged readings enlarged, with that of moving air.
+    """
     flagged = [frozenset(run.flagged) for run in joint.runs]
-    return _weighted(joint.problem.reading_sds(joint.z), flagged, joint.noise_factor, joint.problem)
+    own = _weighted(joint.problem, joint.problem.reading_sds(joint.z), flagged, joint.noise_factor)
+    return joint.air.noises(own)

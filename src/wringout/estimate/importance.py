@@ -15,7 +15,8 @@ import numpy as np
 
 from wringout.airplane.vector import FloatArray
 from wringout.errors import BadInputError
-from wringout.estimate.fit import JointFit, weighted_sds
+from wringout.estimate.fit import JointFit, noise_of
+from wringout.estimate.noise import whitened
 from wringout.estimate.problem import Problem
 
 TRUSTED_SHAPE = 0.7
@@ -49,7 +50,7 @@ def weigh(joint: JointFit, n: int, seed: int) -> Weighing:
 
 def _excess(joint: JointFit, z: FloatArray) -> FloatArray:
     """Return the log of exact over linearised density of every draw, (n,), up to a constant; -inf where none is."""
-    problem, sds = joint.problem, weighted_sds(joint)
+    problem, noise = joint.problem, noise_of(joint)
     rows = np.array([problem.row(one) for one in z])
     moved, p = z - joint.z, problem.airplane_size
     total = np.zeros(len(z))
@@ -58,7 +59,8 @@ def _excess(joint: JointFit, z: FloatArray) -> FloatArray:
         line = (
             joint.linear.residuals[i] + moved[:, :p] @ joint.linear.common[i].T + moved[:, own] @ joint.linear.own[i].T
         )
-        exact = (run.method.observed(run.run) - _predicted(problem, i, rows, z)) / sds[i]
+        off = run.method.observed(run.run) - _predicted(problem, i, rows, z)
+        exact = whitened(off.T, noise[i]).T
         total -= 0.5 * (np.sum(exact**2, axis=1) - np.sum(line**2, axis=1))
     return np.where(np.isfinite(total), total, -np.inf)
 

@@ -14,6 +14,7 @@ import numpy as np
 
 from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.vector import FloatArray
+from wringout.estimate.noise import whitened
 from wringout.estimate.solver import Linear
 from wringout.methods.types import BatchMethod, Method, Nuisance
 
@@ -82,20 +83,24 @@ class Problem:
         row = self.row(z)
         return [r.method.reading_sd(r.run, row, self.nuisance(z, i), self.beliefs) for i, r in enumerate(self.runs)]
 
-    def run_residuals(self, z: FloatArray, sds: Sequence[FloatArray]) -> list[FloatArray]:
-        """Return every run's (observed - predicted) / sd."""
+    def deviations(self, z: FloatArray) -> list[FloatArray]:
+        """Return every run's observed - predicted, SI."""
         row = self.row(z)
-        return [(r.method.observed(r.run) - self.predict(z, row, i)) / sds[i] for i, r in enumerate(self.runs)]
+        return [r.method.observed(r.run) - self.predict(z, row, i) for i, r in enumerate(self.runs)]
 
-    def residuals(self, z: FloatArray, sds: Sequence[FloatArray]) -> FloatArray:
-        """Return prior residuals followed by every run's (observed - predicted) / sd."""
-        return np.concatenate([z, *self.run_residuals(z, sds)])
+    def run_residuals(self, z: FloatArray, noise: Sequence[FloatArray]) -> list[FloatArray]:
+        """Return every run's observed - predicted in units of its noise (see :mod:`wringout.estimate.noise`)."""
+        return [whitened(*one) for one in zip(self.deviations(z), noise, strict=True)]
 
-    def jacobian(self, z: FloatArray, sds: Sequence[FloatArray]) -> FloatArray:
+    def residuals(self, z: FloatArray, noise: Sequence[FloatArray]) -> FloatArray:
+        """Return prior residuals followed by every run's observed - predicted in units of its noise."""
+        return np.concatenate([z, *self.run_residuals(z, noise)])
+
+    def jacobian(self, z: FloatArray, noise: Sequence[FloatArray]) -> FloatArray:
         """Return d residuals / d z, (size + readings, size)."""
-        return np.vstack((np.eye(self.size), self.linear(z, sds).dense()))
+        return np.vstack((np.eye(self.size), self.linear(z, noise).dense()))
 
-    def linear(self, z: FloatArray, sds: Sequence[FloatArray]) -> Linear:
+    def linear(self, z: FloatArray, noise: Sequence[FloatArray]) -> Linear:
         """Return residuals and their slopes by forward differences, a latent tried only on the runs that heed it."""
         n = self.airplane_size
         row, moved = self.row(z), np.array(z)
@@ -107,9 +112,9 @@ class Problem:
         residuals, common, own = [], [], []
         for i, r in enumerate(self.runs):
             here, slopes, mine = self._run_slopes(z, i, row, rows)
-            residuals.append((r.method.observed(r.run) - here) / sds[i])
-            common.append(-slopes / sds[i][:, np.newaxis])
-            own.append(-mine / sds[i][:, np.newaxis])
+            residuals.append(whitened(r.method.observed(r.run) - here, noise[i]))
+            common.append(-whitened(slopes, noise[i]))
+            own.append(-whitened(mine, noise[i]))
         return Linear(tuple(residuals), tuple(common), tuple(own))
 
     def _run_slopes(

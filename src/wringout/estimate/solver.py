@@ -16,6 +16,7 @@ from scipy.linalg import solve_triangular
 
 from wringout.airplane.vector import FloatArray
 from wringout.errors import BadInputError, FitError
+from wringout.estimate.noise import restated
 
 MOST_STEPS = 200
 FIRST_DAMPING = 1.0e-2
@@ -76,13 +77,13 @@ class Linear:
         """Return the same slopes with the residuals of another place near by."""
         return replace(self, residuals=tuple(residuals))
 
-    def reweighted(self, factors: Sequence[FloatArray]) -> Linear:
-        """Return it with every reading's residual and slopes multiplied by a factor, (n_i,) for run i."""
-        return Linear(
-            tuple(r * f for r, f in zip(self.residuals, factors, strict=True)),
-            tuple(c * f[:, np.newaxis] for c, f in zip(self.common, factors, strict=True)),
-            tuple(o * f[:, np.newaxis] for o, f in zip(self.own, factors, strict=True)),
-        )
+    def restated(self, before: Sequence[FloatArray], after: Sequence[FloatArray]) -> Linear:
+        """Return it in units of other noise than ``before``, by run (see :mod:`wringout.estimate.noise`)."""
+
+        def anew(blocks: Sequence[FloatArray]) -> tuple[FloatArray, ...]:
+            return tuple(restated(*one) for one in zip(blocks, before, after, strict=True))
+
+        return Linear(anew(self.residuals), anew(self.common), anew(self.own))
 
     def rescaled(self, factors: FloatArray) -> Linear:
         """Return the slopes with the runs' own unknowns in other units: multiplied by ``factors``, (sum m_i,)."""
@@ -116,9 +117,9 @@ def solve(
     """Return the unknowns of least squares, and there the residuals with slopes of a place within ``tolerance``.
 
     It is settled when the next step is shorter than ``tolerance`` standard deviations by the information there (its
-    square is what the cost would fall by). Where slopes by differences are too coarse for that, a step that no longer
-    helps though it is shorter than COARSE ends it as well. ``known`` is the linearisation at ``start`` if it is there
-    already. Raises FitError when the fit runs away or does not settle.
+    square is what the cost would fall by). Where slopes by differences are too coarse for that, a step shorter than
+    COARSE that no longer helps, or is no shorter than the one before, ends it as well. ``known`` is the linearisation
+    at ``start`` if it is there already. Raises FitError when the fit runs away or does not settle.
     """
     z, here = np.array(start), system.linear(start) if known is None else known
     cost = _cost(system.prior, z, here.residuals)
@@ -126,7 +127,7 @@ def solve(
     scale = here.squares() + system.prior
     if not np.isfinite(cost):
         raise FitError("the fit ran away", "reduction", "check weights, altitudes and units of the runs")
-    harder = 2.0
+    harder, last = 2.0, np.inf
     for _ in range(MOST_STEPS):
         moved = step(z, here, system.prior, damping * scale)
         size = _length(moved, here, system.prior)
@@ -135,9 +136,9 @@ def solve(
         gain = (cost - after) / max(size**2 + 2.0 * damping * float(scale @ moved**2), 1e-300)
         if there is not None and (gain > LEAST_GAIN or (size < tolerance and after <= cost)):
             z, cost = z + moved, after
-            if size < tolerance:
+            if size < tolerance or last <= size < COARSE:
                 return z, here.at(there)
-            here = system.linear(z)
+            here, last = system.linear(z), size
             scale = np.maximum(scale, here.squares() + system.prior)
             damping *= max(0.1, 1.0 - (2.0 * min(gain, 1.0) - 1.0) ** 3)
             harder = 2.0
