@@ -9,7 +9,9 @@ from wringout.services.demonstration import take_in_demonstration
 from wringout.services.findings.reduce import Progress, reduce_study
 from wringout.services.matchups.compare import compare_techniques
 from wringout.services.opening import open_studies
-from wringout.services.publishing.publish import publish
+from wringout.services.publishing.publish import Reader, publish
+from wringout.services.publishing.video import VideoWish, write_video
+from wringout.services.publishing.video_files import packed
 from wringout.services.register.agreement_kept import keep_agreement
 
 
@@ -32,11 +34,32 @@ def compare_orders_of(database: Path, progress: Progress, slug: str) -> str:
         return str(answer[0]) if isinstance(answer, list) and answer else "The techniques are compared."
 
 
-def publish_brief_of(database: Path, progress: Progress, slug: str, folder: str) -> str:
-    """Write a study's brief and bundle."""
+def publish_brief_of(
+    database: Path, progress: Progress, slug: str, folder: str, readers: tuple[Reader, ...] = ()
+) -> str:
+    """Write a study's brief and bundle, and the briefs for other readers that were asked for."""
     with open_studies(database, clock, create=False) as store:
-        done = publish(store, slug, Path(folder), clock(), progress=progress)
+        done = publish(store, slug, Path(folder), clock(), progress=progress, readers=readers)
         return "The brief is written." if done.reproduced else "The brief is written; its numbers came out anew."
+
+
+def make_video_of(
+    database: Path,
+    progress: Progress,
+    slug: str,
+    folder: str,
+    recording: str,
+    begins_s: float,
+    seconds: float | None,
+    dark: bool,
+) -> str:
+    """Make the figures, the strip chart and the captions that a video needs."""
+    wish = VideoWish(recording, begins_s, seconds, dark=dark)
+    with open_studies(database, clock, create=False) as store:
+        done = write_video(store, slug, Path(folder), wish, clock(), progress=progress)
+    if done.pictures is not None:
+        packed(done.pictures)
+    return " ".join(["What the video needs is made.", *done.remarks])
 
 
 def take_in_demonstration_study(database: Path, progress: Progress) -> str:

@@ -2,14 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from http import HTTPStatus
+
 from starlette.responses import Response
 
 from wringout.errors import NotFoundError
+from wringout.services.flights.recordings import study_recordings
 from wringout.services.publishing.brief_files import brief_file, newest_brief
+from wringout.services.publishing.video import FOLDER
+from wringout.services.publishing.video_files import video_files
 from wringout.web.ask import Ask
 from wringout.web.frame import study_page
 from wringout.web.routing import Tab, get, post
 
+READERS = {
+    "members": "one page for members",
+    "instructor": "a lesson sheet for the instructor",
+    "slides": "slides",
+}
+VIDEO_FIELDS = ("recording", "begins", "seconds", "dark")
 WRITE_BRIEF = "wringout.web.work:publish_brief_of"
 TYPES = {".html": "text/html; charset=utf-8", ".pdf": "application/pdf", ".zip": "application/zip"}
 OF_THE_BRIEF = (
@@ -18,17 +30,41 @@ OF_THE_BRIEF = (
 """A brief is a page of its own: it runs nothing and loads nothing."""
 
 
-def show(ask: Ask) -> Response:
-    """Show the newest brief, and write one."""
-    return study_page(ask, "brief", "Brief", "brief.html", brief=newest_brief(ask.store, ask.slug))
+def show(ask: Ask, typed: Mapping[str, str] | None = None, refusal: str = "") -> Response:
+    """Show the newest brief, write one, and make what a video needs; ``typed`` is what was refused, and why."""
+    recordings = [
+        one.item.name
+        for one in study_recordings(ask.store, ask.slug)
+        if one.recording is not None and one.recording.time_s is not None
+    ]
+    return study_page(
+        ask,
+        "brief",
+        "Brief",
+        "brief.html",
+        status=HTTPStatus.UNPROCESSABLE_ENTITY if refusal else HTTPStatus.OK,
+        brief=newest_brief(ask.store, ask.slug),
+        video=video_files(ask.site.brief_folder(ask.slug) / FOLDER),
+        recordings=recordings,
+        readers=READERS,
+        typed=typed or dict.fromkeys(VIDEO_FIELDS, ""),
+        refusal=refusal,
+    )
 
 
 def write(ask: Ask) -> Response:
-    """Write the brief in the background."""
-    folder = ask.site.brief_folder(ask.slug)
-    address = f"/studies/{ask.slug}/brief"
-    ask.jobs.start(ask.slug, "brief", "Writing the brief", address, WRITE_BRIEF, slug=ask.slug, folder=str(folder))
-    return ask.go(address)
+    """Write the brief in the background, for other readers too where they are ticked."""
+    ask.jobs.start(
+        ask.slug,
+        "brief",
+        "Writing the brief",
+        f"/studies/{ask.slug}/brief",
+        WRITE_BRIEF,
+        slug=ask.slug,
+        folder=str(ask.site.brief_folder(ask.slug)),
+        readers=tuple(reader for reader in READERS if reader in ask.texts("for")),
+    )
+    return ask.go(f"/studies/{ask.slug}/brief")
 
 
 def hand_out(ask: Ask) -> Response:
