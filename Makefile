@@ -20,7 +20,7 @@ LOCK = $(BIN)/uv pip compile pyproject.toml --quiet --system-certs --universal -
 	--generate-hashes --no-emit-index-url --no-emit-find-links --custom-compile-command "make lock" \
 	$(if $(UPGRADE),--upgrade)
 
-.PHONY: help demo test lint format lock bench accuracy accuracy-methods scripts fuzz clean run-environment dev-environment
+.PHONY: help demo test lint format lock bench accuracy accuracy-methods scripts fuzz audit clean run-environment dev-environment
 
 help: ## say what can be asked for
 	@sed -n 's/^\([a-z-]*\):.*## /  make \1	/p' Makefile
@@ -61,6 +61,10 @@ fuzz: dev-environment ## feed every reader with damaged and invented files (MINU
 	@$(BIN)/uv pip install --quiet --system-certs --require-hashes --no-deps --target artefacts/atheris \
 		-r requirements/fuzz.txt || echo "atheris cannot be had here; files are changed at random instead."
 	@PYTHONPATH=artefacts/atheris $(BIN)/python tools/fuzz.py --minutes $(MINUTES)
+
+audit: dev-environment ## hold every installed file against the hash its package came with, and write docs/licences.md
+	@$(BIN)/python tools/supply.py licences
+	@$(BIN)/python tools/supply.py audit
 
 scripts: ## check the types of the pages' scripts (needs npm, and fetches TypeScript)
 	@npm exec --yes --package typescript@5.9.3 -- tsc --noEmit --allowJs --checkJs --strict --target es2023 \
