@@ -64,11 +64,10 @@ def pins(level: str, root: Path = ROOT) -> dict[str, Pin]:
 def licence_of(package: importlib.metadata.Distribution) -> str:
     """Return the licence a package states: its expression, else the words of its metadata, else its licence file."""
     told = package.metadata
-    expression = told.get("License-Expression")
-    if expression:
+    for expression in told.get_all("License-Expression") or []:
         return str(expression)
     classifiers = [c for c in told.get_all("Classifier") or [] if c.startswith("License ::")]
-    texts = [*classifiers, str(told.get("License") or "")[:400]]
+    texts = [*classifiers, *(str(words)[:400] for words in told.get_all("License") or [])]
     files = [file for file in package.files or [] if re.search(r"(?i)(licen[cs]e|copying)[^/]*$", str(file))]
     texts += [Path(str(file.locate())).read_text(encoding="utf-8", errors="replace")[:2000] for file in files]
     for text in texts:
