@@ -78,8 +78,15 @@ def _stall(grid: FlightGrid, at: int, configuration: Configuration) -> Proposal 
         configuration.words_at(time),
         why,
         0.8,
-        configuration.setup_at(time),
+        _flaps_said(configuration, time),
     )
+
+
+def _flaps_said(configuration: Configuration, time_s: float) -> dict[str, str]:
+    """Return the set-up words of a stall, which names its flaps even where they are up."""
+    words = configuration.setup_at(time_s)
+    _, flaps = configuration.at(time_s)
+    return words if "entry flaps" in words or not flaps else {**words, "entry flaps": "up"}
 
 
 def steady_runs(grid: FlightGrid, moves: Sequence[Move], configuration: Configuration) -> list[Proposal]:

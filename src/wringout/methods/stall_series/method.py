@@ -20,7 +20,7 @@ from wringout.airplane.limits import Exceedance
 from wringout.airspeed import calibrated_from_indicated, calibrated_from_true, indicated_from_calibrated
 from wringout.atmosphere import density_kgm3
 from wringout.errors import BadInputError
-from wringout.methods.setup_words import conditions_of, flap_setting, gear_position, quantity, words_of
+from wringout.methods.setup_words import conditions_of, flap_setting, gear_position, quantity, with_columns, words_of
 from wringout.methods.stall_series.by_hand import Stalls, hand_results
 from wringout.methods.stall_series.extras import (
     NO_EXTRAS,
@@ -30,6 +30,7 @@ from wringout.methods.stall_series.extras import (
     warning_results,
     with_power,
 )
+from wringout.methods.stall_series.logged import is_logged, logged_configuration, logged_stalls
 from wringout.methods.stall_series.words import stall_card, stall_guard
 from wringout.methods.types import (
     Card,
@@ -97,17 +98,20 @@ class StallSeries:
     def from_recording(self, key: str, recording: Recording, setup: dict[str, str], beliefs: Beliefs) -> list[StallRun]:
         """Build the run from the columns flap and speed, and entry rate, weight and gear where they are written.
 
-        A blank entry rate is 1 kt/s, a blank weight or gear is that of the header. Raises BadInputError.
+        A blank entry rate is 1 kt/s, a blank weight or gear is that of the header. In a log the stalls are looked for,
+        see :mod:`wringout.methods.stall_series.logged`. Raises BadInputError.
         """
         words, name = words_of(recording, setup), recording.name
         power = words.get("power", "off").lower()
         powered = "" if power in IDLE_WORDS else power
+        if is_logged(recording):
+            return [_from_log(key, recording, with_columns(words, recording), powered, beliefs)]
         flaps = recording.texts.get("flap", ())
         if not any(flaps):
             raise BadInputError(
                 "a stall series needs the columns flap and speed",
                 name,
-                'write rows such as "full, 48" below "flap, speed"',
+                'write rows such as "full, 48" below "flap, speed", or log the speed each second',
             )
         everything = _column(recording, "ias", np.arange(len(recording)))
         secondary = secondary_stalls(recording)
@@ -238,6 +242,29 @@ class StallSeries:
 
 
 METHOD: Method = StallSeries()
+
+
+def _from_log(key: str, recording: Recording, words: dict[str, str], powered: str, beliefs: Beliefs) -> StallRun:
+    """Return the stalls found in a log, each with the entry rate it was flown at."""
+    found = logged_stalls(recording)
+    flaps, gears = logged_configuration(recording, found.at, words, beliefs)
+    conditions, mass = _weights(recording, found.at, words, beliefs)
+    speeds = recording.channels["ias"].values
+    rows = recording.rows[found.at]
+    return StallRun(
+        key=key,
+        title=_title(found.at.size, powered, found.secondary),
+        source=Source(recording.sha256, recording.name),
+        conditions=conditions,
+        flap_rad=flaps,
+        gear=gears,
+        ias_mps=speeds[found.at],
+        entry_rate_mps2=found.entry_rate_mps2,
+        mass_kg=mass,
+        rows=rows[:0] if powered else rows,
+        whole_units_mps=_step_of(speeds[np.isfinite(speeds)]),
+        extras=extras_of(recording, found.at, words, powered),
+    )
 
 
 def _reading_sd(run: StallRun, beliefs: Beliefs) -> float:
