@@ -17,14 +17,14 @@ ROOT = Path(__file__).parents[2]
 COMPILER = shutil.which("cc") or shutil.which("gcc") or shutil.which("clang")
 
 
-def on_a_failing_disk(folder: Path, trials: int, seed: int) -> dict[str, object]:
-    """Run the session with faults injected below Python and SQLite; return what it reports."""
+def below_the_library(folder: Path, module: str, *words: str) -> dict[str, object]:
+    """Run a session with ``faults.c`` below Python and SQLite; return what it reports."""
     assert COMPILER is not None
     library = folder / "faults.so"
     source = Path(__file__).with_name("faults.c")
     subprocess.run([COMPILER, "-O1", "-shared", "-fPIC", "-o", library, source, "-ldl"], check=True)
     (folder / "work").mkdir()
-    command = [sys.executable, "-m", "tests.store.faulting", str(folder / "work"), str(trials), str(seed)]
+    command = [sys.executable, "-m", module, str(folder / "work"), *words]
     environment = {**os.environ, "LD_PRELOAD": str(library)}
     done = subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr[-2000:]
@@ -34,7 +34,7 @@ def on_a_failing_disk(folder: Path, trials: int, seed: int) -> dict[str, object]
 
 @pytest.mark.skipif(sys.platform != "linux" or COMPILER is None, reason="needs Linux and a C compiler")
 def test_a_failing_disk_is_told_and_loses_and_doubles_nothing(tmp_path: Path) -> None:
-    found = on_a_failing_disk(tmp_path, 160, 3)
+    found = below_the_library(tmp_path, "tests.store.faulting", "160", "3")
     assert found["faults"] == []
     assert found["done"] == 160
     met = found["met"]
@@ -44,3 +44,13 @@ def test_a_failing_disk_is_told_and_loses_and_doubles_nothing(tmp_path: Path) ->
     assert isinstance(found["told"], dict)
     assert found["told"]["ENOSPC"] > 5
     assert found["told"]["EIO"] > 5
+
+
+@pytest.mark.skipif(sys.platform != "linux" or COMPILER is None, reason="needs Linux and a C compiler")
+def test_nothing_is_acknowledged_before_it_is_synced(tmp_path: Path) -> None:
+    found = below_the_library(tmp_path, "tests.store.watching", "3")
+    assert found["faults"] == []
+    assert found["planted seen"] is True
+    syncs = found["syncs"]
+    assert isinstance(syncs, int)
+    assert syncs > 3 * killing.ROUND
