@@ -11,11 +11,15 @@ from collections import Counter
 import numpy as np
 import pytest
 
+from tests.airplane.quillback import quillback
 from tests.outside.logs import Log
 from tests.outside.sorties import circuits, sortie
+from wringout.methods.stall_series.method import StallSeries
+from wringout.recordings.cutting import cut
 from wringout.recordings.finding import find_runs
 from wringout.recordings.proposals import CONFIGURATION_CHANGE, Proposal
 from wringout.recordings.reader import read_recording
+from wringout.units import KNOT
 
 SAME = {"slow-down by power": "slow-down"}
 NOT_SOUGHT = {"in between", "cruise", "turn", "approach", "descent"}
@@ -69,3 +73,22 @@ def test_every_movement_is_in_some_proposal_and_the_configuration_is_right() -> 
         at = int(np.argmin(np.abs(log.time_s - one.from_s)))
         gear = "down" if log.columns["gear"][at] > 0.5 else "up"
         assert one.configuration == f"gear {gear}, flaps {log.columns['flap_deg'][at]:.0f}"
+
+
+@pytest.mark.parametrize("every_s", [1.0, 0.2], ids=["1 Hz", "5 Hz"])
+def test_a_proposed_stall_becomes_a_run_with_the_speed_and_rate_flown(every_s: float) -> None:
+    log = sortie()
+    recording = read_recording(log.text(every_s).encode(), "log.csv")
+    proposed = [one for one in found_in(log, every_s) if one.kind == "stall"]
+    for one in proposed:
+        words = {"weight": "3000 lb", **one.setup, "entry flaps": "up"}  # the settings of that airplane are not ours
+        stretch = cut(recording, one.from_s, one.to_s, "log.csv")
+        (run,) = StallSeries().from_recording("S1", stretch, words, quillback())
+        flown = (log.time_s >= one.from_s) & (log.time_s <= one.to_s)
+        speed, time = log.columns["ias_kt"][flown], log.time_s[flown]
+        low = int(np.argmin(speed))
+        begin = int(np.flatnonzero(speed[:low] >= 1.1 * speed[low])[-1])
+        slope = (speed[begin] - speed[low]) / (time[low] - time[begin])
+        assert run.ias_mps / KNOT == pytest.approx([speed[low]], abs=1.0)
+        assert run.entry_rate_mps2 / KNOT == pytest.approx([slope], rel=0.2)
+    assert len(proposed) == 3
