@@ -22,6 +22,7 @@ from tests.accuracy.outside_trials import (
     ACCELERATIONS,
     CLIMBS,
     GLIDES,
+    GLIDES_KNOWN,
     STALLS,
     Campaign,
     Outcome,
@@ -36,7 +37,7 @@ GEAR, FLAPS = ("gear",), ("gear", "half", "full")
 DEVICES = {"L17": FLAPS, "pc7": FLAPS, "c310": GEAR}
 PAIRED = {"L17": FLAPS, "pc7": GEAR, "c310": GEAR}
 BARS = {"runs": 5.0, "pairs": 3.0, "CD0": 5.0, "k": 5.0, "stall": 1.0, "best": 3.0}
-MANY, ROUGH, QUICK = 40, 4, 2
+MANY, ROUGH, QUICK = 40, 10, 2
 PITCHES: tuple[Pitch, ...] = ("speed", "attitude")
 
 
@@ -54,13 +55,14 @@ def cases(model: str, severity: int) -> list[Case]:
     """Return what is flown with one airplane."""
     if severity:
         flown = {"three runs": Campaign(runs=3, devices=GEAR), "three pairs": Campaign(pairs=3, devices=GEAR)}
-        flown |= {"five glides": GLIDES}
+        flown |= {"five glides, thrust known": GLIDES_KNOWN}
     else:
         everything = Campaign(3, glides=True, stalls=True, climbs=True, devices=DEVICES[model])
         flown = {
             "three runs": Campaign(runs=3, devices=DEVICES[model]),
             "three pairs": Campaign(pairs=3, devices=PAIRED[model]),
             "five glides": GLIDES,
+            "five glides, thrust known": GLIDES_KNOWN,
             "three stalls of each": STALLS,
             "five climbs": CLIMBS,
             "a level acceleration": ACCELERATIONS,

@@ -58,11 +58,15 @@ PLACES = ("entry", "middle", "end")
 
 @dataclass(frozen=True, slots=True)
 class Campaign:
-    """Which recordings are taken: runs and pairs of each device (how many), and what else is flown."""
+    """Which recordings are taken: runs and pairs of each device (how many), and what else is flown.
+
+    With ``thrust_known`` the crew of the glides says how closely it held zero thrust.
+    """
 
     runs: int = 0
     pairs: int = 0
     glides: bool = False
+    thrust_known: bool = False
     stalls: bool = False
     climbs: bool = False
     accelerations: bool = False
@@ -76,6 +80,7 @@ class Campaign:
 THREE_RUNS = Campaign(runs=3)
 THREE_PAIRS = Campaign(pairs=3)
 GLIDES = Campaign(glides=True)
+GLIDES_KNOWN = Campaign(glides=True, thrust_known=True)
 STALLS = Campaign(stalls=True)
 CLIMBS = Campaign(climbs=True)
 ACCELERATIONS = Campaign(accelerations=True)
@@ -144,7 +149,7 @@ def texts(programme: Programme, campaign: Campaign, crew: Crew) -> dict[str, str
     if campaign.runs or campaign.pairs:
         out["timings"] = timings_text(programme, crew)
     if campaign.glides:
-        out["glides"] = glides_text(programme, crew)
+        out["glides"] = glides_text(programme, crew, thrust_known=campaign.thrust_known)
     if campaign.stalls:
         out["stalls"] = stalls_text(programme, crew)
     if campaign.climbs:

@@ -212,6 +212,19 @@ def test_idle_names_the_windmilling_drag() -> None:
     assert found["best glide ratio, clean"].value.value == pytest.approx(flown, abs=0.01)
 
 
+def test_a_stated_thrust_at_zero_thrust_takes_the_place_of_the_believed_one() -> None:
+    text = table(own_rates(OwnAirplane()), HEADER.replace("zero thrust", "zero thrust ± 3 lbf"))
+    run = run_of(text)
+    (left,), (believed,) = (METHOD.nuisances(r, BELIEFS) for r in (run, run_of(text.replace(" ± 3 lbf", ""))))
+    # As drag area at the mean of the speeds flown: 3 lbf over the pressure there, 0.5 rho0 V^2.
+    pressure = 0.5 * 1.225 * (float(np.mean(SPEEDS)) * KT) ** 2
+    assert left.sd == pytest.approx(3.0 * 4.4482216 / pressure, rel=1e-6)
+    assert left.mean == believed.mean == 0.0
+    areas = [by_hand(one)["drag area, clean"].value for one in (run, run_of(text.replace(" ± 3 lbf", "")))]
+    assert areas[0].value == pytest.approx(areas[1].value)
+    assert areas[0].standard_uncertainty < areas[1].standard_uncertainty
+
+
 def test_each_configuration_has_its_polar() -> None:
     own = OwnAirplane()
     clean, gear = own_rates(own), own_rates(own, gear=1.0)
@@ -348,6 +361,8 @@ def test_one_bad_stretch_does_not_cost_the_others() -> None:
         (table({80: -700}, HEADER.replace("zero thrust", "160 hp")), "glides.csv, power", "flown with power '160 hp'"),
         (table({80: -700}, HEADER.replace("# power: zero thrust\n", "")), "glides.csv, power", "not say its power"),
         (table({80: -700}, HEADER.replace("zero thrust", "some")), "glides.csv, power", "'some'"),
+        (table({80: -700}, HEADER.replace("thrust", "thrust ± 3 kt")), "glides.csv, power", "not a unit of force"),
+        (table({80: -700}, HEADER.replace("thrust", "thrust ± -3 lbf")), "glides.csv, power", "a minus"),
         (table({80: 700, 90: 800}), "glides.csv, vertical speed", "every vertical speed is a climb"),
         (HEADER + "flap, speed\nup, 80\n", "glides.csv, vertical speed", "how fast the airplane sank"),
         (table({80: -700}, HEADER.replace("# weight: 2900 lb\n", "")), "glides.csv, weight", "its weight"),

@@ -30,11 +30,12 @@ FULL_SHARE = 0.01
 """Standard deviation of full-throttle power from day to day, as a share of it (judged, no source)."""
 WINDMILLING_SHARE = {"idle": (0.03, 0.03), "zero thrust": (0.0, 0.012)}
 """Drag area of the propeller over its disk area, mean and standard deviation (judged, no source). Zero thrust is
-approached to within the second."""
+approached to within the second, unless the run says how closely it was held: "zero thrust ± 3 lbf"."""
 PRESSURE_STEP_PA, RPM_STEP = 0.3 * INCH_OF_MERCURY, 30.0 * RPM
 
 _IDLE = {"idle", "off", "power off", "throttle closed", "throttle idle", "closed", "windmilling", "engine off"}
 _ZERO = {"zero thrust", "zero-thrust"}
+_ZERO_WITHIN = re.compile(r"zero[ -]thrust\s*(?:±|\+/-|\+-)\s*(?P<within>.+)")
 _FULL = {"full", "full throttle", "full power", "max", "maximum", "maximum continuous", "takeoff", "take-off", "climb"}
 _HELD = {"held", "unchanged", "as at entry", "for level flight"}
 _SETTING = re.compile(
@@ -55,11 +56,15 @@ class PowerKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Power:
-    """Power of one run: ``shaft_w`` has shape (n,), NaN where it is not stated; ``words`` are the user's own."""
+    """Power of one run: ``shaft_w`` has shape (n,), NaN where it is not stated; ``words`` are the user's own.
+
+    ``left_n`` is the standard deviation of what thrust is left at zero thrust, N, where the run states it.
+    """
 
     kind: PowerKind
     shaft_w: FloatArray
     words: str
+    left_n: float | None = None
 
     @property
     def pulls(self) -> bool:
@@ -84,6 +89,11 @@ def power_of(recording: Recording, words: Mapping[str, str], beliefs: Beliefs, d
     ):
         if text in spelled:
             return Power(kind, nothing, text)
+    if within := _ZERO_WITHIN.fullmatch(text):
+        left, _ = parse_measured(within["within"], "force", f"{name}, power", "3 lbf")
+        if left < 0.0:
+            raise BadInputError(f"{text!r} has a minus", f"{name}, power", 'write "zero thrust ± 3 lbf"')
+        return Power(PowerKind.ZERO_THRUST, nothing, text, left)
     if "power" in recording.channels:
         shaft = recording.channels["power"].values
     elif "power chart" in words:
@@ -164,14 +174,16 @@ def _chart_entry(entry: str, name: str) -> tuple[float | None, float, float]:
     return pressure, float(found["rpm"].replace(",", "")) * RPM, power
 
 
-def power_nuisance(power: Power, row: FloatArray) -> Nuisance:
+def power_nuisance(power: Power, row: FloatArray, indicated_mps: float) -> Nuisance:
     """Return the run's own uncertain number about its power.
 
     ``windmilling drag`` (m2, of disk area ``row[DISK_AREA]``) where the propeller does not pull; else ``power factor``,
-    true over stated power.
+    true over stated power. A thrust that is left counts as drag area at ``indicated_mps``, a speed of the run.
     """
     if not power.pulls:
         mean, sd = (share * float(row[v.DISK_AREA]) for share in WINDMILLING_SHARE[power.kind.value])
+        if power.left_n is not None:
+            sd = power.left_n / (0.5 * SEA_LEVEL_DENSITY_KGM3 * indicated_mps**2)
         named = "windmilling drag" if power.kind is PowerKind.IDLE else "thrust left at zero thrust"
         return Nuisance("windmilling drag", mean, sd, named)
     if power.kind is PowerKind.FULL:

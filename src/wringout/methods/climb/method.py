@@ -64,7 +64,7 @@ class Climb:
         """
         ways = ("north", "east") if run.has_headings else ("behind",)
         return (
-            power_nuisance(run.power, beliefs.base),
+            power_nuisance(run.power, beliefs.base, float(np.mean(run.points.ias_mps))),
             Nuisance("propeller", 0.0, 1.0, "propeller at this power"),
             *(Nuisance(f"wind gradient {way}", 0.0, WIND_GRADIENT_SD_PER_S, "wind gradient") for way in ways),
         )

@@ -58,7 +58,7 @@ class Glide:
 
     def nuisances(self, run: GlideRun, beliefs: Beliefs) -> tuple[Nuisance, ...]:
         """Return the drag area of the propeller, m2, common to the run."""
-        return (power_nuisance(run.power, beliefs.base),)
+        return (power_nuisance(run.power, beliefs.base, float(np.mean(run.points.ias_mps))),)
 
     def observed(self, run: GlideRun) -> FloatArray:
         """Return vertical speeds as read, m/s, negative down."""

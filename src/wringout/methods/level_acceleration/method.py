@@ -71,7 +71,7 @@ class LevelAcceleration:
         entry = float(self.true_of(run, run.ias_mps[:1], beliefs)[0])
         return (
             Nuisance("entry speed", entry, 3.0 * KNOT, "entry speed"),
-            power_nuisance(run.power, beliefs.base),
+            power_nuisance(run.power, beliefs.base, float(run.ias_mps[0])),
             Nuisance("climb", 0.0, climb_sd_mps(run), "altitude drift"),
             Nuisance("propeller", 0.0, 1.0, "propeller at this power"),
         )

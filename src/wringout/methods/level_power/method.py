@@ -57,7 +57,7 @@ class LevelPower:
 
     def nuisances(self, run: LevelPowerRun, beliefs: Beliefs) -> tuple[Nuisance, ...]:
         """Return the power factor: true over stated shaft power, common to the run."""
-        return (power_nuisance(run.power, beliefs.base),)
+        return (power_nuisance(run.power, beliefs.base, float(np.mean(run.points.ias_mps))),)
 
     def observed(self, run: LevelPowerRun) -> FloatArray:
         """Return stated shaft powers, W; at full throttle those of the airplane believed before flight."""

@@ -51,7 +51,7 @@ class SlowDown:
         power = (
             Nuisance("entry acceleration", 0.0, SETTLING_SD_MPS2, "settling at entry")
             if run.power.kind is PowerKind.HELD
-            else power_nuisance(run.power, beliefs.base)
+            else power_nuisance(run.power, beliefs.base, float(run.ias_mps[0]))
         )
         marks = (
             Nuisance(f"mark {i + 1}", 0.0, beliefs.instrument.clock_sd_s, "mark time") for i in range(len(run.moves))
