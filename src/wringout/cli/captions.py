@@ -1,13 +1,15 @@
-"""Commands about captions: ``captions list``, ``captions yes``, ``captions no``, ``captions readings``."""
+"""Commands about captions: ``captions listen``, ``list``, ``yes``, ``no`` and ``readings``."""
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from wringout.cli import page
 from wringout.cli.options import Wanted, shared, words_of
+from wringout.errors import BadInputError
 
 if TYPE_CHECKING:
     from wringout.services.flights.candidates import CandidateList, OfferedCandidate
@@ -16,6 +18,48 @@ if TYPE_CHECKING:
 @click.group("captions")
 def captions_command() -> None:
     """Turn what was said in captions of a video into readings and marks."""
+
+
+@captions_command.command("listen")
+@shared()
+@click.argument("sound", type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path), help="Write the captions here, and take nothing in.")
+@click.option("--name", default="", help="Name of the captions. Default: the sound's with .heard.vtt.")
+def listen_command(wanted: Wanted, sound: Path, out: Path | None, name: str) -> None:
+    """Hear what is said in SOUND by machine, and take it in as captions.
+
+    Needs the extra 'speech' (PocketSphinx). WAV is read as it is; other formats need FFmpeg. What a machine hears in a
+    cockpit is often wrong: nothing counts before you have said yes to it (docs/speech.md says how often).
+
+    \b
+    Examples:
+      wringout captions listen flight.wav
+      wringout captions listen flight.m4a --out flight.vtt
+    """
+    from wringout.services.flights.candidates import caption_candidates
+    from wringout.services.flights.speech import listen, take_in_sound
+    from wringout.services.study.studies import summary
+
+    if out is not None:
+        heard = listen(sound)
+        try:
+            out.write_text(heard.captions, encoding="utf-8")
+        except OSError as error:
+            raise BadInputError(
+                f"the captions cannot be written ({error.strerror})", str(out), "name another place"
+            ) from None
+        body = {"captions": str(out), "count": heard.count, "length_s": heard.length_s, "sound_sha256": heard.sha256}
+        if wanted.as_json:
+            page.document("heard", None, body)
+        else:
+            page.say(f"{out}: {heard.count} captions heard in {heard.length_s:.0f} s.")
+        return
+    with wanted.open(create=False) as store:
+        study = summary(store, wanted.study).study.slug
+        heard = listen(sound)
+        arrival = take_in_sound(store, study, sound, heard, name or f"{sound.stem}.heard.vtt")
+        found = caption_candidates(store, study, arrival.item.recording.sha256)
+    _tell(wanted, study, found)
 
 
 @captions_command.command("list")
