@@ -267,3 +267,9 @@ def test_rounding_agrees_with_the_uncertainties_library(value: float, digits: in
 def test_what_cannot_be_rounded_is_refused(pair: tuple[float, float]) -> None:
     with pytest.raises(BadInputError, match="cannot be rounded"):
         round_with_uncertainty(*pair)
+
+
+@pytest.mark.parametrize("text", ["+e84 kt", "e5 kt", ".e5 kt", "-. kt", "+ kt"])
+def test_an_exponent_alone_is_no_number(text: str) -> None:
+    with pytest.raises(BadInputError, match="is not a number"):
+        parse_quantity(text, "speed")

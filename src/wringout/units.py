@@ -302,7 +302,7 @@ def parse_quantity(text: str, dimension: str, *, default_unit: str | None = None
     match = _NUMBER.match(clean)
     digits = match.group(0) if match else ""
     rest = clean[len(digits) :].strip()
-    if not re.search(r"\d", digits) or rest.startswith((",", ".")) or rest[:1].isdigit():
+    if not re.match(r"[+-]?\.?\d", digits) or rest.startswith((",", ".")) or rest[:1].isdigit():
         raise _not_a_number(text, rest, where, hint)
     value = float(digits.replace(",", ""))
     if not math.isfinite(value):

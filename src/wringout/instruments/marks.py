@@ -88,7 +88,7 @@ def read_marks(text: str, file: str) -> DialMarks | BoxMarks:
         what = "nested too deeply" if isinstance(error, RecursionError) else error
         raise BadInputError(f"this is no TOML ({what})", file, "write lines such as centre = [160, 120]") from None
     kind = document.get("kind", "dial" if "centre" in document else "digits" if "box" in document else "")
-    if kind not in {"dial", "digits"}:
+    if kind not in ("dial", "digits"):
         raise BadInputError(
             f"{kind!r} is no kind of instrument", f"{file}, kind", 'write kind = "dial" with centre and speeds, '
             'or kind = "digits" with box'
@@ -178,7 +178,7 @@ def _fastest(document: Mapping[str, Any], file: str) -> float:
 
 
 def _number(given: Any, where: str) -> float:
-    if isinstance(given, bool) or not isinstance(given, int | float) or not np.isfinite(given) or abs(given) > 1e6:
+    if isinstance(given, bool) or not isinstance(given, int | float) or not abs(given) <= 1e6:
         raise BadInputError(f"{given!r} is not a number", where, "write digits")
     return float(given)
 
