@@ -400,3 +400,19 @@ def test_the_margin_of_warning() -> None:
     assert found["warning margin, full"].value.value == pytest.approx(6.0)
     with pytest.raises(BadInputError, match="comes below the stall"):
         run_of("flap, speed, warning\nup, 60, 55\n")
+
+
+def test_power_is_on_the_card_and_costs_height() -> None:
+    off = METHOD.card(BELIEFS, {"power": "idle"})
+    on = METHOD.card(BELIEFS, {"power": "65 %", "cg": "88 in"})
+    assert "power 65 %" in on.title
+    assert "power" not in off.title
+    assert "throttle closed" in off.steps[0]
+    assert "set power 65 %" in on.steps[0]
+    assert any("88 in" in line for line in on.setup)
+    assert len(on.stop_conditions) == len(off.stop_conditions) + 1
+    height = {"height above ground": "4500 ft"}
+    assert METHOD.guard(BELIEFS, height) == []
+    said = [notice.sentence for notice in METHOD.guard(BELIEFS, {**height, "power": "65 %"})]
+    assert any("only 1,500 ft to recover in" in sentence for sentence in said)
+    assert any("spin recovery" in sentence for sentence in said)

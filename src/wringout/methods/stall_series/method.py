@@ -31,7 +31,7 @@ from wringout.methods.stall_series.extras import (
     with_power,
 )
 from wringout.methods.stall_series.logged import is_logged, logged_configuration, logged_stalls
-from wringout.methods.stall_series.words import stall_card, stall_guard
+from wringout.methods.stall_series.words import power_on, stall_card, stall_guard
 from wringout.methods.types import (
     Card,
     Conditions,
@@ -51,7 +51,6 @@ STANDARD_ENTRY_RATE_MPS2 = 1.0 * KNOT
 """Entry rate at which stall speeds are quoted, 1 kt/s (14 CFR 23.201(b), legacy)."""
 REPEATABILITY_MPS = 1.0 * KNOT
 """Standard deviation of one stall about the next beside the dial's own (judged, no source) [m/s]."""
-IDLE_WORDS = frozenset({"off", "idle", "closed", "throttle closed", "power off", "zero thrust", "none"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,8 +101,7 @@ class StallSeries:
         see :mod:`wringout.methods.stall_series.logged`. Raises BadInputError.
         """
         words, name = words_of(recording, setup), recording.name
-        power = words.get("power", "off").lower()
-        powered = "" if power in IDLE_WORDS else power
+        powered = power_on(words)
         if is_logged(recording):
             return [_from_log(key, recording, with_columns(words, recording), powered, beliefs)]
         flaps = recording.texts.get("flap", ())
