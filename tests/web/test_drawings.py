@@ -10,6 +10,7 @@ import pytest
 from wringout.services.findings.knots import knots_beside_drag
 from wringout.web.forest import forests, knots_forest
 from wringout.web.residuals import residuals
+from wringout.web.run_drawing import run_drawings
 
 BODY: dict[str, Any] = {
     "knots_lost": [
@@ -61,3 +62,21 @@ def test_a_reading_that_did_not_belong_is_a_cross_and_out_of_the_scatter() -> No
     assert found.drawn.count('class="ink"') == 3
     assert found.drawn.count("<path") == 1
     assert "<F2>" not in found.drawn
+
+
+def test_every_reading_of_a_run_is_a_way_to_its_row() -> None:
+    run = {
+        "key": "F2", "observed_unit": "kt", "observed": [106.0, 93.0, 70.0], "fitted": [106.5, 82.5, 69.7],
+        "reading_sd": [1.1, 1.3, 1.1], "flagged_rows": [17], "rows": [10, 17, 26], "time_s": [0.0, 42.0, 102.0],
+    }  # fmt: skip
+    drawn = run_drawings(run, "/studies/a/recordings/b/rows")
+    assert re.findall(r'href="([^"]+)"', drawn) == [
+        f"/studies/a/recordings/b/rows?row={row}#r{row}" for row in (10, 17, 26)
+    ] * 2  # fmt: skip
+    assert "row 17, 42.0 s: read 93.0 kt, fitted 82.5 kt" in drawn
+    assert drawn.count('class="beyond"') == 2 * 2
+    one_by_one = run_drawings({**run, "time_s": None}, "/rows")
+    assert "<polyline" in drawn
+    assert "<polyline" not in one_by_one
+    assert run_drawings({**run, "observed": [1.0], "fitted": [1.0], "reading_sd": [1.0], "rows": [10]}, "/rows") == ""
+    assert run_drawings({**run, "rows": [10]}, "/rows") == ""  # no row to walk to

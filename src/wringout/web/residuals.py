@@ -11,6 +11,7 @@ from markupsafe import Markup
 
 from wringout.numerals import count
 from wringout.web.figures import shown, unit_name
+from wringout.web.run_drawing import follows_a_clock
 
 WIDTH, HEIGHT, LEFT, RIGHT, FOOT = 240.0, 84.0, 6.0, 46.0, 14.0
 
@@ -37,15 +38,17 @@ def residuals(run: Mapping[str, Any]) -> Residuals:
     unit = unit_name(str(run["observed_unit"]))
     left = [_less(seen, fitted) for seen, fitted in zip(run["observed"], run["fitted"], strict=True)]
     spread = [2.0 * (sd or 0.0) for sd in run["reading_sd"]]
-    flagged = [row in run["flagged_rows"] for row in run["rows"]]
+    flagged = [row in run["flagged_rows"] for row in run["rows"]][: len(left)]
+    flagged += [False] * (len(left) - len(flagged))
     kept = [x for x, off in zip(left, flagged, strict=True) if not off and x is not None]
     rms = math.sqrt(sum(x * x for x in kept) / len(kept)) if kept else math.nan
     off = f"{shown(rms, 2 if rms < 1.0 else 1)}{f' {unit}' if unit else ''}"
     words = f"{count(len(left), 'reading')}, {off} rms off the fit"
     if any(flagged):
         words += f"; {count(sum(flagged), 'reading')} did not belong"
-    at = run["time_s"] if run.get("time_s") else list(range(1, len(left) + 1))
-    drawn = _drawn(str(run["key"]), at, left, spread, flagged, unit, words, bool(run.get("time_s")))
+    timed = follows_a_clock(run)
+    at = run["time_s"] if timed else list(range(1, len(left) + 1))
+    drawn = _drawn(str(run["key"]), at, left, spread, flagged, unit, words, timed)
     return Residuals(str(run["key"]), str(run["title"] or run["method"]), drawn, words)
 
 

@@ -81,13 +81,19 @@ def strip(
     return Markup(f'<svg class="strip" aria-hidden="true">{"".join(parts)}</svg>')  # noqa: S704  numbers only
 
 
-def axis(scale: Scale) -> Markup:
-    """Return the scale itself: a few round numbers."""
-    step = _step((scale.high - scale.low) / TICKS)
+def ticks(scale: Scale, most: int = TICKS, *, whole: bool = False) -> list[tuple[float, str]]:
+    """Return about ``most`` round numbers of a scale, each with its words; ``whole`` for things that are counted."""
+    step = _step((scale.high - scale.low) / most)
+    step = max(float(math.ceil(step)), 1.0) if whole else step
     size = math.floor(math.log10(step) + 1e-9)
     places = max(0, (1 if round(step / 10.0**size, 3) == 2.5 else 0) - size)
     first, last = math.ceil(scale.low / step - 1e-9), math.floor(scale.high / step + 1e-9)
-    parts = [_tick(scale.x(i * step), shown(i * step, places)) for i in range(first, last + 1)]
+    return [(i * step, shown(i * step, places)) for i in range(first, last + 1)]
+
+
+def axis(scale: Scale) -> Markup:
+    """Return the scale itself: a few round numbers."""
+    parts = [_tick(scale.x(value), words) for value, words in ticks(scale)]
     return Markup(f'<svg class="scale" aria-hidden="true">{"".join(parts)}</svg>')  # noqa: S704  numbers only
 
 

@@ -21,9 +21,9 @@ from wringout.services.flights.run_pages import columns_of, mapping_text, run_vi
 from wringout.services.flights.runs import add_run_to, put_run_back, set_run_aside, study_runs
 from wringout.services.planning.single_cards import method_documents
 from wringout.web.ask import Ask
-from wringout.web.drawing import spark
 from wringout.web.frame import study_page
 from wringout.web.routing import get, post
+from wringout.web.run_drawing import run_drawings
 
 ROWS_SHOWN = 200
 
@@ -171,10 +171,10 @@ def run(ask: Ask) -> Response:
 
 def _run(ask: Ask, status: int = HTTPStatus.OK, refused: str = "", reason: str = "") -> Response:
     view = run_view(ask.store, ask.slug, ask.path("key"))
-    return study_page(
-        ask, "flights", f"Run {view['run']['key']}", "run.html", status, view=view, refused=refused, reason=reason,
-        spark=spark,
-    )  # fmt: skip
+    rows_at = f"/studies/{ask.slug}/recordings/{view['run']['recording']['sha256']}/rows"
+    drawn = "" if view["reduced"] is None else run_drawings(view["reduced"], rows_at)
+    title = f"Run {view['run']['key']}"
+    return study_page(ask, "flights", title, "run.html", status, view=view, refused=refused, reason=reason, drawn=drawn)
 
 
 def aside(ask: Ask) -> Response:
