@@ -81,9 +81,15 @@ def _difference(evidence: Evidence, judgement: Judged, found: Turning, leader: s
             f"of {stated}."
         )
     return (
-        f"no smaller difference would settle it: {leader} is ahead of {nearest} at all in {share_words(found.ahead)} "
-        f"of the draws, and {asked} was asked."
+        f"no smaller difference would settle it: {leader} is ahead of {nearest} at all in "
+        f"{_told_apart(found.ahead, bounds.probability)} of the draws, and {asked} was asked."
     )
+
+
+def _told_apart(share: float, asked: float) -> str:
+    """Return a share in words, with a decimal where it would read like the one that was asked."""
+    said = share_words(share)
+    return f"{100.0 * share:.1f}{NO_BREAK}%" if said == share_words(asked) else said
 
 
 def _amount(value: float, symbol: str) -> str:

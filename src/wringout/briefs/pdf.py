@@ -142,7 +142,7 @@ def _row(row: Row) -> dict[str, Any]:
     return {"cells": [_line(cell) for cell in row.cells], "anchor": row.anchor, "stands_out": row.stands_out}
 
 
-_HEAD = 24
+_HEAD = 16
 """Characters of a column's title that stand in one line where a table has the whole page."""
 
 

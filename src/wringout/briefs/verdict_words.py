@@ -24,6 +24,11 @@ LAWS = {
 _MOST_NAMES = 2
 
 
+def flown_words(matchup: Matchup) -> str:
+    """Return how pitch was flown as the start of a sentence: the pilot law, or a procedure that says it itself."""
+    return LAWS[matchup.law] if matchup.situation.by_law else matchup.situation.title
+
+
 def verdict_anchor(matchup: Matchup) -> str:
     """Return where a matchup's verdict is said."""
     return f"verdict-{matchup.law.name.lower().replace('_', '-')}"
@@ -39,7 +44,7 @@ def verdict_sentence(evidence: Evidence, judgement: Judged) -> Line:
 
     The domain and the thresholds belong beside it; see :func:`domain_sentence`.
     """
-    law, orders = LAWS[judgement.matchup.law], judgement.orders
+    law, orders = flown_words(judgement.matchup), judgement.orders
     anchor = verdict_anchor(judgement.matchup)
     leader = Words(quoted(orders[0].technique.title), "plain", anchor)
     held = [place for place in orders[1:] if place.standing.acceptable]
@@ -168,7 +173,7 @@ def domain_sentence(evidence: Evidence, matchup: Matchup) -> str:
         _range(domain.mass_kg, evidence.scale("lb")),
         f"{_range(domain.pressure_altitude_m, evidence.scale('ft'))} pressure altitude",
         f"{_range(domain.isa_deviation_k, Scale(1.0, '°C'))} from standard temperature",
-        f"an approach at {speed}",
+        f"{'an approach' if matchup.situation.by_law else 'a start'} at {speed}",
     ]
     return f"This is for {listed(parts)}, on {matchup.draws:,} draws; outside of that nothing was computed."
 

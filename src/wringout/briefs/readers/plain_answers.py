@@ -15,12 +15,14 @@ from wringout.briefs.standings import Judged, Place
 from wringout.briefs.verdict_words import quoted, score_places, score_scale, share_words
 from wringout.estimate.findings import Finding
 from wringout.techniques.rule import Outcome
-from wringout.techniques.types import EntryReference, Law, Range
+from wringout.techniques.types import EntryReference, Law, Matchup, Range
 
 
-def law_words(law: Law) -> str:
-    """Return how the pilot flies under a law, as the start of a sentence."""
-    match law:
+def law_words(matchup: Matchup) -> str:
+    """Return how the pilot flies, as the start of a sentence: by a law, or as a procedure says."""
+    if not matchup.situation.by_law:
+        return matchup.situation.title
+    match matchup.law:
         case Law.HOLD_ATTITUDE:
             return tr("When the pilot holds the attitude")
         case Law.HOLD_SPEED:
@@ -31,7 +33,7 @@ def law_words(law: Law) -> str:
 
 def verdict_words(evidence: Evidence, judgement: Judged) -> str:
     """Say in one or two sentences what came out under one pilot law."""
-    law, orders = law_words(judgement.matchup.law), judgement.orders
+    law, orders = law_words(judgement.matchup), judgement.orders
     leader = quoted(orders[0].technique.title)
     held = [place for place in orders[1:] if place.standing.acceptable]
     outcome = judgement.verdict.outcome

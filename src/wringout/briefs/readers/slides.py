@@ -47,7 +47,7 @@ def slides_document(content: BriefContent) -> Document:
         (tr("Stalls along the flap travel"), pictures.stall_picture(evidence, "stall")),
     ]
     for i, one in enumerate(judgements):
-        drawn.append((law_words(one.matchup.law), pictures.verdict_picture(evidence, one, f"orders-{i}")))
+        drawn.append((law_words(one.matchup), pictures.verdict_picture(evidence, one, f"orders-{i}")))
     if judgements:
         drawn.append((tr("In time"), pictures.time_picture(evidence, judgements[0], "time")))
     out += [Section(d.name, title, (d,)) for title, d in drawn if d is not None]

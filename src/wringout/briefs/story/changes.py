@@ -9,7 +9,7 @@ from wringout.briefs.document import Block, Column, Heading, Paragraph, Row, Sec
 from wringout.briefs.evidence import Evidence
 from wringout.briefs.numbers import NO_BREAK
 from wringout.briefs.standings import Judged
-from wringout.briefs.verdict_words import LAWS, quoted, share_words
+from wringout.briefs.verdict_words import flown_words, quoted, share_words
 from wringout.techniques import layout as k
 from wringout.techniques.map_inputs import named_inputs
 from wringout.techniques.rule import lead, signed
@@ -55,7 +55,7 @@ def _hangs_on(evidence: Evidence, judgement: Judged) -> list[Block]:
         return []
     one, other = (quoted(judgement.matchup.techniques[j].title) for j in pair)
     columns = (
-        Column(f"{LAWS[judgement.matchup.law]}: {one} less {other}"),
+        Column(f"{flown_words(judgement.matchup)}: {one} less {other}"),
         Column("Share of variance", number=True),
         Column("Settled at", number=True),
     )

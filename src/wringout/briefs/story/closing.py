@@ -157,7 +157,7 @@ def reproduce(evidence: Evidence) -> Section:
     content = evidence.content
     facts = [("Package", f"wringout {content.version}" if content.version else "")]
     facts.append(("Bundle, SHA-256", content.bundle_sha256))
-    seeds = [f"{content.reduction.seed} (draws)", *(f"{m.seed} ({m.law})" for m in content.matchups)]
+    seeds = [f"{content.reduction.seed} (draws)", *(f"{m.seed} ({m.flown})" for m in content.matchups)]
     facts.append(("Seeds", ", ".join(seeds)))
     facts.append(("Date", content.date))
     rows = tuple(Row((line(name), line(Words(value, "user")))) for name, value in facts if value)

@@ -57,7 +57,8 @@ def answer_of_matchups(evidence: Evidence, judgements: tuple[Judged, ...]) -> li
 
 def _note(matchup: Matchup) -> Note:
     flown = f"{count(len(matchup.techniques), 'technique')} on the same {matchup.draws:,} draws of the fitted airplane."
-    return Note(lines=(line(capital(flown)), line(Words(f"Pilot law: {matchup.law}; seed {matchup.seed}.", "quiet"))))
+    how = f"{'Pilot law' if matchup.situation.by_law else 'Procedure'}: {matchup.flown}; seed {matchup.seed}."
+    return Note(lines=(line(capital(flown)), line(Words(how, "quiet"))))
 
 
 def techniques(evidence: Evidence, judgements: tuple[Judged, ...]) -> Section | None:
@@ -85,7 +86,7 @@ def _one_law(evidence: Evidence, one: Judged) -> list[Block]:
     name = verdict_anchor(one.matchup)
     shown = one.orders[:_MOST_ROWS]
     caption = line(
-        f"{capital(one.matchup.law.value)}: difference in {one.score.title} from the leader. Thick line: "
+        f"{capital(one.matchup.flown)}: difference in {one.score.title} from the leader. Thick line: "
         f"central 50{NO_BREAK}%; thin line: central 95{NO_BREAK}%. Inside the pale band nothing is won. Right: the "
         "share of draws behind by more than the band."
     )
@@ -103,10 +104,10 @@ def _one_law(evidence: Evidence, one: Judged) -> list[Block]:
         f"time-{name}",
         timeline_figure(evidence, one.matchup, chosen, f"time-{name}", HALF_IN),
         f"Height, energy height, airspeed, stall margin, gear and flaps in time. {named}",
-        line(f"{capital(one.matchup.law.value)}: {_IN_TIME}"),
+        line(f"{capital(one.matchup.flown)}: {_IN_TIME}"),
     )
     return [
-        Heading(line(capital(one.matchup.law.value))),
+        Heading(line(capital(one.matchup.flown))),
         Paragraph(verdict_sentence(evidence, one), note=_note(one.matchup), anchor=name),
         Abreast(((chart,), (in_time,)), floats=True),
         _table(evidence, one),
