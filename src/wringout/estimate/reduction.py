@@ -14,22 +14,22 @@ from wringout.airplane import vector as v
 from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.limits import Exceedance
 from wringout.airplane.vector import FloatArray
-from wringout.airspeed import calibrated_from_equivalent, equivalent_from_calibrated
+from wringout.airspeed import equivalent_from_calibrated
 from wringout.estimate.chain import better_draws
 from wringout.estimate.chain import second_opinion as ask_again
 from wringout.estimate.diagnostics import Diagnostics, diagnose
-from wringout.estimate.findings import DragCurve, Evidence, Finding, device_areas, drag_curve, stall_speeds, summarise
+from wringout.estimate.findings import DragCurve, Evidence, Finding, device_areas, drag_curve, summarise
 from wringout.estimate.fit import Flag, JointFit, fit
 from wringout.estimate.linear import linearise
 from wringout.estimate.posterior import Learned, Posterior, draw, learned
 from wringout.estimate.problem import StudyRun
+from wringout.estimate.stall_findings import STALLS, stall_findings
 from wringout.estimate.strengths import RunReport, reports
 from wringout.methods.level_deceleration.run import DecelerationRun, calibrated_readings
 from wringout.recordings.types import Device
-from wringout.units import DEGREE, KNOT
+from wringout.units import DEGREE
 
 FROZEN_POWER = ("level deceleration", "out and back")
-STALLS = "stall series"
 TIMINGS = "transit timing"
 CURVE_POINTS = 25
 PRIOR_DRAWS_SEED_OFFSET = 1_000_003
@@ -115,8 +115,7 @@ def reduce_runs(
     evidence = Evidence(joint, linearise(joint), posterior)
     mass = _typical_mass(runs, beliefs)
     findings, curves = _device_findings(evidence, prior, runs, mass)
-    findings += _lift_findings(evidence, prior, runs)
-    findings += _warning_findings(runs, beliefs)
+    findings += stall_findings(evidence, prior, runs)
     findings += _parameter_findings(evidence, prior, runs)
     return Reduction(
         beliefs=beliefs,
@@ -246,44 +245,6 @@ def _ratio_findings(
             mass,
         ),
     ]
-
-
-def _lift_findings(evidence: Evidence, prior: FloatArray, runs: Sequence[StudyRun]) -> list[Finding]:
-    """Return stall speed at maximum mass and CLmax of every flap setting that was stalled."""
-    beliefs = evidence.joint.problem.beliefs
-    series = [r.run for r in runs if r.method.key == STALLS]
-    mass = beliefs.limits.max_mass_kg
-    out = []
-    for i, setting in enumerate(beliefs.settings):
-        names = tuple(r.key for r in series if np.any(np.abs(r.flap_rad - setting.angle_rad) < 0.5 * DEGREE))
-        if not names:
-            continue
-        now = calibrated_from_equivalent(stall_speeds(evidence.posterior.rows, mass, setting.angle_rad), 0.0)
-        before = calibrated_from_equivalent(stall_speeds(prior, mass, setting.angle_rad), 0.0)
-        title = f"stall speed, flaps {setting.name}, power off"
-        out.append(summarise(f"stall.{setting.name}", title, "kt", now, evidence, names, before, None, mass))
-        lift = evidence.posterior.rows[:, v.CL_MAXES + i]
-        title = f"CLmax, flaps {setting.name}"
-        out.append(summarise(f"cl_max.{setting.name}", title, "", lift, evidence, names, prior[:, v.CL_MAXES + i]))
-    return out
-
-
-def _warning_findings(runs: Sequence[StudyRun], beliefs: Beliefs) -> list[Finding]:
-    """Return how far before the stall the warning came; read as such, no part of the fitted airplane."""
-    out = []
-    for r in runs:
-        for result in r.method.by_hand(r.run, beliefs) if r.method.key == STALLS else ():
-            if not result.key.startswith("warning margin"):
-                continue
-            key = f"{result.key.replace(' margin, ', '.')}.{r.run.key}"
-            value, half, most = result.value, result.value.interval(0.5), result.value.interval()
-            knots = tuple((low * KNOT, high * KNOT) for low, high in (half, most))
-            title = f"{result.title[0].lower()}{result.title[1:]}, run {r.run.key}"
-            out.append(
-                Finding(key, title, "kt", value.value * KNOT, knots[0], knots[1], None, None, None, (r.run.key,),
-                        {"readings": 1.0})
-            )  # fmt: skip
-    return out
 
 
 def _parameter_findings(evidence: Evidence, prior: FloatArray, runs: Sequence[StudyRun]) -> list[Finding]:
