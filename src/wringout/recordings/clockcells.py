@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from wringout.recordings.body import Body
-from wringout.recordings.clocks import TimeStyle, unroll
+from wringout.recordings.clocks import LEAP_SECOND_S, TimeStyle, unroll
 from wringout.recordings.columns import ColumnPlan
 from wringout.recordings.types import FloatArray, IntArray, Notice, Severity
 from wringout.units import find_unit
@@ -76,6 +76,8 @@ def _clock_seconds(text: pl.Series) -> tuple[FloatArray, float]:
     afternoon, morning = ((half == letter).fill_null(False).to_numpy() for letter in ("p", "a"))
     hours = np.where((afternoon | morning) & (hours == 12.0), 0.0, hours) + 12.0 * afternoon
     with_hours = np.isfinite(hours)
+    leap = (seconds >= 60.0) & (seconds < 61.0) & (minutes == 59.0) & with_hours
+    seconds = np.where(leap, LEAP_SECOND_S, seconds)
     wrong = (seconds >= 60.0) | (with_hours & (minutes >= 60.0))
     times = np.where(with_hours, 3600.0 * np.nan_to_num(hours), 0.0) + 60.0 * minutes + seconds
     times[wrong] = np.nan

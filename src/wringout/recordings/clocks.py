@@ -29,6 +29,8 @@ class ClockTime:
     style: TimeStyle
 
 
+LEAP_SECOND_S = 59.999
+"""How a leap second, ``h:59:60``, is read: as the end of the second before it, so that a clock goes on from it."""
 _SECONDS = re.compile(r"[+-]?\d{1,9}(?:[.,]\d{1,9})?")
 _SPOKEN_UNIT = re.compile(r"(?<=\d)\s*(s|sec|secs)$")
 _CLOCK = re.compile(r"(?:(\d{1,3}):)?(\d{1,4}):(\d{1,2}(?:[.,]\d{1,9})?)")
@@ -52,6 +54,8 @@ def read_time(text: str, unit_s: float = 1.0) -> ClockTime | None:
     if match is None:
         return None
     hours, minutes, seconds = match.group(1), int(match.group(2)), float(match.group(3).replace(",", "."))
+    if 60.0 <= seconds < 61.0 and minutes == 59 and hours is not None:
+        seconds = LEAP_SECOND_S
     if seconds >= 60.0 or (hours is not None and minutes >= 60):
         return None
     if half:

@@ -16,6 +16,7 @@ from wringout.recordings.disorder import in_order
 from wringout.recordings.types import FloatArray, IntArray, Notice, Severity
 
 _GAP_STEPS = 5.0
+_HOUR_S = 3600.0
 _LONGEST_PLAIN_STEP_S = 30.0
 
 
@@ -109,11 +110,13 @@ def _steps(times: FloatArray, rows: IntArray, plan: ColumnPlan) -> list[Notice]:
     if gaps.size:
         at = int(gaps[np.argmax(steps[gaps])])
         count = "1 gap" if gaps.size == 1 else f"{gaps.size} gaps"
+        hour = abs(steps[at] - usual - _HOUR_S) <= 2.0 * max(usual, 0.5)
+        forward = "; a clock set forward by an hour (daylight saving, another time zone) looks the same" if hour else ""
         notices.append(
             Notice(
                 Severity.CAUTION,
                 f"{count} in time, the longest is {steps[at]:g} s before row {rows[at + 1]} where the "
-                f"usual step is {usual:.3g} s",
+                f"usual step is {usual:.3g} s{forward}",
                 int(rows[at + 1]),
                 plan.column,
             )
