@@ -14,8 +14,8 @@ from wringout.airplane.beliefs import Beliefs
 from wringout.airspeed import calibrated_from_equivalent, calibrated_from_true
 from wringout.errors import BadInputError
 from wringout.methods.climb.method import METHOD
-from wringout.methods.climb.run import ClimbRun
 from wringout.methods.steady_climb import acceleration_factor
+from wringout.methods.steady_run import SteadyRun
 from wringout.methods.types import HandResult
 from wringout.recordings.reader import read_recording
 
@@ -28,12 +28,12 @@ SPEEDS = (65, 72, 80, 88, 97, 106)
 OWN = OwnAirplane(e=0.65)
 
 
-def run_of(text: str, beliefs: Beliefs = BELIEFS, **setup: str) -> ClimbRun:
+def run_of(text: str, beliefs: Beliefs = BELIEFS, **setup: str) -> SteadyRun:
     (run,) = METHOD.from_recording("C1", read_recording(text.encode(), "climbs.csv"), setup, beliefs)
     return run
 
 
-def by_hand(run: ClimbRun, beliefs: Beliefs = BELIEFS) -> dict[str, HandResult]:
+def by_hand(run: SteadyRun, beliefs: Beliefs = BELIEFS) -> dict[str, HandResult]:
     return {result.key: result for result in METHOD.by_hand(run, beliefs)}
 
 
@@ -73,7 +73,7 @@ def own_row() -> np.ndarray:
     return row
 
 
-def means(run: ClimbRun, **changed: float) -> np.ndarray:
+def means(run: SteadyRun, **changed: float) -> np.ndarray:
     return np.array([changed.get(n.key.replace(" ", "_"), n.mean) for n in METHOD.nuisances(run, BELIEFS)])
 
 

@@ -21,8 +21,8 @@ from wringout.methods.glide.polar import (
     minimum_sink_speed_mps,
     speed_at,
 )
-from wringout.methods.glide.run import GlideRun
 from wringout.methods.steady_climb import temperature_ratio
+from wringout.methods.steady_run import SteadyRun
 from wringout.methods.types import HandResult
 from wringout.recordings.reader import read_recording
 from wringout.recordings.types import Channel
@@ -38,12 +38,12 @@ CONSTANT = 4e-4
 """The tests' own glide holds equivalent, the package calibrated airspeed; their difference grows 0.1 kt in 6,000 ft."""
 
 
-def run_of(text: str, beliefs: Beliefs = BELIEFS, **setup: str) -> GlideRun:
+def run_of(text: str, beliefs: Beliefs = BELIEFS, **setup: str) -> SteadyRun:
     (run,) = METHOD.from_recording("L1", read_recording(text.encode(), "glides.csv"), setup, beliefs)
     return run
 
 
-def by_hand(run: GlideRun, beliefs: Beliefs = BELIEFS) -> dict[str, HandResult]:
+def by_hand(run: SteadyRun, beliefs: Beliefs = BELIEFS) -> dict[str, HandResult]:
     return {result.key: result for result in METHOD.by_hand(run, beliefs)}
 
 

@@ -16,7 +16,7 @@ from wringout.airspeed import calibrated_from_true
 from wringout.errors import BadInputError
 from wringout.methods.level_power.by_hand import standard_power, standard_speed
 from wringout.methods.level_power.method import METHOD
-from wringout.methods.level_power.run import LevelPowerRun
+from wringout.methods.steady_run import SteadyRun
 from wringout.methods.types import HandResult
 from wringout.recordings.reader import read_recording
 from wringout.recordings.types import Channel
@@ -33,12 +33,12 @@ DENSITY = own_density(7000 * FT, 10.0)
 ETA = 0.82
 
 
-def run_of(text: str, beliefs: Beliefs = BELIEFS, **setup: str) -> LevelPowerRun:
+def run_of(text: str, beliefs: Beliefs = BELIEFS, **setup: str) -> SteadyRun:
     (run,) = METHOD.from_recording("P1", read_recording(text.encode(), "points.csv"), setup, beliefs)
     return run
 
 
-def by_hand(run: LevelPowerRun, beliefs: Beliefs = BELIEFS) -> dict[str, HandResult]:
+def by_hand(run: SteadyRun, beliefs: Beliefs = BELIEFS) -> dict[str, HandResult]:
     return {result.key: result for result in METHOD.by_hand(run, beliefs)}
 
 

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from wringout.airplane import vector as v
 from wringout.airplane.beliefs import Beliefs
 from wringout.methods.believed import believed
-from wringout.methods.climb.run import ClimbRun, climb_airs, geometric_rates
+from wringout.methods.climb.run import climb_airs
 from wringout.methods.lines import LinearFit, belonging, linear_fit
 from wringout.methods.steady_climb import Air, excess_thrust_n
 from wringout.methods.steady_points import (
@@ -29,6 +29,7 @@ from wringout.methods.steady_points import (
     configurations_of,
     in_configuration,
 )
+from wringout.methods.steady_run import SteadyRun, geometric_rates
 from wringout.methods.types import FloatArray, HandResult, Nuisance
 from wringout.propagation import Measured, propagate
 from wringout.units import FOOT, FOOT_PER_MINUTE, KNOT, STANDARD_GRAVITY, to_si
@@ -88,7 +89,7 @@ class Curve:
 
 
 def hand_results(
-    run: ClimbRun,
+    run: SteadyRun,
     nuisances: tuple[Nuisance, ...],
     reading_sd_mps: FloatArray,
     predict: Callable[[FloatArray, dict[str, float]], FloatArray],
@@ -105,7 +106,7 @@ def hand_results(
 
 
 def _curve(
-    run: ClimbRun, where: NDArray[np.bool_], name: str, reading_sd_mps: FloatArray, beliefs: Beliefs
+    run: SteadyRun, where: NDArray[np.bool_], name: str, reading_sd_mps: FloatArray, beliefs: Beliefs
 ) -> Curve | None:
     points = run.points.only(where)
     bias = beliefs.parameters[beliefs.index("ias_bias")].prior
@@ -377,7 +378,7 @@ def _winds_said(curve: Curve) -> str:
 
 
 def _against_belief(
-    run: ClimbRun,
+    run: SteadyRun,
     nuisances: tuple[Nuisance, ...],
     reading_sd_mps: FloatArray,
     predict: Callable[[FloatArray, dict[str, float]], FloatArray],

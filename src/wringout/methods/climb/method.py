@@ -14,14 +14,13 @@ import numpy as np
 from wringout.airplane import forces
 from wringout.airplane import vector as v
 from wringout.airplane.beliefs import Beliefs
-from wringout.airplane.limits import Exceedance
 from wringout.methods.climb.by_hand import hand_results
-from wringout.methods.climb.run import KEY, ClimbRun, climb_airs, runs_from_recording
+from wringout.methods.climb.run import KEY, climb_airs, runs_from_recording
 from wringout.methods.climb.words import climb_card, climb_guard
 from wringout.methods.level_deceleration.method import with_propeller
 from wringout.methods.power_words import disk_power_w, power_nuisance
 from wringout.methods.steady_climb import steady_rate_mps
-from wringout.methods.steady_points import exceedances_of
+from wringout.methods.steady_run import SteadyMethod, SteadyRun
 from wringout.methods.types import Card, FloatArray, GuardNotice, HandResult, Method, Nuisance
 from wringout.recordings.types import Recording
 from wringout.units import KNOT
@@ -30,33 +29,20 @@ WIND_GRADIENT_SD_PER_S = 0.004
 """Standard deviation of the wind's growth with height in smooth air, each way [1/s], 2.4 kt in 1,000 ft (judged)."""
 
 
-class Climb:
+class Climb(SteadyMethod):
     """The method object; see :class:`wringout.methods.types.Method`."""
 
     key = KEY
     title = "Climbs"
     observed_unit = "ft/min"
-    ignores = frozenset(
-        {
-            v.GEAR_DOWN_TIME,
-            v.GEAR_UP_TIME,
-            v.FLAP_DOWN_TIME,
-            v.FLAP_UP_TIME,
-            v.LIFT_SLOPE,
-            v.STALL_RATE_SLOPE,
-        }
-        | set(range(v.CL_MAXES, v.CL_MAXES + v.MAX_SETTINGS))
-    )
 
-    def from_recording(self, key: str, recording: Recording, setup: dict[str, str], beliefs: Beliefs) -> list[ClimbRun]:
+    def from_recording(
+        self, key: str, recording: Recording, setup: dict[str, str], beliefs: Beliefs
+    ) -> list[SteadyRun]:
         """Build the run from a table of climbs or a timed recording; raises BadInputError with one sentence."""
         return runs_from_recording(key, recording, setup, beliefs)
 
-    def exceedances(self, run: ClimbRun, beliefs: Beliefs) -> list[Exceedance]:
-        """Return the limit speeds that climbs went beyond, the worst of each."""
-        return exceedances_of(run.points, beliefs)
-
-    def nuisances(self, run: ClimbRun, beliefs: Beliefs) -> tuple[Nuisance, ...]:
+    def nuisances(self, run: SteadyRun, beliefs: Beliefs) -> tuple[Nuisance, ...]:
         """Return the power factor, the propeller at this power, and the growth of the wind with height.
 
         With headings the wind has two parts, towards north and east of the headings' own north; without them one, from
@@ -69,16 +55,16 @@ class Climb:
             *(Nuisance(f"wind gradient {way}", 0.0, WIND_GRADIENT_SD_PER_S, "wind gradient") for way in ways),
         )
 
-    def observed(self, run: ClimbRun) -> FloatArray:
+    def observed(self, run: SteadyRun) -> FloatArray:
         """Return rates of climb as read, m/s."""
         return run.points.rate_mps
 
-    def predict(self, run: ClimbRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
+    def predict(self, run: SteadyRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
         """Return the rates of climb of the candidate at the speeds flown, m/s."""
         return self._rates(run, row, nuisance, beliefs, 0.0)
 
     def _rates(
-        self, run: ClimbRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs, faster_mps: float
+        self, run: SteadyRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs, faster_mps: float
     ) -> FloatArray:
         points, moved = run.points, with_propeller(row, float(nuisance[1]))
         tailwind: FloatArray | float = float(nuisance[2])
@@ -94,18 +80,13 @@ class Climb:
             out[i] = rate / (1.0 if points.geometric else air.temperature_ratio)
         return out
 
-    def reading_sd(self, run: ClimbRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
+    def reading_sd(self, run: SteadyRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
         """Return the standard deviation of each rate, m/s: the rate itself, and what a misread speed makes of it."""
         ahead = self._rates(run, row, nuisance, beliefs, KNOT)
         per_speed = (ahead - self.predict(run, row, nuisance, beliefs)) / KNOT
         return np.asarray(np.hypot(run.points.rate_sd_mps, per_speed * run.points.ias_sd_mps))
 
-    def residuals(self, run: ClimbRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
-        """Return (observed - predicted) / sd, shape (n,)."""
-        predicted = self.predict(run, row, nuisance, beliefs)
-        return (run.points.rate_mps - predicted) / self.reading_sd(run, row, nuisance, beliefs)
-
-    def by_hand(self, run: ClimbRun, beliefs: Beliefs) -> list[HandResult]:
+    def by_hand(self, run: SteadyRun, beliefs: Beliefs) -> list[HandResult]:
         """Return best-rate and best-angle speeds by configuration, the wind's growth, and the rate against belief."""
         expected = self.nuisances(run, beliefs)
         means = np.array([n.mean for n in expected])
@@ -117,7 +98,7 @@ class Climb:
 
         return hand_results(run, expected, sd, predict, beliefs)
 
-    def simulate(self, run: ClimbRun, row: FloatArray, beliefs: Beliefs, rng: np.random.Generator) -> ClimbRun:
+    def simulate(self, run: SteadyRun, row: FloatArray, beliefs: Beliefs, rng: np.random.Generator) -> SteadyRun:
         """Return the climbs as the airplane would give them: nuisances drawn, speeds and rates misread."""
         drawn = np.array([rng.normal(n.mean, n.sd) for n in self.nuisances(run, beliefs)])
         rate = self.predict(run, row, drawn, beliefs)

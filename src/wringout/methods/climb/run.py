@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -19,12 +18,10 @@ from wringout.methods.steady_points import (
     SteadyPoints,
     calibrated,
     column,
-    configuration_words,
-    configurations_of,
-    table_points,
 )
-from wringout.methods.steady_stretches import INVERSION_K, timed_points
-from wringout.methods.types import Conditions, FloatArray, IntArray, Source
+from wringout.methods.steady_run import SteadyRun, points_of, source_of, title_of
+from wringout.methods.steady_stretches import INVERSION_K
+from wringout.methods.types import FloatArray
 from wringout.recordings.types import Recording
 from wringout.units import FOOT
 
@@ -33,31 +30,7 @@ LAYER_M = 300.0 * FOOT
 """Points closer in altitude than this say nothing of a layer between them (judged)."""
 
 
-@dataclass(frozen=True, slots=True)
-class ClimbRun:
-    """Climbs of one recording: ``points.rate_mps`` is the change of altitude as read, ``points.shaft_w`` the power."""
-
-    key: str
-    title: str
-    source: Source
-    conditions: Conditions
-    points: SteadyPoints
-    power: Power
-    set_aside: tuple[SetAside, ...]
-    method: str = KEY
-
-    @property
-    def rows(self) -> IntArray:
-        """Source row of each climb."""
-        return self.points.rows
-
-    @property
-    def has_headings(self) -> bool:
-        """Whether every climb says its heading."""
-        return bool(np.isfinite(self.points.heading_rad).all())
-
-
-def runs_from_recording(key: str, recording: Recording, setup: dict[str, str], beliefs: Beliefs) -> list[ClimbRun]:
+def runs_from_recording(key: str, recording: Recording, setup: dict[str, str], beliefs: Beliefs) -> list[SteadyRun]:
     """Return the run; the recording is a table of climbs or a timed one. Raises BadInputError."""
     words, name = words_of(recording, setup), recording.name
     power = power_of(recording, words, beliefs)
@@ -65,21 +38,15 @@ def runs_from_recording(key: str, recording: Recording, setup: dict[str, str], b
         raise BadInputError(
             f"the climbs were flown with power {power.words!r}", f"{name}, power", 'write "full", "160 hp" or "65 %"'
         )
+    points, air, aside = points_of(recording, words, beliefs, power)
+    warmth = np.isfinite(column(recording, "oat"))
     if recording.time_s is None:
-        points, air = table_points(recording, words, beliefs, power.shaft_w)
-        aside: tuple[SetAside, ...] = ()
-        measured = np.isfinite(column(recording, "oat"))[np.isfinite(column(recording, "ias"))]
+        measured = warmth[np.isfinite(column(recording, "ias"))]
     else:
-        points, air, aside = timed_points(recording, words, beliefs, power.shaft_w)
-        measured = np.full(len(points), bool(np.isfinite(column(recording, "oat")).any()))
+        measured = np.full(len(points), bool(warmth.any()))
     points, more = _usable(points, power, measured, name)
-    span = (
-        (None, None) if recording.time_s is None else (float(recording.time_s[0]), float(recording.time_s[-1]))
-    )  # fmt: skip
-    flown = ", ".join(configuration_words(flap, gear, beliefs) for flap, gear in configurations_of(points))
-    title = f"{len(points)} climb{'s' if len(points) > 1 else ''}, {power.words} power: {flown}"
-    source = Source(recording.sha256, name, *span)
-    return [ClimbRun(key, title.replace("power power", "power"), source, air, points, power, (*aside, *more))]
+    title = title_of(points, "climb", beliefs, f"{power.words} power").replace("power power", "power")
+    return [SteadyRun(key, title, source_of(recording), air, points, power, (*aside, *more), KEY)]
 
 
 def _usable(
@@ -129,9 +96,3 @@ def climb_airs(
         points.drift_mps2,
         tailwind,
     )
-
-
-def geometric_rates(points: SteadyPoints, airs: list[Air]) -> FloatArray:
-    """Return rates of change of geometric height, m/s."""
-    ratio = np.ones(len(points)) if points.geometric else np.array([air.temperature_ratio for air in airs])
-    return np.asarray(points.rate_mps * ratio)

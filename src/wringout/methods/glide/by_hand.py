@@ -37,10 +37,11 @@ from wringout.methods.glide.polar import (
     minimum_sink_speed_mps,
     speed_at,
 )
-from wringout.methods.glide.run import GlideRun, coefficients, glide_airs, named_propeller
+from wringout.methods.glide.run import coefficients, glide_airs, named_propeller
 from wringout.methods.lines import FEWEST, in_line
 from wringout.methods.power_words import PowerKind
 from wringout.methods.steady_points import configuration_words, configurations_of, in_configuration
+from wringout.methods.steady_run import SteadyRun
 from wringout.methods.types import FloatArray, HandResult, Nuisance
 from wringout.propagation import Measured, propagate
 from wringout.units import FOOT_PER_MINUTE, KNOT, POUND_FORCE, SQUARE_FOOT, STANDARD_GRAVITY, to_si
@@ -57,7 +58,7 @@ class AsFlown(NamedTuple):
 
 
 def hand_results(
-    run: GlideRun,
+    run: SteadyRun,
     propeller: Nuisance,
     reading_sd_mps: FloatArray,
     predict: Callable[[FloatArray], FloatArray],
@@ -80,7 +81,7 @@ def hand_results(
 
 
 def _configuration(
-    run: GlideRun,
+    run: SteadyRun,
     where: NDArray[np.bool_],
     name: str,
     propeller: Nuisance,
@@ -115,7 +116,7 @@ def _no_polar(name: str, polar: Polar, said: str) -> HandResult:
     )
 
 
-def _results(run: GlideRun, polar: Polar, wing: float, said: str, beliefs: Beliefs) -> list[HandResult]:
+def _results(run: SteadyRun, polar: Polar, wing: float, said: str, beliefs: Beliefs) -> list[HandResult]:
     span, mass, name = float(beliefs.base[v.SPAN]), beliefs.limits.max_mass_kg, polar.name
     finite = {AT_ZERO_LIFT: polar.dof, SLOPE: polar.dof} if math.isfinite(polar.dof) else None
 
@@ -155,7 +156,7 @@ def _results(run: GlideRun, polar: Polar, wing: float, said: str, beliefs: Belie
 
 
 def _outside(
-    run: GlideRun, polar: Polar, mass: float, wing: float, speeds_mps: tuple[float, float], beliefs: Beliefs
+    run: SteadyRun, polar: Polar, mass: float, wing: float, speeds_mps: tuple[float, float], beliefs: Beliefs
 ) -> tuple[str, str]:
     """Return a caution for best glide and one for minimum sink where they lie outside the lift flown."""
     (bias, factor) = common_inputs(beliefs)
@@ -186,7 +187,7 @@ def _windmilling(propeller: Nuisance) -> HandResult:
 
 
 def _against_belief(
-    run: GlideRun,
+    run: SteadyRun,
     propeller: Nuisance,
     reading_sd_mps: FloatArray,
     predict: Callable[[FloatArray], FloatArray],

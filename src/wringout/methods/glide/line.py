@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from wringout.airplane import vector as v
 from wringout.airplane.beliefs import Beliefs
-from wringout.methods.glide.run import GlideRun, coefficients, glide_airs
+from wringout.methods.glide.run import coefficients, glide_airs
 from wringout.methods.lines import line_doubt
+from wringout.methods.steady_run import SteadyRun
 from wringout.methods.types import FloatArray, Nuisance
 from wringout.propagation import straight_line_fit
 from wringout.units import STANDARD_GRAVITY
@@ -46,7 +47,7 @@ class Polar:
 
 
 def seen_polar(
-    run: GlideRun, where: NDArray[np.bool_], reading_sd_mps: FloatArray, beliefs: Beliefs
+    run: SteadyRun, where: NDArray[np.bool_], reading_sd_mps: FloatArray, beliefs: Beliefs
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return CL, CD and the standard deviation of CD that the readings are stated to be good for."""
     points = run.points.only(where)
@@ -68,7 +69,7 @@ def common_inputs(beliefs: Beliefs) -> tuple[tuple[float, float], tuple[float, f
 
 
 def left_out_words(
-    run: GlideRun, where: NDArray[np.bool_], used: NDArray[np.bool_], cl: FloatArray, cd: FloatArray
+    run: SteadyRun, where: NDArray[np.bool_], used: NDArray[np.bool_], cl: FloatArray, cd: FloatArray
 ) -> str:
     """Return a sentence for each row set aside on reading and each left out of the line, or nothing."""
     said = [aside.sentence() for aside in run.set_aside]
@@ -87,7 +88,7 @@ def left_out_words(
 
 
 def fitted_polar(
-    run: GlideRun,
+    run: SteadyRun,
     where: NDArray[np.bool_],
     used: NDArray[np.bool_],
     name: str,

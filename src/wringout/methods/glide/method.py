@@ -14,62 +14,45 @@ import numpy as np
 
 from wringout.airplane import vector as v
 from wringout.airplane.beliefs import Beliefs
-from wringout.airplane.limits import Exceedance
 from wringout.methods.glide.by_hand import hand_results
-from wringout.methods.glide.run import KEY, GlideRun, glide_airs, runs_from_recording
+from wringout.methods.glide.run import KEY, glide_airs, runs_from_recording
 from wringout.methods.glide.words import glide_card, glide_guard
 from wringout.methods.power_words import power_nuisance
 from wringout.methods.steady_climb import steady_rate_mps, with_windmilling
-from wringout.methods.steady_points import exceedances_of
+from wringout.methods.steady_run import UNHEEDED, SteadyMethod, SteadyRun
 from wringout.methods.types import Card, FloatArray, GuardNotice, HandResult, Method, Nuisance
 from wringout.recordings.types import Recording
 from wringout.units import KNOT
 
 
-class Glide:
+class Glide(SteadyMethod):
     """The method object; see :class:`wringout.methods.types.Method`."""
 
     key = KEY
     title = "Glides"
     observed_unit = "ft/min"
-    ignores = frozenset(
-        {
-            v.DISK_EFFICIENCY,
-            v.EFFICIENCY_SLOPE,
-            v.RATED_POWER,
-            v.ALTITUDE_LAW,
-            v.GEAR_DOWN_TIME,
-            v.GEAR_UP_TIME,
-            v.FLAP_DOWN_TIME,
-            v.FLAP_UP_TIME,
-            v.LIFT_SLOPE,
-            v.STALL_RATE_SLOPE,
-        }
-        | set(range(v.CL_MAXES, v.CL_MAXES + v.MAX_SETTINGS))
-    )
+    ignores = UNHEEDED | {v.DISK_EFFICIENCY, v.EFFICIENCY_SLOPE, v.RATED_POWER, v.ALTITUDE_LAW}
 
-    def from_recording(self, key: str, recording: Recording, setup: dict[str, str], beliefs: Beliefs) -> list[GlideRun]:
+    def from_recording(
+        self, key: str, recording: Recording, setup: dict[str, str], beliefs: Beliefs
+    ) -> list[SteadyRun]:
         """Build the run from a table of glides or from timed ones; raises BadInputError with one sentence."""
         return runs_from_recording(key, recording, setup, beliefs)
 
-    def exceedances(self, run: GlideRun, beliefs: Beliefs) -> list[Exceedance]:
-        """Return the limit speeds that glides went beyond, the worst of each."""
-        return exceedances_of(run.points, beliefs)
-
-    def nuisances(self, run: GlideRun, beliefs: Beliefs) -> tuple[Nuisance, ...]:
+    def nuisances(self, run: SteadyRun, beliefs: Beliefs) -> tuple[Nuisance, ...]:
         """Return the drag area of the propeller, m2, common to the run."""
         return (power_nuisance(run.power, beliefs.base, float(np.mean(run.points.ias_mps))),)
 
-    def observed(self, run: GlideRun) -> FloatArray:
+    def observed(self, run: SteadyRun) -> FloatArray:
         """Return vertical speeds as read, m/s, negative down."""
         return run.points.rate_mps
 
-    def predict(self, run: GlideRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
+    def predict(self, run: SteadyRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
         """Return the vertical speeds of the candidate at the speeds flown, m/s."""
         return self._rates(run, row, nuisance, beliefs, 0.0)
 
     def _rates(
-        self, run: GlideRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs, faster_mps: float
+        self, run: SteadyRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs, faster_mps: float
     ) -> FloatArray:
         points, candidate = run.points, with_windmilling(row, float(nuisance[0]))
         airs = glide_airs(points, beliefs, float(row[v.IAS_BIAS]) - faster_mps)
@@ -80,25 +63,20 @@ class Glide:
             out[i] = rate / (1.0 if points.geometric else air.temperature_ratio)
         return out
 
-    def reading_sd(self, run: GlideRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
+    def reading_sd(self, run: SteadyRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
         """Return the standard deviation of each rate, m/s: the rate itself, and what a misread speed makes of it."""
         ahead = self._rates(run, row, nuisance, beliefs, KNOT)
         per_speed = (ahead - self.predict(run, row, nuisance, beliefs)) / KNOT
         return np.asarray(np.hypot(run.points.rate_sd_mps, per_speed * run.points.ias_sd_mps))
 
-    def residuals(self, run: GlideRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
-        """Return (observed - predicted) / sd, shape (n,)."""
-        predicted = self.predict(run, row, nuisance, beliefs)
-        return (run.points.rate_mps - predicted) / self.reading_sd(run, row, nuisance, beliefs)
-
-    def by_hand(self, run: GlideRun, beliefs: Beliefs) -> list[HandResult]:
+    def by_hand(self, run: SteadyRun, beliefs: Beliefs) -> list[HandResult]:
         """Return the polar of each configuration, best glide and minimum sink, from a straight line of CD on CL^2."""
         drag = self.nuisances(run, beliefs)[0]
         nuisance = np.array([drag.mean])
         sd = self.reading_sd(run, beliefs.prior_row(), nuisance, beliefs)
         return hand_results(run, drag, sd, lambda row: self.predict(run, row, nuisance, beliefs), beliefs)
 
-    def simulate(self, run: GlideRun, row: FloatArray, beliefs: Beliefs, rng: np.random.Generator) -> GlideRun:
+    def simulate(self, run: SteadyRun, row: FloatArray, beliefs: Beliefs, rng: np.random.Generator) -> SteadyRun:
         """Return the glides as the airplane would give them: propeller drag drawn, speeds and rates misread."""
         drag = self.nuisances(run, beliefs)[0]
         nuisance = np.array([rng.normal(drag.mean, drag.sd)])

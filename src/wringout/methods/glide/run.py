@@ -2,25 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from wringout.airplane.beliefs import Beliefs
 from wringout.errors import BadInputError
-from wringout.methods.power_words import Power, PowerKind, power_of
+from wringout.methods.power_words import PowerKind, power_of
 from wringout.methods.setup_words import words_of
 from wringout.methods.steady_climb import Air, airs_at, drag_coefficients, excess_thrust_n
 from wringout.methods.steady_points import (
     SetAside,
     SteadyPoints,
     calibrated,
-    configuration_words,
-    configurations_of,
-    table_points,
 )
-from wringout.methods.steady_stretches import timed_points
-from wringout.methods.types import Conditions, FloatArray, IntArray, Source
+from wringout.methods.steady_run import SteadyRun, geometric_rates, points_of, source_of, title_of
+from wringout.methods.types import FloatArray
 from wringout.recordings.types import Recording
 from wringout.units import FOOT_PER_MINUTE, INCH_OF_MERCURY
 
@@ -29,26 +24,7 @@ MANIFOLD_STEP_PA = 3.0 * INCH_OF_MERCURY
 """A manifold pressure this much above the other glides' means that power was left on (judged)."""
 
 
-@dataclass(frozen=True, slots=True)
-class GlideRun:
-    """Glides of one recording. ``points.rate_mps`` is the change of altitude as read, negative."""
-
-    key: str
-    title: str
-    source: Source
-    conditions: Conditions
-    points: SteadyPoints
-    power: Power
-    set_aside: tuple[SetAside, ...]
-    method: str = KEY
-
-    @property
-    def rows(self) -> IntArray:
-        """Source row of each glide."""
-        return self.points.rows
-
-
-def runs_from_recording(key: str, recording: Recording, setup: dict[str, str], beliefs: Beliefs) -> list[GlideRun]:
+def runs_from_recording(key: str, recording: Recording, setup: dict[str, str], beliefs: Beliefs) -> list[SteadyRun]:
     """Return the run; the recording is a table of glides or one or more timed ones. Raises BadInputError."""
     words, name = words_of(recording, setup), recording.name
     power = power_of(recording, words, beliefs)
@@ -58,19 +34,10 @@ def runs_from_recording(key: str, recording: Recording, setup: dict[str, str], b
             f"{name}, power",
             'glides are flown with "power: idle" or "power: zero thrust"; with power on, take them in as descents',
         )
-    if recording.time_s is None:
-        points, air = table_points(recording, words, beliefs, power.shaft_w)
-        aside: tuple[SetAside, ...] = ()
-    else:
-        points, air, aside = timed_points(recording, words, beliefs, power.shaft_w)
+    points, air, aside = points_of(recording, words, beliefs, power)
     points, more = _usable(points, name)
-    flown = ", ".join(configuration_words(flap, gear, beliefs) for flap, gear in configurations_of(points))
-    count = f"{len(points)} glide{'s' if len(points) > 1 else ''}"
-    span = (
-        (None, None) if recording.time_s is None else (float(recording.time_s[0]), float(recording.time_s[-1]))
-    )  # fmt: skip
-    source = Source(recording.sha256, name, *span)
-    return [GlideRun(key, f"{count}, {power.kind.value}: {flown}", source, air, points, power, (*aside, *more))]
+    title = title_of(points, "glide", beliefs, power.kind.value)
+    return [SteadyRun(key, title, source_of(recording), air, points, power, (*aside, *more), KEY)]
 
 
 def _usable(points: SteadyPoints, name: str) -> tuple[SteadyPoints, tuple[SetAside, ...]]:
@@ -123,12 +90,6 @@ def glide_airs(points: SteadyPoints, beliefs: Beliefs, bias_mps: float) -> list[
         points.isa_deviation_k,
         points.drift_mps2,
     )
-
-
-def geometric_rates(points: SteadyPoints, airs: list[Air]) -> FloatArray:
-    """Return rates of change of geometric height, m/s."""
-    ratio = np.ones(len(points)) if points.geometric else np.array([air.temperature_ratio for air in airs])
-    return np.asarray(points.rate_mps * ratio)
 
 
 def coefficients(

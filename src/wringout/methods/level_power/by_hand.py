@@ -22,10 +22,11 @@ from wringout.airplane import vector as v
 from wringout.airplane.beliefs import Beliefs
 from wringout.atmosphere import SEA_LEVEL_DENSITY_KGM3
 from wringout.methods.believed import believed
-from wringout.methods.level_power.run import LevelPowerRun, level_airs, needed_disk_power_w
+from wringout.methods.level_power.run import level_airs, needed_disk_power_w
 from wringout.methods.lines import FEWEST, in_line, line_doubt
 from wringout.methods.steady_climb import excess_thrust_n
 from wringout.methods.steady_points import SteadyPoints, configuration_words, configurations_of, in_configuration
+from wringout.methods.steady_run import SteadyRun
 from wringout.methods.types import FloatArray, HandResult, Nuisance
 from wringout.propagation import Measured, propagate, straight_line_fit
 from wringout.units import HORSEPOWER, KNOT, STANDARD_GRAVITY, to_si
@@ -87,7 +88,7 @@ def thrust_power_w(points: SteadyPoints, x: Common, beliefs: Beliefs) -> tuple[F
     return tuple(np.array(out).T)
 
 
-def hand_results(run: LevelPowerRun, chart: Nuisance, reading_sd_w: FloatArray, beliefs: Beliefs) -> list[HandResult]:
+def hand_results(run: SteadyRun, chart: Nuisance, reading_sd_w: FloatArray, beliefs: Beliefs) -> list[HandResult]:
     """Return each configuration's line, where it has three points, then the efficiency if the drag is as believed."""
     out: list[HandResult] = []
     for flap, gear in configurations_of(run.points):
@@ -128,7 +129,7 @@ class Line:
 
 
 def _configuration(
-    run: LevelPowerRun,
+    run: SteadyRun,
     where: NDArray[np.bool_],
     name: str,
     chart: Nuisance,
@@ -259,7 +260,7 @@ def _no_polar(name: str, line: Line, said: str) -> HandResult:
     )
 
 
-def _efficiency(run: LevelPowerRun, chart: Nuisance, reading_sd_w: FloatArray, beliefs: Beliefs) -> HandResult:
+def _efficiency(run: SteadyRun, chart: Nuisance, reading_sd_w: FloatArray, beliefs: Beliefs) -> HandResult:
     """Return disk efficiency as power the believed airplane needs at the disk over stated shaft power, mean."""
     points = run.points
 

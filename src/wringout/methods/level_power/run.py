@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -11,19 +11,16 @@ from wringout.airplane import vector as v
 from wringout.airplane.beliefs import Beliefs
 from wringout.atmosphere import SEA_LEVEL_DENSITY_KGM3
 from wringout.errors import BadInputError
-from wringout.methods.power_words import Power, PowerKind, power_of
+from wringout.methods.power_words import PowerKind, power_of
 from wringout.methods.setup_words import words_of
 from wringout.methods.steady_climb import Air, airs_at, excess_thrust_n
 from wringout.methods.steady_points import (
     SetAside,
     SteadyPoints,
     calibrated,
-    configuration_words,
-    configurations_of,
-    table_points,
 )
-from wringout.methods.steady_stretches import timed_points
-from wringout.methods.types import Conditions, FloatArray, IntArray, Source
+from wringout.methods.steady_run import SteadyRun, points_of, source_of, title_of
+from wringout.methods.types import FloatArray
 from wringout.recordings.types import Recording
 from wringout.units import FOOT_PER_MINUTE, STANDARD_GRAVITY
 
@@ -34,26 +31,7 @@ STEEPEST_MPS = 200.0 * FOOT_PER_MINUTE
 """A point that climbs or sinks faster is no level flight (judged)."""
 
 
-@dataclass(frozen=True, slots=True)
-class LevelPowerRun:
-    """Level points of one recording. ``points.shaft_w`` is the stated shaft power of each."""
-
-    key: str
-    title: str
-    source: Source
-    conditions: Conditions
-    points: SteadyPoints
-    power: Power
-    set_aside: tuple[SetAside, ...]
-    method: str = KEY
-
-    @property
-    def rows(self) -> IntArray:
-        """Source row of each point."""
-        return self.points.rows
-
-
-def runs_from_recording(key: str, recording: Recording, setup: dict[str, str], beliefs: Beliefs) -> list[LevelPowerRun]:
+def runs_from_recording(key: str, recording: Recording, setup: dict[str, str], beliefs: Beliefs) -> list[SteadyRun]:
     """Return the run; the recording is a table of points or a timed one. Raises BadInputError."""
     words, name = words_of(recording, setup), recording.name
     power = power_of(recording, words, beliefs)
@@ -61,20 +39,12 @@ def runs_from_recording(key: str, recording: Recording, setup: dict[str, str], b
         raise BadInputError(
             f"level points were flown with power {power.words!r}", f"{name}, power", 'write "full", "160 hp" or "65 %"'
         )
-    if recording.time_s is None:
-        points, air = table_points(recording, words, beliefs, power.shaft_w)
-        aside: tuple[SetAside, ...] = ()
-    else:
-        points, air, aside = timed_points(recording, words, beliefs, power.shaft_w)
+    points, air, aside = points_of(recording, words, beliefs, power)
     if power.kind is PowerKind.FULL:
         points = replace(points, shaft_w=_full_power(points, beliefs))
     points, more = _usable(points, name)
-    span = (
-        (None, None) if recording.time_s is None else (float(recording.time_s[0]), float(recording.time_s[-1]))
-    )  # fmt: skip
-    flown = ", ".join(configuration_words(flap, gear, beliefs) for flap, gear in configurations_of(points))
-    title = f"{len(points)} level point{'s' if len(points) > 1 else ''}: {flown}"
-    return [LevelPowerRun(key, title, Source(recording.sha256, name, *span), air, points, power, (*aside, *more))]
+    title = title_of(points, "level point", beliefs)
+    return [SteadyRun(key, title, source_of(recording), air, points, power, (*aside, *more), KEY)]
 
 
 def _full_power(points: SteadyPoints, beliefs: Beliefs) -> FloatArray:
