@@ -176,7 +176,7 @@ def _is_words(cell: str) -> bool:
 
 def _without_comment(text: str) -> tuple[str, str]:
     """Separate a comment written behind the cells of a row."""
-    match = re.match(r"(.*?\S)\s+#\s*(.*)$", text)
+    match = re.match(r"(.*?\S)\s+#\s*(.*)$", text) if "#" in text else None
     return (match.group(1), match.group(2).strip()) if match else (text, "")
 
 

@@ -7,6 +7,7 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import IntEnum
+from functools import lru_cache
 
 import numpy as np
 
@@ -37,6 +38,7 @@ _CLOCK = re.compile(r"(?:(\d{1,3}):)?(\d{1,4}):(\d{1,2}(?:[.,]\d{1,9})?)")
 _HALF_DAY = re.compile(r"(.*\d)\s*([ap])\.?m\.?")
 
 
+@lru_cache(maxsize=1 << 16)
 def read_time(text: str, unit_s: float = 1.0) -> ClockTime | None:
     """Read seconds, ``m:ss``, ``m:ss.s``, ``h:mm:ss`` or ``h:mm:ss PM``; None if the text is none of them.
 
