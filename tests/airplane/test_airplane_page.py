@@ -163,7 +163,7 @@ def test_beliefs_that_stand_when_nothing_is_written() -> None:
     assert TABLES["Top"]["stall_speed_clean"][2] == f"CLmax {lift.value:g} ± {lift.sd:g}"
     assert prior(smallest, "cl_gain").value == pytest.approx(0.55)
     lean = prior(smallest, "clean_slope")
-    assert (lean.value, lean.sd) == (0.0, pytest.approx(5 * FT2 / 4))
+    assert (lean.value, lean.sd) == (0.0, pytest.approx(0.6 * 5 * FT2))
     area, slope = prior(smallest, "flap_area"), prior(smallest, "flap_lift_slope.1")
     assert area.value == pytest.approx(1.3 * 0.2**1.38 * 0.5 * 0.25 * 150 * FT2)  # sin^2(30 deg) is 1/4
     assert area.sd == pytest.approx(0.6 * area.value)

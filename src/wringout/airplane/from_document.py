@@ -29,6 +29,10 @@ from wringout.errors import BadInputError
 from wringout.units import DEGREE, US_GALLON
 
 CL_REFERENCE = 0.5
+LEAN_SHARE = 0.6
+"""Spread of the clean polar's lean per unit CL, as a share of the clean area (judged, no source). Three airplanes of
+JSBSim's wheel lean by 1.6, 2.8 and -1.9 times their CD0 where they glide; a quarter, believed before, took their polars
+for parabolas, and answers from glides, pairs and accelerations were then too sure."""
 MOST_FLAP_RAD = 90.0 * DEGREE
 _JUDGED = "not in the file; judged, no source"
 _WIDE = "not in the file; judged, wide, no source"
@@ -215,7 +219,7 @@ def _drag_parameters(document: AirplaneDocument, read: FieldReader) -> list[Para
 
 
 def _clean_slope(document: AirplaneDocument, read: FieldReader, first: Prior) -> Prior:
-    """Return the belief in how the clean area leans with CL: none, within a quarter of the area, when not given.
+    """Return the belief in how the clean area leans with CL: none, within LEAN_SHARE of the area, when not given.
 
     ``first`` is the belief in the clean area, or in the best glide ratio when the polar is given that way.
     """
@@ -229,7 +233,7 @@ def _clean_slope(document: AirplaneDocument, read: FieldReader, first: Prior) ->
         area, _ = polar_from_best_glide(
             first.value, speed, mass, read.positive(document.geometry.span, "length", "geometry.span", "33.5 ft")
         )
-    return Prior(0.0, 0.25 * area, "normal", "clean polars are not quite parabolas; width judged, no source")
+    return Prior(0.0, LEAN_SHARE * area, "normal", "clean polars are not quite parabolas; width judged, no source")
 
 
 def _power_parameters(document: AirplaneDocument, read: FieldReader) -> list[Parameter]:
