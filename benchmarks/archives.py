@@ -30,6 +30,7 @@ from wringout.services.register.entries import (
     list_register,
     what_holds,
 )
+from wringout.services.register.pages import models_of_register, search_register
 
 FILES, ROWS = 150, 4000
 REPEATS = 3
@@ -129,6 +130,8 @@ def register() -> None:
         for title, call in (
             ("import from CSV", lambda: import_register(store, text, "r.csv")),
             ("list", lambda: list_register(store)),
+            ("search, one page of the workbench", lambda: search_register(store, "model 7 handbook")),
+            ("models to choose from", lambda: models_of_register(store)),
             ("what holds for a serial", lambda: what_holds(store, "Model 7", "512", date(1999, 1, 1))),
             ("check for gaps and overlaps", lambda: check_register(store, date(1999, 1, 1))),
             ("export to CSV", lambda: export_register(store)),

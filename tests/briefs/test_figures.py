@@ -14,10 +14,12 @@ from tests.briefs import study
 from wringout.briefs.document import Document, Drawing, every_block
 from wringout.briefs.evidence import gather
 from wringout.briefs.figures.areas import curves_figure
+from wringout.briefs.figures.fleet import FleetFigure, FleetRow, forest_figure
 from wringout.briefs.figures.parts import apart
 from wringout.briefs.figures.run_fit import run_figure
 from wringout.briefs.figures.spark import spark_of
-from wringout.briefs.house_style import COLOURS, FLAPS, FONT_FOLDER, GEAR, INK, MARGIN, PAPER, SANS, themed
+from wringout.briefs.house_style import COLOURS, FLAPS, FONT_FOLDER, GEAR, INK, MARGIN, PAPER, SANS, WIDTH_IN, themed
+from wringout.briefs.numbers import MINUS
 from wringout.briefs.story.build import build_document
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -105,6 +107,27 @@ def luminance(colour: str) -> float:
 def contrast(one: str, other: str) -> float:
     high, low = sorted((luminance(one), luminance(other)), reverse=True)
     return (high + 0.05) / (low + 0.05)
+
+
+@pytest.mark.parametrize(("prediction", "arrows"), [((1.2, 8.8), 0), ((-5.3, 15.0), 2), ((3.0, 40.0), 1)])
+def test_the_next_airplanes_range_stays_on_the_plot_and_keeps_its_numbers(
+    prediction: tuple[float, float], arrows: int
+) -> None:
+    rows = [FleetRow("one", 4.0, 0.4, False), FleetRow("two", 5.4, 0.14, False), FleetRow("three", 5.0, 0.4, True)]
+    shown = FleetFigure("drag area of gear", "ft²", "gear", rows, 4.8, (3.0, 6.7), prediction)
+    svg = forest_figure(shown)
+    places = 0 if arrows else 1
+    least = f"{MINUS if prediction[0] < 0 else ''}{abs(prediction[0]):.{places}f}"
+    assert f">{least} to {prediction[1]:.{places}f}<" in svg
+    dashed = re.findall(
+        r'<path d="M ([\d.]+) [\d.]+ L ([\d.]+) [^"]*"[^>]*stroke-dasharray[^>]*>', " ".join(svg.split())
+    )
+    left, right = (float(x) for x in dashed[-1])
+    low, high = 72.0 * 1.6, 72.0 * (WIDTH_IN - 1.2)
+    assert low < left < right < high, "inside the frame"
+    assert len(re.findall(r"<use ", svg.split("next airplane")[0])) >= 3
+    inside = (left - low) / (high - low), (high - right) / (high - low)
+    assert sum(edge < 0.03 for edge in inside) == arrows
 
 
 def test_text_can_be_read_and_devices_differ_in_grey() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import json
 import re
 from collections.abc import Iterator
@@ -10,6 +11,7 @@ from datetime import UTC, datetime
 import pytest
 from starlette.testclient import TestClient
 
+from wringout.services.fleet.findings import list_findings, put_findings
 from wringout.services.fleet.pooling import pool_findings
 from wringout.services.fleet_demonstration import put_demo_fleet
 from wringout.services.opening import open_studies
@@ -30,6 +32,22 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
         yield opened
 
 
+OTHER = {
+    "quantity": "area.gear.middle",
+    "label": "drag area of gear, middle",
+    "unit": "ft2",
+    "value": 4.0,
+    "standard_uncertainty": 0.3,
+    "family": "Perdix (invented)",
+    "model": "Quillback 230",
+    "pilot": "invented pilot",
+    "made_on": "2026-05-01",
+    "invented": True,
+    "source": {},
+}
+"""A finding of another family whose model has the same name."""
+
+
 def token(client: TestClient) -> str:
     found = re.search(r'name="form-token" value="([0-9a-f]+)"', client.get("/fleet").text)
     assert found is not None
@@ -45,6 +63,21 @@ def test_a_pooled_finding_shows_its_answer_figures_and_every_finding(client: Tes
     assert "style=" not in page
     for finding in found.findings:
         assert finding.pilot in page
+
+
+def test_the_family_that_was_chosen_goes_along(client: TestClient) -> None:
+    store = client.app.state.site.store  # type: ignore[attr-defined]
+    assert len({finding.family for finding in list_findings(store)}) == 1
+    put_findings(store, [OTHER | {"airplane": name} for name in ("other 1", "other 2")])
+    assert '<select name="family"' in client.get("/fleet").text
+    page = client.get("/fleet", params={"family": "Perdix (invented)"}).text
+    assert "Quillback 180" not in page
+    link = re.search(r'href="(/fleet/pooled[^"]*family=Perdix[^"]*)"', page)
+    assert link is not None
+    pooled = client.get(html.unescape(link.group(1))).text
+    assert "other 1" in pooled
+    assert "invented airplane 230-1" not in pooled
+    assert 'href="/fleet?family=Perdix%20%28invented%29"' in pooled
 
 
 def test_an_export_says_what_it_takes_out_and_takes_it_out(client: TestClient) -> None:

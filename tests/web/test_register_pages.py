@@ -86,6 +86,23 @@ def test_what_holds_depends_on_the_day(client: TestClient) -> None:
     assert "both hold for serials 1200-1210" in client.get("/register/check").text
 
 
+def test_every_model_is_offered_and_the_family_stays_chosen(client: TestClient) -> None:
+    head = "family,model,serials,document,date,steps\n"
+    rows = "".join(f"Tern,Tern {n},1-90,Notes {n},1960-02-01,gear up; flaps up\n" for n in range(120))
+    rows += "Perdix,Tern 7,1-90,Other notes,1961-02-01,flaps up; gear up\n"
+    send(client, "/register/import", files={"file": ("t.csv", head + rows, "text/csv")})
+    page = client.get("/register/holds").text
+    assert len(re.findall(r'<option value="Tern \d+">', page)) == 120
+    asked = {"family": "Perdix", "model": "Tern 7", "serial": "5", "on": "1970-01-01"}
+    page = client.get("/register/holds", params=asked).text
+    assert "Other notes" in page
+    assert "Notes 7" not in page
+    assert "<option selected>Perdix</option>" in page
+    assert re.findall(r'<option value="(Tern \d+)">', page) == ["Tern 7"]
+    nothing = client.get("/register/holds", params=asked | {"serial": "500"}).text
+    assert "/register/new?model=Tern%207&amp;family=Perdix" in nothing
+
+
 def test_errors_by_row_keep_the_text(client: TestClient) -> None:
     text = "family,model,serials,document,date,steps\nTern,Tern 9,1-90,Notes,1960-02-01,gear up\nTern,,1,N,1960,x\n"
     status, page = send(client, "/register/import", text=text, name="typed.csv")
@@ -94,7 +111,7 @@ def test_errors_by_row_keep_the_text(client: TestClient) -> None:
     assert "Tern,Tern 9,1-90,Notes,1960-02-01,gear up" in page
     assert "The register is empty" in client.get("/register").text
     status, page = send(client, "/register/import", text=text, name="typed.csv", good_rows="yes")
-    assert "1 good rows are kept" in page
+    assert "1 good row is kept" in page
     assert "Tern 9" in client.get("/register").text
 
 
@@ -103,7 +120,7 @@ def test_many_entries_are_searched_and_paged(client: TestClient) -> None:
     rows = "".join(f"Tern,Tern {n},1-90,Notes {n},1960-02-01,gear up; flaps up\n" for n in range(700))
     assert send(client, "/register/import", files={"file": ("t.csv", head + rows, "text/csv")})[0] == 200
     page = client.get("/register", params={"q": "tern notes 432"}).text
-    assert "One entry of 700 hold" in page
+    assert "One entry of 700 holds “tern notes 432”" in page
     assert "Tern 432" in page
     assert "51 to 100 of 700" in client.get("/register", params={"from": "50"}).text
     assert client.get("/register/register.csv").text.count("\n") == 701

@@ -6,13 +6,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from matplotlib.axes import Axes
 
 from wringout.briefs.figures.parts import device_colour, draw_belief, draw_interval, rows_axes, unit_label
 from wringout.briefs.house_style import FAINT, INK, MARGIN, QUIET, SMALL_PT, place, styled, svg_of
+from wringout.briefs.numbers import number, places_for
 
 HALF_SDS, MOST_SDS = 0.6745, 1.959964
 """Standard deviations from the middle to the ends of a normal distribution's central 50 and 95 %."""
 LONGEST_NAME = 26
+WIDEST = 1.5
+"""The next airplane is drawn this many times as far beyond the others as they lie apart; its numbers say the rest."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,24 +47,30 @@ def _short(name: str) -> str:
 
 
 def forest_figure(shown: FleetFigure) -> str:
-    """Return every airplane's finding with 50 and 95 % intervals, the mean of the type, and the next airplane's."""
+    """Return every airplane's finding with 50 and 95 % intervals, the mean of the type, and the next airplane's.
+
+    The range of the next airplane is drawn as far as the plot reaches, with an arrow where it reaches further; its
+    numbers stand beside it, as those of every row.
+    """
     lines = [*(_short(row.name) for row in shown.rows), "mean of the type"]
     lines += ["next airplane"] if shown.prediction_95 else []
     colour = device_colour(shown.device)
     with styled(0.6 + 0.24 * len(lines)) as figure:
-        axes = place(figure, 1.6, 0.42, 0.15, 0.06)
-        if shown.prediction_95:
-            low, high = shown.prediction_95
-            draw_belief(axes, len(lines) - 1.0, low, high)
-            axes.plot([low, high], [len(lines) - 1.0] * 2, color=INK, lw=0.9, ls=(0, (4, 2)))
+        axes = place(figure, 1.6, 0.42, 1.2, 0.06)
+        low, high = _span(shown)
+        axes.set_xlim(low, high)
         for at, row in enumerate(shown.rows):
             half, most = HALF_SDS * row.standard_uncertainty, MOST_SDS * row.standard_uncertainty
             ends = (row.value - half, row.value + half), (row.value - most, row.value + most)
             draw_interval(axes, at, row.value, *ends, colour, "s" if row.outlier else "o", filled=not row.outlier)
+            _numbers(axes, at, row.value, ends[1])
         foot, mean = float(len(shown.rows)), shown.mean
         third = HALF_SDS / MOST_SDS
         inner = (mean + third * (shown.interval_95[0] - mean), mean + third * (shown.interval_95[1] - mean))
         draw_interval(axes, foot, mean, inner, shown.interval_95, INK, "D")
+        _numbers(axes, foot, mean, shown.interval_95)
+        if shown.prediction_95:
+            _next_airplane(axes, foot + 1.0, shown.prediction_95)
         axes.axvline(mean, color=FAINT, lw=0.6, zorder=0)
         axes.set_yticks(range(len(lines)), lines)
         axes.set_ylim(len(lines) - 0.4, -0.6)
@@ -68,6 +78,42 @@ def forest_figure(shown: FleetFigure) -> str:
         axes.set_xlabel(unit_label(shown.title, shown.unit))
         rows_axes(axes)
         return svg_of(figure, "fleet-forest")
+
+
+def _span(shown: FleetFigure) -> tuple[float, float]:
+    """Return the range of x: all airplanes and the mean with room, and the next airplane as far as that is no waste."""
+    ends = [row.value + side * MOST_SDS * row.standard_uncertainty for row in shown.rows for side in (-1.0, 1.0)]
+    low, high = min(*ends, shown.interval_95[0]), max(*ends, shown.interval_95[1])
+    if shown.prediction_95:
+        room = WIDEST * (high - low)
+        low, high = (
+            min(low, max(shown.prediction_95[0], low - room)),
+            max(high, min(shown.prediction_95[1], high + room)),
+        )
+    pad = 0.05 * (high - low) or max(abs(high), 1.0)
+    return low - pad, high + pad
+
+
+def _next_airplane(axes: Axes, at: float, ends: tuple[float, float]) -> None:
+    """Draw where the next airplane is expected, with an arrow at an end that lies beyond the plot."""
+    low, high = (float(x) for x in axes.get_xlim())
+    pad = 0.02 * (high - low)
+    shown = max(ends[0], low + pad), min(ends[1], high - pad)
+    draw_belief(axes, at, *shown)
+    axes.plot(shown, [at] * 2, color=INK, lw=0.9, ls=(0, (4, 2)))
+    for end, drawn, marker in zip(ends, shown, "<>", strict=True):
+        if end != drawn:
+            axes.plot([drawn], [at], marker=marker, ms=4.5, mfc=INK, mec=INK, ls="none", zorder=4)
+    _numbers(axes, at, None, ends)
+
+
+def _numbers(axes: Axes, at: float, value: float | None, ends: tuple[float, float]) -> None:
+    """Write a row's value and 95 % interval right of it."""
+    places = max(places_for((ends[1] - ends[0]) / 3.92), 0)
+    said = f"{number(ends[0], places)} to {number(ends[1], places)}"
+    text = said if value is None else f"{number(value, places)} ({said})"
+    where = axes.get_yaxis_transform()
+    axes.text(1.03, at, text, transform=where, ha="left", va="center", color=INK, fontsize=SMALL_PT, clip_on=False)
 
 
 def funnel_figure(shown: FleetFigure) -> str:

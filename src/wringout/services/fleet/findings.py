@@ -132,13 +132,17 @@ def fleet_findings(view: View) -> tuple[FleetFinding, ...]:
     return tuple(sorted(found, key=lambda f: (f.model, f.quantity, f.airplane, f.pilot, f.key)))
 
 
-def list_findings(store: Store, model: str = "", quantity: str = "") -> tuple[FleetFinding, ...]:
-    """Return the findings of the library, of one model or quantity where named."""
+def list_findings(store: Store, model: str = "", quantity: str = "", family: str = "") -> tuple[FleetFinding, ...]:
+    """Return the findings of the library, of one model, quantity or family where named (any case)."""
     with store.reading() as view:
         found = fleet_findings(view)
-    kin = model.strip().casefold()
+    kin, clan = model.strip().casefold(), family.strip().casefold()
     return tuple(
-        f for f in found if (not kin or f.model.casefold() == kin) and (not quantity or f.quantity == quantity)
+        f
+        for f in found
+        if (not kin or f.model.casefold() == kin)
+        and (not quantity or f.quantity == quantity)
+        and (not clan or f.family.casefold() == clan)
     )
 
 
@@ -226,10 +230,10 @@ def remove_finding(store: Store, key: str) -> None:
         remove_entry(work, KIND, key)
 
 
-def quantities(store: Store) -> tuple[tuple[str, str, str, int], ...]:
-    """Return what can be pooled: model, quantity, label and the number of airplanes."""
+def quantities(store: Store, family: str = "") -> tuple[tuple[str, str, str, int], ...]:
+    """Return what can be pooled, of one family where named: model, quantity, label and the number of airplanes."""
     counted: dict[tuple[str, str], tuple[str, set[str]]] = {}
-    for f in list_findings(store):
+    for f in list_findings(store, family=family):
         label, planes = counted.setdefault((f.model, f.quantity), (f.label, set()))
         counted[f.model, f.quantity] = (label, planes | {f.airplane})
     return tuple((model, quantity, label, len(planes)) for (model, quantity), (label, planes) in counted.items())

@@ -53,15 +53,17 @@ class PooledFinding:
     remarks: tuple[str, ...]
 
 
-def pool_findings(store: Store, model: str, quantity: str, estimator: Estimator = Estimator.REML) -> PooledFinding:
-    """Pool one quantity over the airplanes of a model.
+def pool_findings(
+    store: Store, model: str, quantity: str, estimator: Estimator = Estimator.REML, family: str = ""
+) -> PooledFinding:
+    """Pool one quantity over the airplanes of a model, of one family where named.
 
     Raises:
         BadInputError: the findings are in different units.
         NotFoundError: the library has no such finding.
         FitError: only one airplane has one.
     """
-    found = list_findings(store, model, quantity)
+    found = list_findings(store, model, quantity, family)
     if not found:
         known = "; ".join(f"{m}: {q}" for m, q, _, _ in quantities(store)[:6])
         raise NotFoundError(

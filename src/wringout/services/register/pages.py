@@ -52,6 +52,13 @@ def search_register(store: Store, words: str = "", start: int = 0) -> Searched:
     return Searched(len(every), len(fitting), start, tuple(fitting[start : start + PAGE]), families)
 
 
+def models_of_register(store: Store) -> tuple[tuple[str, str], ...]:
+    """Return every family and model of the register, each pair once, in order."""
+    with store.reading() as view:
+        rows = list_fields(view, KIND, ("family", "model"))
+    return tuple(sorted({(str(fields["family"] or ""), str(fields["model"] or "")) for _, fields in rows}))
+
+
 def _holds(line: Line, wanted: list[str]) -> bool:
     text = "\n".join(line.fields.values()).casefold()
     return all(word in text for word in wanted)

@@ -32,11 +32,14 @@ def show(ask: Ask) -> Response:
 
 
 def _page(ask: Ask, refused: str = "", merged: Merged | None = None, status: int = HTTPStatus.OK) -> Response:
+    family = ask.query("family").strip()
     return ask.page(
         "fleet.html",
         status,
-        quantities=quantities(ask.store),
-        count_findings=len(list_findings(ask.store)),
+        quantities=quantities(ask.store, family),
+        count_findings=len(list_findings(ask.store, family=family)),
+        families=sorted({finding.family for finding in list_findings(ask.store)}),
+        family=family,
         conflicts=list_conflicts(ask.store),
         refused=refused,
         merged=merged,
@@ -47,18 +50,19 @@ def _page(ask: Ask, refused: str = "", merged: Merged | None = None, status: int
 
 def pooled(ask: Ask) -> Response:
     """Show one quantity of one model, pooled."""
-    model, quantity = ask.query("model"), ask.query("quantity")
-    findings = list_findings(ask.store, model, quantity)
+    model, quantity, family = ask.query("model"), ask.query("quantity"), ask.query("family").strip()
+    findings = list_findings(ask.store, model, quantity, family)
     try:
-        found = pool_findings(ask.store, model, quantity)
+        found = pool_findings(ask.store, model, quantity, family=family)
     except FitError as error:
-        return ask.page("fleet_alone.html", findings=findings, model=model, said=str(error))
+        return ask.page("fleet_alone.html", findings=findings, model=model, family=family, said=str(error))
     forest, funnel = fleet_figures(found)
     return ask.page(
         "fleet_pooled.html",
         found=found,
         about=pooled_document(found),
         findings=findings,
+        family=family,
         forest=forest,
         funnel=funnel,
         cautions=CAUTIONS,

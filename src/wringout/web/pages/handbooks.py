@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from urllib.parse import quote
+
 from starlette.responses import Response
 
 from wringout.errors import NotFoundError
@@ -41,20 +43,21 @@ def show(ask: Ask) -> Response:
 
 def compute(ask: Ask) -> Response:
     """Read and fly the printed orders, in the background."""
-    family, here = ask.text("family").strip(), f"/studies/{ask.slug}/handbooks"
+    family = ask.text("family").strip()
+    there = f"/studies/{ask.slug}/handbooks?family={quote(family)}"
     if family not in families_for(ask.store, ""):
         raise NotFoundError(f"the register knows no family {family[:60]!r}", advice="choose one from the register")
     ask.jobs.start(
         ask.slug,
         "agreement",
         "Reading the handbooks",
-        here,
+        there,
         AGREE,
         slug=ask.slug,
         family=family,
         on=ask.now.date().isoformat(),
     )
-    return ask.go(here)
+    return ask.go(there)
 
 
 ROUTES = [get("/studies/{slug}/handbooks", show), post("/studies/{slug}/handbooks", compute)]

@@ -25,7 +25,7 @@ from wringout.services.register.entries import (
     table_of,
     what_holds,
 )
-from wringout.services.register.pages import PAGE, attachment, bring_back, editions, search_register
+from wringout.services.register.pages import PAGE, attachment, bring_back, editions, models_of_register, search_register
 from wringout.web.ask import Ask
 from wringout.web.routing import Tab, get, post
 
@@ -50,23 +50,25 @@ def show(ask: Ask) -> Response:
 
 def ask_what_holds(ask: Ask) -> Response:
     """Show which procedure holds for a serial of a model on a day."""
-    typed = {name: ask.query(name).strip() for name in ("model", "serial", "on")}
+    typed = {name: ask.query(name).strip() for name in ("family", "model", "serial", "on")}
     typed["on"] = typed["on"] or ask.now.date().isoformat()
     found, refused = None, ""
     try:
         if typed["model"] or typed["serial"]:
-            found = what_holds(ask.store, typed["model"], typed["serial"], parse_date(typed["on"], "day"))
+            day = parse_date(typed["on"], "day")
+            found = what_holds(ask.store, typed["model"], typed["serial"], day, typed["family"])
     except BadInputError as error:
         refused = str(error)
     status = HTTPStatus.UNPROCESSABLE_ENTITY if refused else HTTPStatus.OK
-    models = sorted({line.fields["model"] for line in search_register(ask.store).lines})
+    known = models_of_register(ask.store)
     return ask.page(
         "register_holds.html",
         status,
         typed=typed,
         found=found,
         refused=refused,
-        models=models,
+        models=sorted({model for family, model in known if typed["family"] in ("", family)}),
+        families=sorted({family for family, _ in known}),
         steps_text=steps_text,
         cautions=CAUTIONS,
     )
@@ -198,9 +200,13 @@ def take_in(ask: Ask) -> Response:
         return _import_page(ask, text, name, str(error))
     if done.errors:
         errors = tuple(str(error) for error in done.errors)
-        said = f"{done.changed:,} good rows are kept; those below are not." if done.kept else ""
+        said = f"{_rows(done.changed)} kept; those below are not." if done.kept else ""
         return _import_page(ask, text, name, said, errors, 0 if done.kept else done.read)
     return ask.go("/register")
+
+
+def _rows(count: int) -> str:
+    return "1 good row is" if count == 1 else f"{count:,} good rows are"
 
 
 def give_csv(ask: Ask) -> Response:
