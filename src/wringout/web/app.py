@@ -49,10 +49,11 @@ def make_app(settings: Settings, opener: Opener = open_store_of) -> Starlette:
         with opener(settings) as store:
             jobs = Jobs(store.place.database)
             app.state.site = Site(settings, store, jobs)
-            late.begin()
+            late.begin_soon()
             try:
                 yield
             finally:
+                late.forget()
                 jobs.close()
 
     late = LatePages()

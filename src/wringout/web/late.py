@@ -12,6 +12,9 @@ from wringout.web.chapters import known_chapters
 from wringout.web.pages import FIRST, load, page_names, routes_of, tabs_of
 from wringout.web.routing import Tab
 
+SOON_S = 3.0
+"""How long the first page may take to be asked for before the rest is loaded all the same."""
+
 
 class LatePages:
     """All pages but the first few; a request for one waits until they are loaded."""
@@ -22,6 +25,18 @@ class LatePages:
         self._error: BaseException | None = None
         self._loaded = threading.Event()
         self._begun = threading.Lock()
+        self._soon: threading.Timer | None = None
+
+    def begin_soon(self) -> None:
+        """Begin to load a little later: what is loaded would take its time from the first page."""
+        self._soon = threading.Timer(SOON_S, self.begin)
+        self._soon.daemon = True
+        self._soon.start()
+
+    def forget(self) -> None:
+        """Do not begin any more."""
+        if self._soon is not None:
+            self._soon.cancel()
 
     def begin(self) -> None:
         """Begin to load, in a thread of its own; once."""

@@ -11,7 +11,7 @@ from starlette.routing import BaseRoute
 
 from wringout.web.routing import Tab
 
-FIRST = ("home", "household", "question")
+FIRST = ("home", "household")
 """Loaded before the first answer; the others need the estimator and come while the first page is being read."""
 
 

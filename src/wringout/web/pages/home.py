@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from http import HTTPStatus
 
+from starlette.background import BackgroundTask
 from starlette.responses import Response
 
 from wringout.errors import BadInputError
@@ -21,8 +22,10 @@ MOST_EARLIER = 200
 
 
 def home(ask: Ask) -> Response:
-    """Show the shelf."""
-    return _shelf(ask)
+    """Show the shelf; the pages of the studies are loaded once it is answered."""
+    answer = _shelf(ask)
+    answer.background = BackgroundTask(ask.request.app.state.late.begin)
+    return answer
 
 
 def _shelf(ask: Ask, status: int = HTTPStatus.OK, refused: str = "", bundle_refused: str = "") -> Response:
