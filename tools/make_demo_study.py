@@ -1,4 +1,4 @@
-"""Write the recordings of the demo study again, exactly as they stand in the package.
+"""Write the recordings and the test plan of the demo study again, exactly as they stand in the package.
 
 Usage: ``python tools/make_demo_study.py`` (writes them) or ``python tools/make_demo_study.py --check`` (compares only).
 
@@ -23,11 +23,16 @@ from wringout.airplane.from_document import airplane_from_document
 from wringout.airplane.vector import FloatArray
 from wringout.methods.level_deceleration.run import DecelerationRun, knots
 from wringout.methods.register import method
+from wringout.planning.document import EngineSection, FlightSection, QuestionSection, TestPlanDocument
+from wringout.planning.hazards import GO_NO_GO, starter_hazards
+from wringout.planning.propose import Wishes, propose
 from wringout.recordings.reader import read_recording
 from wringout.recordings.types import Device
+from wringout.services.planning.plans import plan_toml
 from wringout.units import DEGREE, HORSEPOWER, KNOT, SQUARE_FOOT
 
 STUDY = Path(__file__).resolve().parents[1] / "src" / "wringout" / "services" / "demo_study"
+PLAN = "test-plan.toml"
 SEED = 230
 
 TRUTH: Mapping[str, float] = {
@@ -420,29 +425,67 @@ def travels_text(truth: FloatArray, beliefs: Beliefs) -> str:
     return written([f"{x:.1f}" for x in flown.seconds])
 
 
-def all_files() -> dict[str, str]:
-    """Return the text of every recording by its file name."""
+PLAN_NOTE = """\
+# The test plan of the demo study's flight, as it was made before the flight. All invented, the place and the day too.
+# Written by tools/make_demo_study.py.
+"""
+PLAN_FLIGHT = FlightSection(
+    start="2026-05-09T10:00+02:00",
+    latitude=48.0,
+    longitude=9.0,
+    ground_elevation="1500 ft",
+    fuel="55 gal",
+    fuel_flow="11 gal/h",
+    fuel_reserve="12 gal",
+    load={"front seats": "350 lb", "baggage": "20 lb"},
+)
+PLAN_QUESTION = QuestionSection(
+    # what can be in doubt before the flight; which of flaps and gear goes first is not, by the difference that matters
+    first="gear-up,flaps-half,flaps-up",
+    second="gear-up-climbing,flaps-half,flaps-up",
+    law="level, then climb",
+    knowing="beliefs only",
+)
+PLAN_ENGINE = EngineSection(highest_rpm="2600 rpm", highest_manifold_pressure="29 inHg")
+
+
+def plan_text(beliefs: Beliefs) -> str:
+    """Return the test plan: the points proposed for the airplane file, with the starter hazards and list."""
+    points = propose(beliefs, Wishes(repeats=2, altitude_ft=6500.0, ground_ft=1500.0))
+    document = TestPlanDocument(
+        title="Quillback 230 (invented): the flight of the study",
+        question=PLAN_QUESTION,
+        flight=PLAN_FLIGHT,
+        engine=PLAN_ENGINE,
+        points=[point for point in points if point.method not in ("glide", "climb")],
+        hazards=list(starter_hazards([point.method for point in points])),
+        go_no_go=list(GO_NO_GO),
+    )
+    return PLAN_NOTE + plan_toml(document)
+
+
+def all_files() -> dict[Path, str]:
+    """Return the text of every recording, and of the test plan, by its place in the folder of the study."""
     beliefs = believed()
     truth = beliefs.row(TRUTH)
     files = {run.file: called_text(run, truth, beliefs) for run in RUNS}
     files[LOGGER.file] = logger_text(LOGGER, truth, beliefs)
     files["S1-stalls.csv"] = stalls_text(truth, beliefs)
     files["T1-travel-times.csv"] = travels_text(truth, beliefs)
-    return files
+    return {Path("recordings") / name: text for name, text in files.items()} | {Path(PLAN): plan_text(beliefs)}
 
 
 def main(arguments: Sequence[str]) -> int:
-    """Write or check the recordings; return the exit code."""
-    folder = STUDY / "recordings"
+    """Write or check the files; return the exit code."""
     different = []
     for name, text in all_files().items():
-        path = folder / name
+        path = STUDY / name
         if path.exists() and path.read_bytes() == text.encode():
             continue
-        different.append(name)
+        different.append(str(name))
         if "--check" not in arguments:
             path.write_bytes(text.encode())
-    print("\n".join(different) if different else "The recordings are as they would be made now.")
+    print("\n".join(different) if different else "The files are as they would be made now.")
     return 1 if different and "--check" in arguments else 0
 
 

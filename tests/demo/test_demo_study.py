@@ -54,7 +54,7 @@ def _reduced() -> Reduction:
 
 def test_the_files_are_what_the_tool_makes_now() -> None:
     for name, text in tool.all_files().items():
-        assert (tool.STUDY / "recordings" / name).read_text(encoding="utf-8") == text, name
+        assert (tool.STUDY / name).read_text(encoding="utf-8") == text, name
 
 
 def test_the_study_lists_every_recording_once() -> None:

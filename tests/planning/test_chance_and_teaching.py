@@ -10,20 +10,33 @@ from statsmodels.regression.linear_model import OLS
 from statsmodels.stats.proportion import proportion_confint
 
 from wringout.airplane.beliefs import Beliefs
+from wringout.airplane.vector import FloatArray
 from wringout.errors import BadInputError
 from wringout.estimate.fit import fit
 from wringout.estimate.posterior import draw
+from wringout.estimate.problem import StudyRun
 from wringout.estimate.reduction import reduce_runs
+from wringout.methods.register import METHODS
 from wringout.planning.chance import Trial, believed_before_flying, chance_to_decide, is_decided, is_wrong, share_of
 from wringout.planning.deciding import Call, Contest, usual_rivals
 from wringout.planning.plan import TestPlan
 from wringout.planning.readings import Planned, planned_run
-from wringout.planning.teaching import State, after, before_flying, information_of, lesson, marginal_information
+from wringout.planning.teaching import (
+    State,
+    after,
+    before_flying,
+    information_of,
+    lesson,
+    lessons,
+    marginal_information,
+)
 from wringout.planning.template import SIMULATED
 from wringout.services.matchups.plans import PlanDocument, plan_of
+from wringout.services.planning.words import EXAMPLES
 from wringout.services.study.thresholds import thresholds_of
 from wringout.techniques.orders import Detent, orders
 from wringout.techniques.types import Law
+from wringout.units import KNOT
 
 Make = Callable[..., TestPlan]
 FULL = {"device": "flaps", "to": "full", "entry speed": "100 kt"}
@@ -92,15 +105,43 @@ def test_the_draws_are_those_of_the_reduction(make: Make, beliefs: Beliefs) -> N
     )
 
 
-def test_every_simulated_method_makes_its_run_and_repeats_with_its_seed(make: Make, beliefs: Beliefs) -> None:
+def test_every_method_can_be_simulated_in_a_plan_and_repeats_with_its_seed(make: Make, beliefs: Beliefs) -> None:
+    assert set(METHODS) == SIMULATED
     for key in SIMULATED:
-        (run,) = planned(make, beliefs, ("P1", key, {}))
+        (run,) = planned(make, beliefs, ("P1", key, dict(EXAMPLES.get(key, {}))))
+        assert run.is_fitted == (key != "go around pairs")
         one, two, other = (
-            run.method.observed(run.simulated(beliefs.prior_row(), beliefs, np.random.default_rng(s)).run)
-            for s in (1, 1, 2)
+            _seen(run.simulated(beliefs.prior_row(), beliefs, np.random.default_rng(s))) for s in (1, 1, 2)
         )
         np.testing.assert_array_equal(one, two)
         assert not np.array_equal(one, other)
+
+
+def _seen(flown: StudyRun) -> FloatArray:
+    return np.asarray(flown.run.scores if flown.method.key == "go around pairs" else flown.method.observed(flown.run))
+
+
+@pytest.mark.parametrize(("key", "until_kt", "faster"), [("level acceleration", 100, True), ("slow down", 110, False)])
+def test_a_timed_run_ends_at_its_planned_speed(
+    make: Make, beliefs: Beliefs, key: str, until_kt: int, faster: bool
+) -> None:
+    words = {"speeds": f"75, {until_kt} kt", "from speed": "140 kt", "to speed": f"{until_kt} kt"}
+    (run,) = planned(make, beliefs, ("P1", key, {**EXAMPLES.get(key, {}), **words}))
+    read_kt = run.simulated(beliefs.prior_row(), beliefs, np.random.default_rng(1)).run.ias_mps / KNOT
+    before, last = read_kt[3:-1], read_kt[-1]
+    assert (last > until_kt and (before <= until_kt).all()) if faster else last < read_kt[0]
+    assert len(read_kt) < len(run.run.ias_mps)
+
+
+def test_pairs_and_a_plan_without_points_add_nothing_to_what_is_believed(
+    make: Make, beliefs: Beliefs, contest: Contest
+) -> None:
+    believed = believed_before_flying(beliefs, 1, 60)
+    pairs = planned(make, beliefs, ("P1", "go around pairs", dict(EXAMPLES["go around pairs"])))
+    one, other = (chance_to_decide(believed, some, contest, trials=4, draws=50) for some in ((), pairs))
+    assert one == other
+    assert one.unusable == 0
+    assert lessons(pairs, beliefs, before_flying(beliefs), np.ones(len(beliefs.parameters))) == ()
 
 
 def test_rough_air_scatters_more_and_a_logger_less(make: Make, beliefs: Beliefs) -> None:
@@ -128,8 +169,7 @@ def test_a_chance_repeats_with_its_seed_and_can_be_stopped(make: Make, beliefs: 
     assert cut.trials == one.trials[:2]
     with pytest.raises(BadInputError, match="stopped"):
         chance_to_decide(believed, runs, contest, 4, 50, 7, cancelled=lambda: True)
-    with pytest.raises(BadInputError, match="no run"):
-        chance_to_decide(believed, [], contest, 4, 50, 7)
+
 
 
 @pytest.mark.parametrize(

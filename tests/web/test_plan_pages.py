@@ -68,8 +68,8 @@ def send(client: TestClient, form: str, was: dict[str, str], **typed: str) -> tu
     return answer.status_code, answer.text
 
 
-def test_a_study_without_a_plan_offers_to_propose_one(client: TestClient) -> None:
-    assert "Nothing is planned yet" in client.get(AT).text
+def test_a_flight_without_a_plan_offers_to_propose_one(client: TestClient) -> None:
+    assert "Nothing is planned yet" in client.get(f"{AT}?flight=flight-2").text
 
 
 def test_a_speed_beyond_a_limit_is_saved_and_gets_no_card(client: TestClient) -> None:

@@ -189,11 +189,12 @@ def _tell_checks(checks: tuple[Check, ...], held: bool) -> None:
 @_TRIALS
 @_DRAWS
 @_SEED
-@click.option("--compare", is_flag=True, help="Also with other repeats, a logger, called readings, rough air.")
+@click.option("--compare", is_flag=True, help="Also not flown, with other repeats, a logger, in rough air.")
 def chance(wanted: Wanted, key: str, trials: int, draws: int, seed: int, compare: bool) -> None:
     """Say how probable it is that the plan decides the question, by flying it many times on the computer.
 
-    Airplanes are drawn from what is believed now; their runs are simulated, reduced together with those flown already,
+    Airplanes are drawn from what is believed now (from the airplane file alone where the plan's question says
+    knowing = "beliefs only"); their runs are simulated, reduced together with those flown already,
     and the verdict is taken each time. The ceiling is how often the question is decided with the airplane known
     exactly: no number of runs comes above it.
 
@@ -202,6 +203,7 @@ def chance(wanted: Wanted, key: str, trials: int, draws: int, seed: int, compare
       wringout test-plan chance
       wringout test-plan chance --compare --trials 100
     """
+    from wringout.services.planning.chance_words import chance_sentences
     from wringout.services.planning.documents import variants_document
     from wringout.services.planning.plans import VARIANTS, Asked, plan_variants
 
@@ -232,20 +234,17 @@ def chance(wanted: Wanted, key: str, trials: int, draws: int, seed: int, compare
     said = body["variants"][0]["said"]
     page.say(
         f"As planned, of {trials} flights: first favoured {said['first']}, second favoured {said['second']}, alike "
-        f"{said['alike']}, a margin broken {said['not_acceptable']}, undecided {said['undecided']}. Seed {seed}."
+        f"{said['alike']}, a margin broken {said['not_acceptable']}, undecided {said['undecided']}. Seed {seed}.",
+        *chance_sentences(body["variants"]),
     )
     _cautions(body)
 
 
 def _tell_question(contest: Contest) -> None:
+    from wringout.services.planning.chance_words import question_sentence
     from wringout.services.planning.documents import contest_document
 
-    asked = contest_document(contest)
-    matters = asked["difference_that_matters"]
-    page.say(
-        f"“{asked['first']['title']}” against “{asked['second']['title']}”, {asked['law']}; a difference of "
-        f"{matters['value']:g} {matters['unit']} matters."
-    )
+    page.say(question_sentence(contest_document(contest)))
 
 
 def _per_cent(share: float) -> str:

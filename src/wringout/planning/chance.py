@@ -81,6 +81,10 @@ class Chance:
         """Return how many trials said that."""
         return sum(trial.said is which for trial in self.trials)
 
+    def truly(self, which: Call) -> int:
+        """Return how many of the airplanes, known exactly, say that."""
+        return sum(trial.truth is which for trial in self.trials)
+
 
 def share_of(count: int, trials: int) -> Share:
     """Return a share with its exact binomial interval; raises ValueError without trials."""
@@ -118,7 +122,7 @@ def chance_to_decide(
 
     Args:
         believed: what is known before the flight.
-        planned: the runs of the plan; none asks what the runs flown so far decide by themselves.
+        planned: the runs of the plan; none asks what is decided without it. Runs that no fit takes are left out.
         contest: the question.
         trials: how often the plan is flown.
         draws: posterior draws of each trial.
@@ -127,10 +131,10 @@ def chance_to_decide(
         cancelled: see :data:`Cancelled`.
 
     Raises:
-        BadInputError: too few or too many trials or draws, or nothing planned and nothing flown, or no trial was flown
-            before it was cancelled.
+        BadInputError: too few or too many trials or draws, or no trial was flown before it was cancelled.
     """
-    _check(trials, draws, believed, planned)
+    _check(trials, draws)
+    planned = [one for one in planned if one.is_fitted]
     found: list[Trial] = []
     unusable, stopped = 0, False
     for i, one in enumerate(np.random.SeedSequence(seed).spawn(trials)):
@@ -177,13 +181,11 @@ def is_wrong(trial: Trial) -> bool:
     )
 
 
-def _check(trials: int, draws: int, believed: Believed, planned: Sequence[Planned]) -> None:
+def _check(trials: int, draws: int) -> None:
     if not FEWEST_TRIALS <= trials <= MOST_TRIALS:
         raise BadInputError(f"{trials:,} trials cannot be used", "trials", f"take {FEWEST_TRIALS} to {MOST_TRIALS:,}")
     if draws < FEWEST_DRAWS:
         raise BadInputError(f"{draws:,} draws cannot be used", "draws", f"take {FEWEST_DRAWS} or more")
-    if not planned and not believed.flown:
-        raise BadInputError("there is no run to fly", "test plan, points", "propose points, or write some")
 
 
 def _trial(
@@ -199,6 +201,8 @@ def _trial(
     else:
         return None
     try:
+        if not planned:
+            return Trial(call(believed.rows[rng.integers(len(believed.rows), size=draws)], contest), truth)
         runs = [*believed.flown, *(one.simulated(row, believed.beliefs, rng) for one in planned)]
         posterior = draw(fit(believed.beliefs, runs), draws, int(rng.integers(2**31)))
         return Trial(call(posterior.rows, contest), truth)

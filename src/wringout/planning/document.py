@@ -82,11 +82,12 @@ class HazardSection(_Section):
 
 
 class QuestionSection(_Section):
-    """Which two techniques the plan should decide between, and under which pilot law."""
+    """Which two techniques the plan should decide between, under which pilot law, and what is known before it."""
 
     first: Line = ""
     second: Line = ""
     law: Line = "hold speed"
+    knowing: Literal["what was flown", "beliefs only"] = "what was flown"
 
 
 class TestPlanDocument(_Section):

@@ -8,9 +8,11 @@ from typing import Any, Literal
 import numpy as np
 
 from wringout.airplane.beliefs import Beliefs, Instrument
+from wringout.airplane.quantity import parse_measured
 from wringout.airplane.vector import FloatArray
 from wringout.estimate.problem import StudyRun
 from wringout.methods.level_deceleration.run import DecelerationRun
+from wringout.methods.steady_words import planned_speeds
 from wringout.methods.types import Method, Nuisance
 from wringout.planning.plan import Point
 from wringout.planning.stall_margin import STOP_ABOVE_STALL_MPS, believed_stall_ias_mps
@@ -57,19 +59,22 @@ class ReadWith:
 
 
 FEWEST_KEPT = 4
+"""A run is flown for at least so many readings, however soon its end is reached."""
 
 
 def cut_short(run: Any, stop_ias_mps: float) -> Any:
-    """Return a level deceleration as it is flown: stopped after the first reading below the card's stop speed.
+    """Return a timed run as it is flown: ended by the first reading beyond its stop speed, 0 for none.
 
-    At least FEWEST_KEPT readings are kept; a pair out and back is not cut, since its way back speeds up again.
+    A run that slows down ends below it, one that speeds up above it. A pair out and back is not cut, since its way back
+    speeds up again.
     """
-    if not isinstance(run, DecelerationRun) or len(run.moves) != 1:
+    if not isinstance(run, DecelerationRun) or stop_ias_mps <= 0.0:
         return run
-    slow = np.flatnonzero(run.ias_mps < stop_ias_mps)
-    if not slow.size:
+    faster = run.method == "level acceleration"
+    beyond = np.flatnonzero(run.ias_mps > stop_ias_mps if faster else run.ias_mps < stop_ias_mps)
+    if not beyond.size:
         return run
-    n = max(int(slow[0]) + 1, FEWEST_KEPT)
+    n = max(int(beyond[0]) + 1, FEWEST_KEPT)
     return replace(
         run, time_s=run.time_s[:n], ias_mps=run.ias_mps[:n], altitude_m=run.altitude_m[:n], rows=run.rows[:n]
     )
@@ -79,7 +84,7 @@ def cut_short(run: Any, stop_ias_mps: float) -> Any:
 class Planned:
     """A planned run: the template, the method that will reduce it, and the instrument it will really be read with.
 
-    Below ``stop_ias_mps`` a level deceleration is stopped.
+    Beyond ``stop_ias_mps`` a timed run is ended (:func:`cut_short`).
     """
 
     key: str
@@ -93,6 +98,11 @@ class Planned:
         read_with = replace(beliefs, instrument=self.truly)
         run = self.method.simulate(self.run, row, read_with, rng)
         return StudyRun(cut_short(run, self.stop_ias_mps), self.method)
+
+    @property
+    def is_fitted(self) -> bool:
+        """Whether the joint fit takes readings of it; go-arounds in pairs check techniques and stay out."""
+        return bool(self.method.observed(self.run).size)
 
     @property
     def as_planned(self) -> StudyRun:
@@ -115,12 +125,20 @@ def planned_run(point: Point, beliefs: Beliefs, recording: Recording, air: Air) 
         told if air == "smooth" else replace(told, reading_sd_mps=float(np.hypot(told.reading_sd_mps, ROUGH_SD_MPS)))
     )
     method: Any = point.method if told is beliefs.instrument else ReadWith(point.method, told)
-    stop = 0.0
-    if isinstance(run, DecelerationRun):
-        flap = max((m.to_position for m in run.moves if m.device is Device.FLAPS), default=run.entry_flap_rad)
-        air_at = run.conditions
-        stall = believed_stall_ias_mps(
-            beliefs, flap, 1.0, point.mass_kg, 0.0, air_at.pressure_altitude_m, air_at.isa_deviation_k
-        )
-        stop = stall + STOP_ABOVE_STALL_MPS
-    return Planned(point.key, run, method, truly, stop)
+    return Planned(point.key, run, method, truly, _stop_speed(point, run, beliefs))
+
+
+def _stop_speed(point: Point, run: Any, beliefs: Beliefs) -> float:
+    """Return the indicated speed, m/s, at which a timed run ends: the one planned, else the card's; 0 for none."""
+    if point.method.key == "level acceleration":
+        return max(planned_speeds(dict(point.words), "speeds", "75, 140 kt"))
+    if point.method.key == "slow down":
+        return parse_measured(point.words.get("to speed", ""), "speed", "card, to speed", "90 kt")[0]
+    if point.method.key != "level deceleration":
+        return 0.0
+    flap = max((m.to_position for m in run.moves if m.device is Device.FLAPS), default=run.entry_flap_rad)
+    air_at = run.conditions
+    stall = believed_stall_ias_mps(
+        beliefs, flap, 1.0, point.mass_kg, 0.0, air_at.pressure_altitude_m, air_at.isa_deviation_k
+    )
+    return stall + STOP_ABOVE_STALL_MPS

@@ -95,6 +95,10 @@ def gradient_of(beliefs: Beliefs, state: State, contest: Contest, conditions: in
 
 
 def lessons(planned: Sequence[Planned], beliefs: Beliefs, state: State, gradient: FloatArray) -> tuple[Lesson, ...]:
-    """Return what each run would teach by itself, most first; equal ones in the order they were given."""
-    found = [lesson(p.key, state, information_of(p.as_planned, beliefs, state.z), gradient) for p in planned]
+    """Return what each run would teach by itself, most first; equal ones in the order they were given.
+
+    Runs that no fit takes (go-arounds in pairs) are left out.
+    """
+    fitted = [p for p in planned if p.is_fitted]
+    found = [lesson(p.key, state, information_of(p.as_planned, beliefs, state.z), gradient) for p in fitted]
     return tuple(sorted(found, key=lambda one: -one.share))

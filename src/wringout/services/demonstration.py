@@ -20,6 +20,7 @@ from wringout.services.flights.recordings import Arrival, take_in_recording
 from wringout.services.matchups.compare import Compared, compare_techniques
 from wringout.services.matchups.plans import checked_plan
 from wringout.services.opening import Clock, open_studies
+from wringout.services.planning.plans import USUAL_KEY, keep_plan, plan_keys, read_test_plan
 from wringout.services.publishing.publish import Published, publish
 from wringout.services.study.studies import make_study
 from wringout.store import Store, Study, get_study
@@ -59,7 +60,7 @@ def demonstrate(folder: Path, clock: Clock, progress: Progress = no_progress) ->
     database = folder / DATABASE_NAME
     with open_studies(database, clock) as store:
         _make(store, table)
-        put_airplane_file(store, table["slug"], (source / table["airplane"]).read_bytes(), table["airplane"])
+        _plan(store, source, table)
         progress(0.05, "taking in the recordings")
         arrivals = tuple(_take_in(store, table["slug"], source, item) for item in table["recordings"])
         reduced = reduce_study(store, table["slug"], progress=_part(progress, 0.1, 0.45, "reducing: "))
@@ -94,7 +95,7 @@ def take_in_demonstration(store: Store, progress: Progress = no_progress) -> Stu
     table = tomllib.loads((source / "study.toml").read_text(encoding="utf-8"))
     slug, items = table["slug"], table["recordings"]
     _make(store, table)
-    put_airplane_file(store, slug, (source / table["airplane"]).read_bytes(), table["airplane"])
+    _plan(store, source, table)
     for done, item in enumerate(items):
         progress(done / len(items), f"taking in {item['file']}")
         _take_in(store, slug, source, item)
@@ -113,6 +114,14 @@ def _make(store: Store, table: Mapping[str, Any]) -> None:
             get_study(view, table["slug"])
     except NotFoundError:
         make_study(store, table["title"], table["question"], table["difference"], table["invented"], table["slug"])
+
+
+def _plan(store: Store, source: Traversable, table: Mapping[str, Any]) -> None:
+    """Put the airplane in, and the plan of its flight where there is none yet."""
+    slug, plan = table["slug"], table["test_plan"]
+    put_airplane_file(store, slug, (source / table["airplane"]).read_bytes(), table["airplane"])
+    if USUAL_KEY not in plan_keys(store, slug):
+        keep_plan(store, slug, read_test_plan((source / plan).read_bytes(), plan))
 
 
 def _take_in(store: Store, slug: str, source: Traversable, item: Mapping[str, Any]) -> Arrival:

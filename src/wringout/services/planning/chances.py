@@ -8,11 +8,23 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, cast
 
+from wringout.planning.deciding import Contest
 from wringout.services.airplane.airplanes import study_airplane
 from wringout.services.findings.reduce import Progress, no_progress
 from wringout.services.opening import the_study
+from wringout.services.planning.chance_words import chance_sentences, question_sentence
 from wringout.services.planning.documents import lessons_document, variants_document
-from wringout.services.planning.plans import KIND, SEED, VARIANTS, Asked, Cancelled, Variant, next_runs, plan_variants
+from wringout.services.planning.plans import (
+    KIND,
+    SEED,
+    VARIANTS,
+    Asked,
+    Cancelled,
+    KeptPlan,
+    Variant,
+    next_runs,
+    plan_variants,
+)
 from wringout.store import Document, Store, View, get_document, get_entry, list_runs, put_entry
 
 CHANCE_KIND = "plan-chance"
@@ -29,6 +41,21 @@ class KeptChance:
     def variants(self) -> list[dict[str, Any]]:
         """The variants computed so far."""
         return list(self.body.get("variants", []))
+
+    @property
+    def question(self) -> str:
+        """What is to be decided, in a sentence."""
+        return question_sentence(self.body["question"]) if "question" in self.body else ""
+
+    @property
+    def sentences(self) -> list[str]:
+        """What the variants say together."""
+        return chance_sentences(self.variants)
+
+    @property
+    def knowing_nothing(self) -> bool:
+        """Whether it was worked out as if no run had been flown."""
+        return self.body.get("knowing") == "beliefs only"
 
     @property
     def lessons(self) -> list[dict[str, Any]]:
@@ -84,23 +111,16 @@ def work_out(
     before = kept_chance(store, slug, key)
     same = before is not None and before.body.get("basis") == basis and before.body.get("asked") == how
     body: dict[str, Any] = {**lessons_document(kept, contest, lessons), "basis": basis, "asked": how}
+    body["knowing"] = kept.document.question.knowing
     body["variants"] = [v for v in before.variants if v["title"] not in wanted] if same and before else []
     _keep(store, slug, key, body)
-    for i, title in enumerate(wanted):
 
-        def part(share: float, words: str, i: int = i) -> None:
-            progress((i + share) / len(wanted), words)
-
-        _, _, found = plan_variants(store, slug, key, asked, (title,), part, cancelled)
-        body["variants"] = _in_order([*body["variants"], *_documents(kept, contest, found)])
+    def found(kept: KeptPlan, contest: Contest, variant: Variant) -> None:
+        body["variants"] = _in_order([*body["variants"], *variants_document(kept, contest, [variant])["variants"]])
         _keep(store, slug, key, body)
-        if found[0].chance.stopped:
-            break
+
+    plan_variants(store, slug, key, asked, wanted, progress, cancelled, found)
     return KeptChance(body, current=True)
-
-
-def _documents(kept: Any, contest: Any, found: Sequence[Variant]) -> list[dict[str, Any]]:
-    return list(variants_document(kept, contest, found)["variants"])
 
 
 def _in_order(variants: list[dict[str, Any]]) -> list[dict[str, Any]]:

@@ -99,6 +99,7 @@ def chance_document(chance: Chance) -> Json:
         "wrong": _share(chance.wrong),
         "ceiling": _share(chance.ceiling),
         "said": {which.name.lower(): chance.count(which) for which in Call},
+        "truth": {which.name.lower(): chance.truly(which) for which in Call},
         "unusable": chance.unusable,
         "stopped": chance.stopped,
         "seed": chance.seed,

@@ -156,7 +156,7 @@ def propose_plan(
         old = None if before is None or before.body is None else plan_from_table(cast(Any, before.body), key)
         base = TestPlanDocument(title=study.title, flight=flight) if old is None else old
         contest = contest_of(view, study, beliefs, base.question)
-        _, state = known_so_far(view, study.slug, beliefs, seed)
+        _, state = known_so_far(view, study.slug, beliefs, seed, base.question)
     offered = kinds(beliefs, wishes)
     named = {kind.point.key: kind.name for kind in offered}
     flown = base.model_copy(update={"flight": flight})
@@ -215,7 +215,13 @@ def plan_chance(
     return kept, contest, found[0].chance
 
 
-VARIANTS = ("as planned", "flown once", "flown twice", "flown three times", "with a logger", "called", "in rough air")
+VARIANTS = (
+    "as planned", "not flown", "flown once", "flown twice", "flown three times", "with a logger", "called",
+    "in rough air",
+)  # fmt: skip
+"""Ways of flying a plan; "not flown" is what is decided without it."""
+Found = Callable[[KeptPlan, Contest, Variant], None]
+"""Called with each variant as soon as it is known."""
 
 
 def plan_variants(
@@ -226,26 +232,32 @@ def plan_variants(
     wanted: Sequence[str] = VARIANTS,
     progress: Progress = no_progress,
     cancelled: Cancelled | None = None,
+    each: Found | None = None,
 ) -> tuple[KeptPlan, Contest, tuple[Variant, ...]]:
     """Return the chance of a plan as planned, and how it changes with repeats, recording and air.
 
     All variants meet the same airplanes and seeds. "flown once" leaves out the later points of each kind; "flown
-    twice" flies the whole list as planned two times over, and so on.
+    twice" flies the whole list as planned two times over, and so on; ways that come to the same are flown once.
     """
     how = asked or Asked()
     check_seed(how.seed)
     with store.reading() as view:
         kept = _kept(view, slug, key)
         contest = contest_of(view, kept.study, kept.beliefs, kept.document.question)
-        believed, _ = known_so_far(view, kept.study.slug, kept.beliefs, how.seed)
-    out = []
+        believed, _ = known_so_far(view, kept.study.slug, kept.beliefs, how.seed, kept.document.question)
+    out: list[Variant] = []
+    flown: dict[str, Chance] = {}
     for i, title in enumerate(wanted):
         points, recording, air = variant_of(kept.document, title)
         planned = _planned(kept.document, points, kept.beliefs, recording, air)
         part = _part(progress, i / len(wanted), (i + 1) / len(wanted), title)
-        chance = chance_to_decide(believed, planned, contest, how.trials, how.draws, how.seed, part, cancelled)
-        out.append(Variant(title, len(planned), chance))
-        if chance.stopped:
+        same = json.dumps([[p.model_dump(mode="json") for p in points], recording, air])
+        if same not in flown:
+            flown[same] = chance_to_decide(believed, planned, contest, how.trials, how.draws, how.seed, part, cancelled)
+        out.append(Variant(title, len(planned), flown[same]))
+        if each is not None:
+            each(kept, contest, out[-1])
+        if flown[same].stopped:
             break
     return kept, contest, tuple(out)
 
@@ -266,6 +278,8 @@ def variant_of(document: TestPlanDocument, title: str) -> tuple[list[PointSectio
     air: Air = "rough" if title == "in rough air" else flight.air
     if title == "flown once":
         points = firsts(points)
+    elif title == "not flown":
+        points = []
     times = _TIMES.get(title, 1)
     again = [p.model_copy(update={"key": f"{p.key}-{i + 1}"}) for i in range(times) for p in points]
     return (again if times > 1 else points), recording, air
@@ -295,7 +309,7 @@ def next_runs(
     with store.reading() as view:
         kept = _kept(view, slug, key)
         contest = contest_of(view, kept.study, kept.beliefs, kept.document.question)
-        _, state = known_so_far(view, kept.study.slug, kept.beliefs, seed)
+        _, state = known_so_far(view, kept.study.slug, kept.beliefs, seed, kept.document.question)
     flight = kept.document.flight
     planned = _planned(kept.document, firsts(kept.document.points), kept.beliefs, flight.recording, flight.air)
     return kept, contest, lessons(planned, kept.beliefs, state, gradient_of(kept.beliefs, state, contest))

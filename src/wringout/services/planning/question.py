@@ -12,12 +12,11 @@ from wringout.planning.chance import Believed, believed_before_flying
 from wringout.planning.deciding import Contest, law_named, technique_named, usual_rivals
 from wringout.planning.document import QuestionSection
 from wringout.planning.teaching import State, before_flying
-from wringout.services.findings.reduce import gather
+from wringout.services.findings.reduce import Gathered, gather
 from wringout.services.matchups.compare import last_plan
-from wringout.services.matchups.plans import plan_of
+from wringout.services.matchups.plans import plan_of, techniques_of
 from wringout.services.study.thresholds import thresholds_of
 from wringout.store import Study, View
-from wringout.techniques.orders import Detent, orders
 
 BELIEVED_DRAWS = 1000
 
@@ -29,37 +28,47 @@ def contest_of(view: View, study: Study, beliefs: Beliefs, question: QuestionSec
         BadInputError: a technique or pilot law that is not known, or a matchup plan that does not fit the airplane.
     """
     plan = plan_of(last_plan(view, study), beliefs)
-    detents = [Detent(setting.name, setting.angle_rad) for setting in beliefs.settings]
-    gear_out = plan.situation.start_gear > 0.0 and beliefs.retractable
-    known = tuple(orders(detents, plan.situation.start_flap_rad, gear_out))
+    known = techniques_of(plan, beliefs)
     first, second = usual_rivals(known)
     if question.first:
         first = technique_named(question.first, known, "first")
     if question.second:
         second = technique_named(question.second, known, "second")
+    law = law_named(question.law)
     return Contest(
         first=first,
         second=second,
-        law=law_named(question.law),
-        situation=plan.situation,
+        law=law,
+        situation=plan.under(law),
         domain=plan.domain,
         thresholds=thresholds_of(study.difference_that_matters),
         limits=plan.limits,
     )
 
 
-def known_so_far(view: View, slug: str, beliefs: Beliefs, seed: int) -> tuple[Believed, State]:
+def known_so_far(
+    view: View, slug: str, beliefs: Beliefs, seed: int, question: QuestionSection | None = None
+) -> tuple[Believed, State]:
     """Return what is known before the flight: the priors, or the posterior where runs are in use already.
+
+    A question that knows "beliefs only" asks as if nothing had been flown.
 
     Raises:
         BadInputError: a run in use cannot be built.
         FitError: the fit of the runs in use fails.
     """
-    try:
-        gathered = gather(view, slug)
-    except FitError:  # no run is in use yet
+    gathered = None if question is not None and question.knowing == "beliefs only" else _flown(view, slug)
+    if gathered is None:
         return believed_before_flying(beliefs, seed, BELIEVED_DRAWS), before_flying(beliefs)
     joint = fit(beliefs, gathered.runs)
     rows = draw(joint, BELIEVED_DRAWS, seed).rows
     p = len(beliefs.parameters)
     return Believed(beliefs, gathered.runs, np.asarray(rows)), State(joint.z[:p], joint.covariance[:p, :p])
+
+
+def _flown(view: View, slug: str) -> Gathered | None:
+    """Return the runs in use, None where there are none yet."""
+    try:
+        return gather(view, slug)
+    except FitError:
+        return None
