@@ -17,20 +17,24 @@ Json = dict[str, Any]
 
 @click.command("plan")
 @shared()
-def plan_command(wanted: Wanted) -> None:
+@click.option("--procedure", metavar="NAME", help="Start anew from the usual plan of this procedure (docs/plan.md).")
+def plan_command(wanted: Wanted, procedure: str | None) -> None:
     """Print the plan of the matchup as TOML, to correct and give to compare.
 
-    It holds the approach, the pilot and the domain the verdict is for.
+    It holds what is flown, the pilot and the domain the verdict is for; map and search use it too.
 
     \b
-    Example:
+    Examples:
       wringout plan > plan.toml
+      wringout plan --procedure "loss of power on approach" > plan.toml
     """
     from wringout.services.matchups.compare import planned
-    from wringout.services.matchups.plans import plan_text
+    from wringout.services.matchups.plans import plan_text, usual_plan
 
     with wanted.open(create=False) as store:
         study, found = planned(store, wanted.study)
+    if procedure is not None:
+        found = usual_plan(procedure)
     if wanted.as_json:
         page.document("plan", study.slug, found.model_dump(mode="json"))
         return
@@ -131,7 +135,7 @@ _SHOWN = {
 
 
 def _law(law: Json, deciding: str, metric: bool) -> None:
-    page.heading(f"Pilot law: {law['law']}")
+    page.heading(f"Pilot law: {law['law']}" if law["by_law"] else law["law"])
     page.items([item["sentence"] for item in law["techniques"] if not item["acceptable"]], "!")
     keys = (deciding, *(key for key in _SHOWN if key != deciding))
     scores = {score["key"]: score for score in law["techniques"][0]["scores"]}

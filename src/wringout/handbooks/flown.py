@@ -15,6 +15,7 @@ from wringout.airplane.beliefs import Beliefs
 from wringout.handbooks.reading import Move, Reading
 from wringout.techniques.matchup import fly_matchups
 from wringout.techniques.orders import POSITIVE_RATE_MPS, Detent, orders
+from wringout.techniques.procedure import Procedure
 from wringout.techniques.rule import Outcome
 from wringout.techniques.scores import LOWEST_HEIGHT, SCORE_INDEX, SCORES, STALL_RATIO
 from wringout.techniques.types import (
@@ -127,7 +128,7 @@ class Contest:
 
     beliefs: Beliefs
     rows: FloatArray
-    situation: GoAround
+    situation: GoAround | Procedure
     domain: Domain
     limits: FlightLimits
     thresholds: Thresholds

@@ -10,6 +10,7 @@ import numpy as np
 from wringout.airplane.vector import FloatArray
 from wringout.errors import BadInputError
 from wringout.techniques.matchup import fly_matchup
+from wringout.techniques.procedure import Procedure
 from wringout.techniques.rule import Outcome
 from wringout.techniques.types import Domain, FlightLimits, GoAround, Law, Matchup, Technique, Thresholds
 from wringout.techniques.verdict import compare, differences
@@ -32,7 +33,7 @@ class Contest:
     first: Technique
     second: Technique
     law: Law
-    situation: GoAround
+    situation: GoAround | Procedure
     domain: Domain
     thresholds: Thresholds
     limits: FlightLimits

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import combinations, pairwise
 
 from wringout.errors import BadInputError
 from wringout.techniques.types import MAX_ACTIONS, Action, Device, Gate, Technique
-from wringout.units import FOOT_PER_MINUTE
+from wringout.units import FOOT_PER_MINUTE, KNOT
 
 _ANGLE_SAME = 1e-6
 POSITIVE_RATE_MPS = 100.0 * FOOT_PER_MINUTE
@@ -54,6 +54,70 @@ def orders(detents: Sequence[Detent], start_flap_rad: float, gear_down: bool = T
     baselines = list(_baselines(chains, middles, gear_down, bool(below)))
     found = {t.key: t for t in [*complete, *baselines]}
     return tuple(found.values())
+
+
+def extensions(
+    detents: Sequence[Detent],
+    retractable: bool,
+    flap_limits_mps: Mapping[float, float] | None = None,
+    gear_limit_mps: float | None = None,
+) -> tuple[Technique, ...]:
+    """Return every sensible order of putting gear and flaps out from a clean airplane, and nothing put out at all.
+
+    Flaps go out in any number of steps, never in again; the gear goes down at any place in between, or stays up. A
+    device that has a limit speed is waited for with it. All are complete: how much is put out is the question.
+
+    Args:
+        detents: all flap settings, from up to full. retractable: whether the gear can be put down.
+        flap_limits_mps: VFE by angle, rad, calibrated m/s. gear_limit_mps: VLO or VLE, the lower, calibrated m/s.
+
+    Raises:
+        BadInputError: settings that do not start at up or do not rise.
+    """
+    _settings_below(detents, 0.0)
+    limits = dict(flap_limits_mps or {})
+    steps = [_out(d, limits.get(d.angle_rad)) for d in detents[1:]]
+    gear = _gear_out(gear_limit_mps)
+    found: dict[str, Technique] = {}
+    for size in range(len(steps) + 1):
+        for chosen in combinations(steps, size):
+            rows = [chosen]
+            if retractable:
+                rows += [(*chosen[:place], gear, *chosen[place:]) for place in range(size + 1)]
+            for row in rows:
+                if len(row) <= MAX_ACTIONS:
+                    technique = _put_out(row)
+                    found[technique.key] = technique
+    return tuple(found.values())
+
+
+_Out = tuple[str, str, Action]
+
+
+def _out(detent: Detent, limit_mps: float | None) -> _Out:
+    key, words = f"flaps-{detent.name.lower().replace(' ', '-')}", f"flaps to {detent.name}"
+    return _below(key, words, Action(Device.FLAPS, detent.angle_rad), limit_mps)
+
+
+def _gear_out(limit_mps: float | None) -> _Out:
+    return _below("gear-down", "gear down", Action(Device.GEAR, 1.0), limit_mps)
+
+
+def _below(key: str, words: str, action: Action, limit_mps: float | None) -> _Out:
+    """Return an action that waits until the speed is below a limit, where there is one."""
+    if limit_mps is None:
+        return key, words, action
+    knots = f"{limit_mps / KNOT:.0f}"
+    waits = replace(action, gate=Gate.SPEED_BELOW, gate_value=limit_mps)
+    return f"{key}-below-{knots}kt", f"{words} below {knots} kt", waits
+
+
+def _put_out(steps: Sequence[_Out]) -> Technique:
+    if not steps:
+        return Technique("nothing-out", "Nothing put out", ())
+    keys, words, actions = zip(*steps, strict=True)
+    title = ", ".join(words)
+    return Technique(",".join(keys), f"{title[0].upper()}{title[1:]}", tuple(actions))
 
 
 def _settings_below(detents: Sequence[Detent], start_flap_rad: float) -> tuple[Detent, ...]:

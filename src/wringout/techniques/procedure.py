@@ -132,6 +132,7 @@ class Procedure:
         ground: the runway; None flies on below it, as over a valley.
         dead_area_m2: drag area a dead engine adds (windmilling or stopped propeller).
         power_travel_s: time of the power lever from none to the power of the start or from there to full, for actions.
+        by_law: whether its stages are those of a pilot law; else it says itself how pitch is flown.
     """
 
     key: str
@@ -153,6 +154,7 @@ class Procedure:
     ground: Ground | None = None
     dead_area_m2: float = 0.0
     power_travel_s: float = 2.0
+    by_law: bool = False
 
     @property
     def first_action_s(self) -> float:

@@ -32,6 +32,7 @@ def from_flare(start_flap_rad: float, law: Law, speed_factor: float = 1.15, heig
         start_power=StartPower.NONE,
         power=(PowerMove(0.5, 2.0, 1.0),),
         ground=RUNWAY,
+        by_law=True,
     )
 
 
@@ -52,6 +53,7 @@ def from_bounce(start_flap_rad: float, law: Law, speed_factor: float = 1.05, hei
         start_power=StartPower.NONE,
         power=(PowerMove(0.5, 2.0, 1.0),),
         ground=RUNWAY,
+        by_law=True,
     )
 
 
@@ -174,4 +176,5 @@ def take_off_clean_up(
         start_power=StartPower.FULL,
         hands_free_s=0.0,
         ground=RUNWAY,
+        by_law=True,
     )

@@ -12,10 +12,12 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from wringout.errors import BadInputError
 from wringout.techniques.scores import EXCEEDANCE, LOWEST_HEIGHT, SCORE_INDEX, SCORES, STALL_RATIO
 from wringout.techniques.types import FloatArray, Range, Thresholds
 
 _EXCEEDED_MPS = 0.05  # less is the arithmetic of speed conversions
+_BELOW_M = 0.05  # less is the arithmetic of wheels that touch and of procedures that end at a height
 
 
 class Outcome(StrEnum):
@@ -56,8 +58,12 @@ def rule(scores: FloatArray, complete: tuple[bool, ...], start_height_m: float, 
     Args:
         scores: SI, shape (draws, techniques, SCORE_COUNT). complete: which techniques end clean.
         start_height_m: above the ground. limits: what counts as a difference and as acceptable.
+
+    Raises:
+        BadInputError: the deciding score does not exist in some draws, since the procedure ends before it.
     """
     values = scores[:, :, SCORE_INDEX[limits.score]]
+    _check_scored(values, limits)
     median = quantile(values, 0.5)
     merit = median if larger_is_better(limits) else -median
     shares = margins_broken(scores, start_height_m, limits)
@@ -69,6 +75,17 @@ def rule(scores: FloatArray, complete: tuple[bool, ...], start_height_m: float, 
     if leading:
         outcome = Outcome.FAVOURED if len(leading) == 1 else Outcome.TOO_CLOSE
     return Ruling(outcome, leading, tuple(fit), shares, median, ahead, gap)
+
+
+def _check_scored(values: FloatArray, limits: Thresholds) -> None:
+    missing = float(np.mean(np.isnan(values).any(axis=1)))
+    if missing > 0.0:
+        title = SCORES[SCORE_INDEX[limits.score]].title
+        raise BadInputError(
+            f"{title} lies beyond the end of what is flown in {missing:.0%} of the draws",
+            "difference, score",
+            "let a score of the end decide, such as end_distance, or start higher",
+        )
 
 
 def winner(i: int, j: int, ahead: FloatArray, limits: Thresholds) -> int:
@@ -92,7 +109,7 @@ def margins_broken(scores: FloatArray, start_height_m: float, limits: Thresholds
     """Return the shares of draws that break stall margin, height and limit speeds, shape (techniques, 3)."""
     broken: tuple[NDArray[np.bool_], ...] = (
         scores[:, :, STALL_RATIO] < limits.min_stall_ratio,
-        start_height_m + scores[:, :, LOWEST_HEIGHT] < limits.min_height_m,
+        start_height_m + scores[:, :, LOWEST_HEIGHT] < limits.min_height_m - _BELOW_M,
         scores[:, :, EXCEEDANCE] > _EXCEEDED_MPS,
     )
     return np.column_stack([np.mean(one, axis=0) for one in broken])

@@ -165,6 +165,16 @@ class GoAround:
     pitch_up_rad: float | None = None
     handling: Handling = field(default_factory=Handling)
 
+    @property
+    def title(self) -> str:
+        """What is flown, in plain words."""
+        return "Go-around from the approach"
+
+    @property
+    def by_law(self) -> bool:
+        """Whether pitch is flown by a pilot law."""
+        return True
+
 
 @dataclass(frozen=True, slots=True)
 class Domain:
@@ -290,6 +300,14 @@ class Situation(Protocol):
     def duration_s(self) -> float:
         """Longest time flown, s."""
 
+    @property
+    def title(self) -> str:
+        """What is flown, in plain words."""
+
+    @property
+    def by_law(self) -> bool:
+        """Whether pitch is flown by a pilot law."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Matchup:
@@ -312,3 +330,8 @@ class Matchup:
     conditions: FloatArray
     representative: int
     traces: tuple[Trace, ...]
+
+    @property
+    def flown(self) -> str:
+        """How pitch is flown: the pilot law, or the name of a procedure that says it itself."""
+        return self.law.value if self.situation.by_law else self.situation.title

@@ -24,10 +24,11 @@ def domain_sentence(matchup: Matchup, laws: Sequence[Law] = ()) -> str:
     else:
         entry = f"an entry at {_plain(domain.entry_speed, KNOT, '.0f')} kt calibrated"
     flown = " or ".join(f"“{law.value}”" for law in laws or (matchup.law,))
+    pilot = f"a pilot who flies {flown}" if matchup.situation.by_law else f"the procedure “{matchup.flown}”"
     return (
         f"This is for {_plain(domain.mass_kg, POUND, ',.0f')} lb, pressure altitudes of "
         f"{_plain(domain.pressure_altitude_m, FOOT, ',.0f')} ft, ISA {_plain(domain.isa_deviation_k, 1.0, '+.0f')} °C, "
-        f"{entry} and a pilot who flies {flown}, on {matchup.draws:,} draws; outside of that nothing was "
+        f"{entry} and {pilot}, on {matchup.draws:,} draws; outside of that nothing was "
         "computed."
     )
 

@@ -21,7 +21,7 @@ from wringout.services.findings.reduce import (
     npy_rows,
 )
 from wringout.services.matchups.documents import matchup_document
-from wringout.services.matchups.plans import Plan, PlanDocument, checked_plan, plan_of
+from wringout.services.matchups.plans import Plan, PlanDocument, checked_plan, plan_of, techniques_of
 from wringout.services.opening import the_study
 from wringout.services.study.inputs import inputs_hash
 from wringout.services.study.thresholds import thresholds_of
@@ -36,13 +36,11 @@ from wringout.store import (
     put_result,
 )
 from wringout.techniques.matchup import fly_matchups
-from wringout.techniques.orders import Detent, orders
-from wringout.techniques.types import Law, Matchup, Technique, Thresholds
+from wringout.techniques.types import GoAround, Matchup, Technique, Thresholds
 
 DRAWS = 2000
 SEED = 1
 THREADS = 2
-LAWS = tuple(Law)
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,8 +128,7 @@ def prepare(view: View, study: Study, document: PlanDocument, draws: int, reduct
             f"{draws:,} draws are wanted, but the reduction kept {len(rows):,}", "draws", "reduce with more draws"
         )
     plan = plan_of(document, beliefs)
-    detents = [Detent(setting.name, setting.angle_rad) for setting in beliefs.settings]
-    techniques = orders(detents, plan.situation.start_flap_rad, plan.situation.start_gear > 0.0 and beliefs.retractable)
+    techniques = techniques_of(plan, beliefs)
     thresholds = thresholds_of(study.difference_that_matters)
     hashed = hash_of_document(
         {
@@ -153,18 +150,28 @@ def fly(contest: Contest, seed: int, progress: Progress = no_progress, threads: 
     Raises:
         BadInputError: something in the plan cannot be flown.
     """
-    return fly_matchups(
-        contest.rows,
-        contest.plan.situation,
-        contest.plan.domain,
-        contest.techniques,
-        LAWS,
-        contest.thresholds,
-        seed,
-        lambda flown, total: progress(flown / max(total, 1), f"{flown:,} of {total:,} trajectories"),
-        threads,
-        contest.plan.limits,
-    )
+    plan = contest.plan
+    groups = [plan.laws] if isinstance(plan.situation, GoAround) else [(law,) for law in plan.laws]
+    found: list[Matchup] = []
+    for number, laws in enumerate(groups):
+
+        def told(flown: int, total: int, number: int = number) -> None:
+            share = (number + flown / max(total, 1)) / len(groups)
+            progress(share, f"{number * total + flown:,} of {len(groups) * total:,} trajectories")
+
+        found += fly_matchups(
+            contest.rows,
+            plan.under(laws[0]),
+            plan.domain,
+            contest.techniques,
+            laws,
+            contest.thresholds,
+            seed,
+            told,
+            threads,
+            plan.limits,
+        )
+    return tuple(found)
 
 
 def last_plan(view: View, study: Study) -> PlanDocument:

@@ -53,7 +53,8 @@ def matchup_document(plan: Plan, thresholds: Thresholds, matchups: Sequence[Matc
 
 def under(matchup: Matchup, sentence: str) -> str:
     """Return a sentence with its pilot law in front, such as "With the speed held: too close to call between ..."."""
-    return f"{LAWS[matchup.law]}: {sentence[:1].lower()}{sentence[1:]}"
+    flown = LAWS[matchup.law] if matchup.situation.by_law else matchup.situation.title
+    return f"{flown}: {sentence[:1].lower()}{sentence[1:]}"
 
 
 def gear_or_flaps_first(matchup: Matchup) -> str:
@@ -106,7 +107,8 @@ def law_document(matchup: Matchup, verdict: Verdict) -> Json:
     """Return every technique's scores under one pilot law, and the verdict."""
     complete = {technique.key for technique in matchup.techniques if technique.complete}
     return {
-        "law": str(matchup.law),
+        "law": matchup.flown,
+        "by_law": matchup.situation.by_law,
         "verdict": {
             "outcome": str(verdict.outcome),
             "leading": list(verdict.leading),

@@ -20,7 +20,7 @@ from wringout.techniques.borders import Answer, Border, borders
 from wringout.techniques.cells import Cell
 from wringout.techniques.maps import Condition, MapStudy, TechniqueMap
 from wringout.techniques.rule import Outcome
-from wringout.techniques.types import GoAround, Technique
+from wringout.techniques.types import Technique
 from wringout.techniques.verdict import CAUTION
 from wringout.techniques.wording import in_a_row, per_cent, thresholds_in_words
 
@@ -45,7 +45,7 @@ def map_document(found: TechniqueMap, plan: Plan, ranking: Ranking, seed: int) -
         "settles": settles_words(ranking),
         "support": [thresholds_in_words(study.thresholds), _conditions_words(study)],
         "cautions": [CAUTION, *CAUTIONS],
-        "law": str(study.law) if isinstance(study.situation, GoAround) else "",
+        "law": str(study.law) if study.situation.by_law else "",
         "situation": situation_document(plan),
         "domain": domain_document(plan),
         "thresholds": thresholds_document(study.thresholds),
@@ -194,7 +194,7 @@ def _answer(found: TechniqueMap, techniques: Sequence[Json]) -> list[str]:
     counts = Counter(cell.outcome for cell in found.cells)
     close, none = counts[Outcome.TOO_CLOSE], counts[Outcome.NOT_ACCEPTABLE]
     winners = sorted((t for t in techniques if t["favoured_in"]), key=lambda t: t["letter"])
-    law = f"{LAWS[found.study.law]}: " if isinstance(found.study.situation, GoAround) else ""
+    law = f"{LAWS[found.study.law]}: " if found.study.situation.by_law else f"{found.study.situation.title}: "
     said = [f"“{t['title']}” is favoured in {t['favoured_in']:,} of {total:,} cells" for t in winners[:MOST_NAMED]]
     if len(winners) > MOST_NAMED:
         said.append(f"{len(winners) - MOST_NAMED} others in {sum(t['favoured_in'] for t in winners[MOST_NAMED:]):,}")

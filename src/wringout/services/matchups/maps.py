@@ -141,7 +141,7 @@ def prepare_map(view: View, study: Study, asked: MapAsked) -> tuple[Contest, Map
         raise BadInputError("a map needs two conditions that vary", "map", f"write two ranges, such as {examples}")
     made = map_study(
         contest.rows,
-        contest.plan.situation,
+        contest.plan.under(asked.law),
         contest.plan.domain,
         competing(contest.techniques, asked.orders),
         asked.law,

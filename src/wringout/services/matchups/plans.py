@@ -1,9 +1,9 @@
-"""The plan of a matchup: the approach that is broken off, the pilot, and the ranges the verdict is for, in TOML."""
+"""The plan of a matchup: what is flown, the pilot, and the ranges the verdict is for, in TOML."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import tomli_w
@@ -14,9 +14,20 @@ from wringout.airplane.document import Quantity, checked, validated
 from wringout.airplane.quantity import parse_measured
 from wringout.airspeed import calibrated_from_indicated
 from wringout.errors import BadInputError
-from wringout.methods.setup_words import flap_setting
-from wringout.techniques.types import Domain, EntryReference, EntrySpeed, FlightLimits, GoAround, Range
-from wringout.units import DEGREE, FOOT, KNOT, POUND, find_unit
+from wringout.services.matchups.plan_situations import (
+    PROCEDURES,
+    Situated,
+    SituationSection,
+    fields_of,
+    needs_clean,
+    read_entry,
+    situated_document,
+    situations,
+    starts_clean,
+)
+from wringout.techniques.orders import Detent, extensions, orders
+from wringout.techniques.types import Domain, EntryReference, FlightLimits, Law, Range, Technique
+from wringout.units import DEGREE, FOOT, KNOT, POUND
 
 FORMAT = "wringout plan, version 1"
 LONGEST_PLAN_BYTES = 1 << 20
@@ -26,26 +37,6 @@ Pair = tuple[Quantity, Quantity]
 
 class _Section(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True)
-
-
-class SituationSection(_Section):
-    """The approach and the pilot.
-
-    ``entry_speed`` is a plain number, in multiples of the stall speed in the starting configuration, or a calibrated
-    airspeed with its unit.
-    """
-
-    start_flaps: str = "full"
-    start_gear: Literal["up", "down"] = "down"
-    entry_speed: Quantity = 1.3
-    descent: Quantity = "3 deg"
-    height: Quantity = "100 ft"
-    power_delay: Quantity = "1 s"
-    power_ramp: Quantity = "2 s"
-    action_delay: Quantity = "2 ± 0.7 s"
-    climb_speed: Quantity = 1.3
-    pitch_up: Quantity | None = None
-    duration: Quantity = "60 s"
 
 
 class DomainSection(_Section):
@@ -70,9 +61,23 @@ class Plan:
     """A plan in SI, with the document it came from."""
 
     document: PlanDocument
-    situation: GoAround
+    by_law: Mapping[Law, Situated]
     domain: Domain
     limits: FlightLimits
+
+    @property
+    def situation(self) -> Situated:
+        """What is flown under the first pilot law; but for the stages of pitch it is the same under all."""
+        return next(iter(self.by_law.values()))
+
+    @property
+    def laws(self) -> tuple[Law, ...]:
+        """The pilot laws it is flown under; a procedure that says itself how pitch is flown has one of no meaning."""
+        return tuple(self.by_law)
+
+    def under(self, law: Law) -> Situated:
+        """Return what is flown under a pilot law; a procedure that says it itself is the same under all."""
+        return self.by_law.get(law, self.situation)
 
 
 def parse_plan(text: str, name: str) -> PlanDocument:
@@ -99,8 +104,18 @@ def read_plan(data: bytes, name: str) -> PlanDocument:
 
 
 def plan_text(document: PlanDocument) -> str:
-    """Return a plan as TOML that :func:`parse_plan` reads back."""
-    return tomli_w.dumps(document.model_dump(mode="json", exclude_none=True))
+    """Return a plan as TOML that :func:`parse_plan` reads back, with the fields its procedure has."""
+    table = document.model_dump(mode="json", exclude_none=True)
+    fields = ("procedure", *fields_of(document.situation.procedure))
+    table["situation"] = {field: table["situation"][field] for field in fields if field in table["situation"]}
+    return tomli_w.dumps(table)
+
+
+def usual_plan(procedure: str) -> PlanDocument:
+    """Return the usual plan of a procedure; raises BadInputError where there is none of that name."""
+    if procedure not in PROCEDURES:
+        raise BadInputError(f"'{procedure[:60]}' is no procedure", "procedure", f"one of {'; '.join(PROCEDURES)}")
+    return checked_plan({"situation": {"procedure": procedure}}, "plan")
 
 
 def checked_plan(raw: Mapping[str, Any], name: str) -> PlanDocument:
@@ -118,38 +133,31 @@ def plan_of(document: PlanDocument, beliefs: Beliefs, name: str = "plan") -> Pla
     Raises:
         BadInputError: a quantity cannot be read, or a flap setting is not the airplane's.
     """
-    situation = _situation(document.situation, beliefs, name)
-    return Plan(document, situation, _domain(document, situation, beliefs, name), flight_limits(beliefs))
+    by_law = situations(document.situation, beliefs, name)
+    situation = next(iter(by_law.values()))
+    return Plan(document, by_law, _domain(document, situation, beliefs, name), flight_limits(beliefs))
 
 
-def _situation(section: SituationSection, beliefs: Beliefs, name: str) -> GoAround:
-    def read(field: str, dimension: str, example: str) -> tuple[float, float | None]:
-        return parse_measured(getattr(section, field), dimension, f"{name}, situation.{field}", example)
+def techniques_of(plan: Plan, beliefs: Beliefs, waiting: bool = True) -> tuple[Technique, ...]:
+    """Return the techniques that compete in a plan: orders of cleaning up, or of putting out where it starts clean.
 
-    delay, delay_sd = read("action_delay", "time", "2 ± 0.7 s")
-    return GoAround(
-        start_flap_rad=flap_setting(section.start_flaps, beliefs, f"{name}, situation.start_flaps").angle_rad,
-        entry_speed=_entry(section.entry_speed, f"{name}, situation.entry_speed"),
-        descent_rad=read("descent", "angle", "3 deg")[0],
-        start_height_m=read("height", "length", "100 ft")[0],
-        start_gear=1.0 if section.start_gear == "down" or not beliefs.retractable else 0.0,
-        power_delay_s=read("power_delay", "time", "1 s")[0],
-        power_ramp_s=read("power_ramp", "time", "2 s")[0],
-        reaction_s=(delay, 0.35 * delay if delay_sd is None else delay_sd),
-        duration_s=read("duration", "time", "60 s")[0],
-        climb_speed_factor=read("climb_speed", "number", "1.3")[0],
-        pitch_up_rad=None if section.pitch_up is None else read("pitch_up", "angle", "8 deg")[0],
-    )
-
-
-def _entry(value: Quantity, where: str) -> EntrySpeed:
-    """Read an entry speed: a plain number is a multiple of the stall speed, one with a unit a calibrated airspeed."""
-    if not isinstance(value, str) or find_unit(value.lstrip("+-.,0123456789 ")) is None:
-        return EntrySpeed(parse_measured(value, "number", where, "1.3, or 75 kt")[0])
-    return EntrySpeed(parse_measured(value, "speed", where, "75 kt, or 1.3")[0], EntryReference.CAS)
+    Where a procedure ends without asking for a clean airplane, every one of them is complete. ``waiting`` is whether a
+    device that is put out waits until the speed is below its limit.
+    """
+    detents = [Detent(setting.name, setting.angle_rad) for setting in beliefs.settings]
+    if starts_clean(plan.document.situation.procedure):
+        limits = plan.limits if waiting else FlightLimits()
+        gear = [x for x in (limits.gear_operating_cas_mps, limits.gear_extended_cas_mps) if x is not None]
+        slowest = min(gear) if gear else None
+        return extensions(detents, beliefs.retractable, dict(limits.flaps_extended_cas_mps), slowest)
+    start = plan.situation
+    known = orders(detents, start.start_flap_rad, start.start_gear > 0.0 and beliefs.retractable)
+    if needs_clean(plan.document.situation.procedure):
+        return known
+    return tuple(replace(technique, complete=True) for technique in known)
 
 
-def _domain(document: PlanDocument, situation: GoAround, beliefs: Beliefs, name: str) -> Domain:
+def _domain(document: PlanDocument, situation: Situated, beliefs: Beliefs, name: str) -> Domain:
     section, entry = document.domain, situation.entry_speed
 
     def read(pair: Pair, dimension: str, field: str, example: str) -> Range:
@@ -160,10 +168,10 @@ def _domain(document: PlanDocument, situation: GoAround, beliefs: Beliefs, name:
 
     heaviest = beliefs.limits.max_mass_kg
     factor = entry.reference is EntryReference.VS0
-    half = 0.05 if factor else 3.0 * KNOT
+    half = min(0.05, max(entry.value - 1.0, 0.0) / 2.0) if factor else 3.0 * KNOT
     speeds = (entry.value - half, entry.value + half)
     if section.entry_speed is not None:
-        found = [_entry(x, f"{name}, domain.entry_speed") for x in section.entry_speed]
+        found = [read_entry(x, f"{name}, domain.entry_speed") for x in section.entry_speed]
         if any(item.reference is not entry.reference for item in found):
             raise BadInputError(
                 "the range and the entry speed of the situation are not of one kind",
@@ -207,24 +215,8 @@ def flight_limits(beliefs: Beliefs) -> FlightLimits:
 
 
 def situation_document(plan: Plan) -> dict[str, Any]:
-    """Return the situation with numbers and units, as results keep it."""
-    s = plan.situation
-    factor = s.entry_speed.reference is EntryReference.VS0
-    return {
-        "start_flaps": {"value": round(s.start_flap_rad / DEGREE, 6), "unit": "deg"},
-        "start_gear": "down" if s.start_gear > 0.0 else "up",
-        "entry_speed": {
-            "value": s.entry_speed.value if factor else s.entry_speed.value / KNOT,
-            "unit": "times VS in the starting configuration" if factor else "kt calibrated",
-        },
-        "descent": {"value": round(s.descent_rad / DEGREE, 6), "unit": "deg"},
-        "height": {"value": round(s.start_height_m / FOOT, 6), "unit": "ft"},
-        "power_delay": {"value": s.power_delay_s, "unit": "s"},
-        "power_ramp": {"value": s.power_ramp_s, "unit": "s"},
-        "action_delay": {"value": s.reaction_s[0], "standard_deviation": s.reaction_s[1], "unit": "s"},
-        "climb_speed": {"value": s.climb_speed_factor, "unit": "times VS with flaps up"},
-        "duration": {"value": s.duration_s, "unit": "s"},
-    }
+    """Return what is flown with numbers and units, as results keep it."""
+    return situated_document(plan.situation, plan.document.situation)
 
 
 def domain_document(plan: Plan) -> dict[str, Any]:

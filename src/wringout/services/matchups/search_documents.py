@@ -21,7 +21,7 @@ from wringout.techniques.maps import MapStudy
 from wringout.techniques.reasons import Benefit
 from wringout.techniques.scores import Score
 from wringout.techniques.search import ALL_BUT, PAUSES_S, Distance, Found
-from wringout.techniques.types import Action, Device, Gate, GoAround, Technique
+from wringout.techniques.types import Action, Device, Gate, Technique
 from wringout.techniques.verdict import CAUTION
 from wringout.techniques.wording import amount, per_cent, span, thresholds_in_words
 from wringout.units import DEGREE, FOOT, KNOT
@@ -58,7 +58,7 @@ def search_document(
             _tried(found, len(study.rows)),
         ],
         "cautions": [CAUTION, *CAUTIONS],
-        "law": str(study.law) if isinstance(study.situation, GoAround) else "",
+        "law": str(study.law) if study.situation.by_law else "",
         "situation": situation_document(plan),
         "domain": domain_document(plan),
         "thresholds": thresholds_document(study.thresholds),
@@ -186,7 +186,7 @@ def _parts(why: Benefit) -> tuple[tuple[Any, str], ...]:
 
 
 def _answer(found: Found, study: MapStudy, score: Score) -> list[str]:
-    law = f"{LAWS[study.law]}, the" if isinstance(study.situation, GoAround) else "The"
+    law = f"{LAWS[study.law] if study.situation.by_law else study.situation.title}, the"
     lead = (
         f"{law} best reachable technique found is “{found.best.title}”: {score.title} "
         f"{amount(found.median, score)} (95 %: {span(found.interval_95, score)})"

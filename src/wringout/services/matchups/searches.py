@@ -128,7 +128,7 @@ def _prepared(view: View, study: Study, asked: SearchAsked) -> tuple[Contest, Ma
         )
     made = one_cell_study(
         contest.rows,
-        contest.plan.situation,
+        contest.plan.under(asked.law),
         contest.plan.domain,
         competing(contest.techniques, ()),
         asked.law,

@@ -20,7 +20,7 @@ from wringout.errors import BadInputError, NotFoundError
 from wringout.services.airplane.airplanes import study_airplane
 from wringout.services.findings.reduce import kept_reduction, npy_rows
 from wringout.services.matchups.compare import last_plan
-from wringout.services.matchups.plans import Plan, plan_of
+from wringout.services.matchups.plans import Plan, plan_of, techniques_of
 from wringout.services.opening import the_study
 from wringout.services.study.thresholds import thresholds_of
 from wringout.store import (
@@ -30,7 +30,7 @@ from wringout.store import (
     View,
     change_mark,
 )
-from wringout.techniques.orders import POSITIVE_RATE_MPS, Detent, orders
+from wringout.techniques.orders import POSITIVE_RATE_MPS
 from wringout.techniques.trace import fly_one
 from wringout.techniques.types import (
     MAX_ACTIONS,
@@ -126,9 +126,7 @@ def _lay(view: View, study: Study) -> Desk:
         reduction: Result | None = kept_reduction(view, study)
     except NotFoundError:
         reduction = None
-    detents = [Detent(setting.name, setting.angle_rad) for setting in beliefs.settings]
-    gear_down = plan.situation.start_gear > 0.0 and beliefs.retractable
-    known = orders(detents, plan.situation.start_flap_rad, gear_down)
+    known = techniques_of(plan, beliefs, waiting=False)
     if reduction is None:
         row = beliefs.row_from_latent(np.zeros(len(beliefs.parameters)))
         said = "what is believed of the airplane before any flight; nothing measured is in it"
@@ -236,7 +234,7 @@ def try_out(found: Desk, technique: Technique, law: Law, turned: Mapping[str, fl
         entry_speed=at["entry"] * (1.0 if factor else KNOT),
         reactions_s=(at["delay"],) * MAX_ACTIONS,
     )
-    return fly_one(row, found.plan.situation, conditions, technique, law, found.plan.limits)
+    return fly_one(row, found.plan.under(law), conditions, technique, law, found.plan.limits)
 
 
 def density_altitude_ft(found: Desk, turned: Mapping[str, float]) -> float:

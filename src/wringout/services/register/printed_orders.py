@@ -22,7 +22,8 @@ from wringout.handbooks.reading import Reading, general_readings, read_order
 from wringout.handbooks.serials import corners
 from wringout.services.airplane.airplanes import LONGEST_AIRPLANE_BYTES, decoded
 from wringout.services.findings.reduce import Progress, kept_reduction, no_progress, npy_rows
-from wringout.services.matchups.plans import PlanDocument, SituationSection, plan_of
+from wringout.services.matchups.plan_situations import SituationSection
+from wringout.services.matchups.plans import PlanDocument, plan_of
 from wringout.services.register.entries import registered
 from wringout.services.study.thresholds import thresholds_of
 from wringout.store import Store, View, get_entry, get_study, list_entries, put_entry, slug_of
