@@ -88,8 +88,8 @@ class Watched:
         return page
 
     def _heard(self, message: ConsoleMessage) -> None:
-        # The browser itself reports every refused form as an error; the refusal is what such a test is about.
-        refused = "Failed to load resource" in message.text and (" 409 " in message.text or " 422 " in message.text)
+        # The browser itself reports every refusal as an error; the refusal is what such a test is about.
+        refused = re.search(r"Failed to load resource.* (404|409|422) ", message.text)
         if message.type == "error" and not refused:
             self.wrong.append(f"{self.page.url}: {message.text} ({message.location})")
 

@@ -20,7 +20,7 @@ export function showLooked(place, before, after) {
 function table(before, after) {
   const made = document.createElement("table");
   const head = made.createTHead().insertRow();
-  for (const words of before ? ["", "as it was", "trimmed"] : ["", "this stretch"]) head.append(cell("th", words));
+  for (const words of before ? ["what", "as it was", "trimmed"] : ["what", "this stretch"]) head.append(cell("th", words));
   const rows = made.createTBody();
   /** @param {string} name @param {(found: any) => string} value */
   const line = (name, value) => {

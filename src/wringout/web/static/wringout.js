@@ -121,6 +121,7 @@ document.addEventListener("htmx:afterSettle", (event) => {
   const target = event.target;
   if (!(target instanceof Element)) return;
   forgetSaved(target);
+  watchTables(target);
   if (target.id !== "jobs") return;
   const open = new Set();
   for (const job of target.querySelectorAll("[data-job]")) {
@@ -145,11 +146,38 @@ function finished(kind) {
   if (wanted.split(" ").includes(kind) && !isDirty()) location.reload();
 }
 
+// A table that does not fit is rolled from the keyboard too: it can be gone to as long as it does not fit.
+const fitting = new ResizeObserver((seen) => {
+  for (const { target } of seen) {
+    if (!(target instanceof HTMLElement) || target.dataset.rolls === "always") continue;
+    const rolls = target.scrollWidth > target.clientWidth;
+    if (rolls === target.hasAttribute("tabindex")) continue;
+    if (!rolls) {
+      for (const name of ["tabindex", "role", "aria-label"]) target.removeAttribute(name);
+      continue;
+    }
+    const named = target.querySelector("caption") ?? target.closest("section, details, .col")?.querySelector("h2, h3, summary");
+    target.tabIndex = 0;
+    target.setAttribute("role", "group");
+    target.setAttribute("aria-label", named?.textContent?.trim() || "Table");
+  }
+});
+
+/** @param {ParentNode} root */
+function watchTables(root) {
+  for (const place of root.querySelectorAll(".table")) {
+    if (!(place instanceof HTMLElement)) continue;
+    if (place.hasAttribute("tabindex")) place.dataset.rolls = "always";
+    fitting.observe(place);
+  }
+}
+
 addEventListener("beforeunload", (event) => {
   if (isDirty()) event.preventDefault();
 });
 
 giveBackDrafts(document);
+watchTables(document);
 forgetSaved(document);
 for (const job of document.querySelectorAll("#jobs [data-job]")) {
   const state = job.getAttribute("data-state");
