@@ -45,7 +45,9 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
 def send(client: TestClient, path: str, **fields: str | list[str]) -> tuple[int, str, str]:
     found = re.search(r'name="form-token" value="([0-9a-f]+)"', client.get(f"{AT}/map").text)
     assert found is not None
-    answer = client.post(f"{AT}/{path}", data={"form-token": found.group(1), **fields}, follow_redirects=False)
+    answer = client.post(
+        f"{AT}/{path}".rstrip("/"), data={"form-token": found.group(1), **fields}, follow_redirects=False
+    )
     return answer.status_code, answer.headers.get("location", ""), answer.text
 
 
@@ -107,3 +109,14 @@ def test_what_was_searched_is_shown_with_its_reason(client: TestClient) -> None:
     assert "What the hands do" in page
     assert 'aria-label="Energy height gained over 60 s: ahead in all' in page
     assert page.count('<th scope="row">') == len(kept.body["orders"])
+
+
+def test_a_plan_is_typed_on_the_page_of_the_verdict_and_kept_there_when_it_is_refused(client: TestClient) -> None:
+    page = client.get(f"{AT}?procedure=slow-down").text
+    assert "target_speed = &#34;80 kt&#34;" in page
+    assert client.get(f"{AT}?procedure=loop").status_code == 422
+    plan = 'format = "wringout plan, version 1"\n[situation]\nheight = "100"\n'
+    status, _, text = send(client, "", plan=plan)
+    assert status == 422
+    assert "situation.height" in text
+    assert "height = &#34;100&#34;" in text

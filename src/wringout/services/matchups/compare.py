@@ -112,6 +112,17 @@ def compare_techniques(
     return Compared(study, contest.plan, matchups, result)
 
 
+def check_plan(store: Store, slug: str | None, document: PlanDocument) -> None:
+    """Refuse a plan that does not fit the study's airplane; whether it can be flown is known once it is flown.
+
+    Raises:
+        BadInputError: the plan does not fit the airplane.
+        NotFoundError: there is no such study, or it has no airplane.
+    """
+    with store.reading() as view:
+        plan_of(document, study_airplane(view, the_study(view, slug).id).beliefs)
+
+
 def prepare(view: View, study: Study, document: PlanDocument, draws: int, reduction: Result | None = None) -> Contest:
     """Return what a matchup is flown with; on the draws of the newest reduction unless another is given.
 

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from http import HTTPStatus
 from typing import Any
 
 from markupsafe import Markup
 from starlette.responses import Response
 
-from wringout.errors import NotFoundError
-from wringout.services.matchups.compare import verdict
+from wringout.errors import BadInputError, NotFoundError
+from wringout.services.matchups.compare import check_plan, planned, verdict
+from wringout.services.matchups.plan_situations import PROCEDURES
+from wringout.services.matchups.plans import parse_plan, plan_text, usual_plan
 from wringout.web.ask import Ask
 from wringout.web.figures import shown
 from wringout.web.frame import study_page
+from wringout.web.map_forms import refuse_second
 from wringout.web.routing import Tab, get, post
 from wringout.web.scale import Scale, axis, scale_of, strip
 
@@ -49,10 +54,19 @@ class LawPart:
 
 def show(ask: Ask) -> Response:
     """Show the newest verdict, or what is missing for one."""
+    return _page(ask)
+
+
+def _page(ask: Ask, typed: str = "", refused: str = "", status: int = HTTPStatus.OK) -> Response:
+    plan = typed or _plan(ask)
+    draft = hashlib.sha256(plan.encode()).hexdigest()[:8]  # a draft belongs to the text it was made from
+    about: dict[str, Any] = {"refused": refused, "procedures": PROCEDURES, "plan": plan, "draft": draft}
+    about["here_plan"] = bool(ask.query("procedure"))
     try:
         _, result, current = verdict(ask.store, ask.slug)
     except NotFoundError as error:
-        return study_page(ask, "techniques", "Techniques", "techniques.html", body=None, missing=str(error))
+        about |= {"body": None, "missing": str(error)}
+        return study_page(ask, "techniques", "Techniques", "techniques.html", status, **about)
     body: Mapping[str, Any] = result.body
     deciding = str(body["thresholds"]["score"])
     return study_page(
@@ -60,6 +74,8 @@ def show(ask: Ask) -> Response:
         "techniques",
         "Techniques",
         "techniques.html",
+        status,
+        **about,
         body=body,
         is_current=current,
         result=result,
@@ -70,10 +86,23 @@ def show(ask: Ask) -> Response:
     )
 
 
+def _plan(ask: Ask) -> str:
+    """Return the plan the next matchup will use as text: the last one, or the usual one of a procedure asked for."""
+    if procedure := ask.query("procedure"):
+        return plan_text(usual_plan(procedure))
+    return plan_text(planned(ask.store, ask.slug)[1])
+
+
 def compare(ask: Ask) -> Response:
-    """Compare the techniques in the background."""
-    address = f"/studies/{ask.slug}/techniques"
-    ask.jobs.start(ask.slug, "matchup", "Flying every order", address, COMPARE, slug=ask.slug)
+    """Compare the techniques in the background, with the plan as typed or the last one."""
+    address, plan = f"/studies/{ask.slug}/techniques", ask.text("plan")
+    if plan.strip():
+        try:
+            check_plan(ask.store, ask.slug, parse_plan(plan, "plan"))
+            refuse_second(ask, "matchup", "a matchup")
+        except (BadInputError, NotFoundError) as error:
+            return _page(ask, plan, str(error), HTTPStatus.UNPROCESSABLE_ENTITY)
+    ask.jobs.start(ask.slug, "matchup", "Flying every order", address, COMPARE, slug=ask.slug, plan=plan)
     return ask.go(address)
 
 
