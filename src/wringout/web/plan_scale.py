@@ -3,67 +3,78 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from markupsafe import Markup
 
 from wringout.services.planning.pages import PointSheet, ScaleMark
 
-WIDTH, LEFT, RIGHT = 640.0, 16.0, 24.0
+WIDE, NARROW = 640.0, 350.0
+LEFT, RIGHT = 0.025, 0.0375
+"""Margins as shares of the width, so that the slider under the drawing stands under it at any width."""
 LANE, SIGN_WIDTH = 15.0, 6.2
+MOST_EXTRA_KT = 90.0
 COLOUR = {"limit": "var(--ink)", "least": "var(--margin)", "planned": "var(--power)"}
 
 
 def ends_kt(sheet: PointSheet) -> tuple[float, float]:
-    """Return the lowest and highest speed of a point's scale, whole tens of knots; limits far above are left out."""
+    """Return the lowest and highest speed of a point's scale, whole tens of knots; limits far above are left out.
+
+    The scale goes on until the names of its limits have room in the window of a phone.
+    """
     planned = [mark.speed_kt for mark in sheet.marks if mark.kind == "planned"]
     near = [x for x in (sheet.least_kt, sheet.most_kt, *planned) if x is not None]
     if not near:
         return 0.0, 0.0
-    low = math.floor((min(near) - 12.0) / 10.0) * 10.0
-    return max(low, 0.0), math.ceil((max(near) + 22.0) / 10.0) * 10.0
+    low = max(math.floor((min(near) - 12.0) / 10.0) * 10.0, 0.0)
+    high = least = math.ceil((max(near) + 22.0) / 10.0) * 10.0
+    named = [mark for mark in sheet.marks if mark.kind != "planned" and low <= mark.speed_kt <= high]
+    while high < least + MOST_EXTRA_KT and any(_end(m, _across(low, high, NARROW)) > NARROW for m in named):
+        high += 10.0
+    return low, high
 
 
 def plan_scale(sheet: PointSheet) -> Markup:
-    """Return the drawing; empty where no speed of the point is known."""
+    """Return the drawing twice, for a window and for the window of a phone; empty where no speed is known."""
     low, high = ends_kt(sheet)
     if high <= low:
         return Markup("")
+    return Markup("").join(_drawing(sheet, low, high, width) for width in (WIDE, NARROW))
 
+
+def _across(low: float, high: float, width: float) -> Callable[[float], float]:
     def x(speed: float) -> float:
-        return LEFT + (min(max(speed, low), high) - low) / (high - low) * (WIDTH - LEFT - RIGHT)
+        share = (min(max(speed, low), high) - low) / (high - low)
+        return width * (LEFT + share * (1.0 - LEFT - RIGHT))
 
+    return x
+
+
+def _drawing(sheet: PointSheet, low: float, high: float, width: float) -> Markup:
+    x = _across(low, high, width)
     shown = [mark for mark in sheet.marks if low <= mark.speed_kt <= high]
-    above = _lanes([(m, x(m.speed_kt)) for m in shown if m.kind != "planned"])
-    lanes = 1 + max((lane for _, _, lane in above), default=-1)
-    base = 8.0 + lanes * LANE + 4.0
+    above = _lanes([mark for mark in shown if mark.kind != "planned"], x)
+    base = 8.0 + (1 + max((lane for _, lane in above), default=-1)) * LANE + 4.0
     parts = [_bar(x(low), base, x(high), "var(--hair)", 4.0)]
     left = low if sheet.least_kt is None else sheet.least_kt
     right = high if sheet.most_kt is None else sheet.most_kt
     if left < right:
         parts.append(_bar(x(left), base, x(right), "var(--power)", 8.0))
-    for mark, at, lane in above:
-        y = base - 6.0 - lane * LANE
+    for mark, lane in above:
+        at, y = x(mark.speed_kt), base - 6.0 - lane * LANE
         parts.append(_line(at, base + 6.0, y - 8.0, COLOUR[mark.kind], 1.6))
-        parts.append(_words(f"{mark.label} {mark.speed_kt:.0f}", at, y))
-    for mark in shown:
-        if mark.kind == "planned":
-            at = x(mark.speed_kt)
-            parts.append(
-                f'<path d="M{at:.1f},{base + 6:.1f} l6,11 h-12 Z" fill="var(--ink)" stroke="var(--paper)" '
-                'stroke-width="1"/>'
-            )
-    ticks = range(int(low), int(high) + 1, 10)
-    for speed in ticks:
-        if speed % 20 == 0:
-            unit = " kt" if speed + 20 > high else ""
-            parts.append(
-                f'<text x="{x(speed):.1f}" y="{base + 31:.1f}" text-anchor="middle" '
-                f'fill="var(--quiet)">{speed}{unit}</text>'
-            )
+        words = Markup("{}").format(_label(mark))
+        parts.append(f'<text x="{at + 3.0:.1f}" y="{y:.1f}" fill="var(--ink)">{words}</text>')
+    parts += [_planned(x(mark.speed_kt), base) for mark in shown if mark.kind == "planned"]
+    every = 20 if high - low <= 120.0 or width == WIDE else 40
+    for speed in range(math.ceil(low / every) * every, int(high) + 1, every):
+        words = f"{speed} kt" if speed + every > high else f"{speed}"
+        place = f'x="{x(speed):.1f}" y="{base + 31:.1f}" text-anchor="middle"'
+        parts.append(f'<text {place} fill="var(--quiet)">{words}</text>')
     label = Markup("{}").format(spoken(sheet))
-    head = f'<svg viewBox="0 0 {WIDTH:g} {base + 35:g}" role="img" aria-label="{label}" font-size="11.5">'
-    return Markup(head + "".join(parts) + "</svg>")  # noqa: S704
+    kind = "narrow" if width == NARROW else "wide"
+    head = f'<svg class="{kind}" viewBox="0 0 {width:g} {base + 35:g}" role="img" aria-label="{label}"'
+    return Markup(f'{head} font-size="11.5">{"".join(parts)}</svg>')  # noqa: S704
 
 
 def spoken(sheet: PointSheet) -> str:
@@ -73,22 +84,25 @@ def spoken(sheet: PointSheet) -> str:
     return f"Speeds of point {sheet.point.key} to scale: {said}."
 
 
-def _lanes(marks: Sequence[tuple[ScaleMark, float]]) -> list[tuple[ScaleMark, float, int]]:
-    out: list[tuple[ScaleMark, float, int]] = []
-    for mark, at in sorted(marks, key=lambda one: -one[1]):
-        end = at + SIGN_WIDTH * len(f"{mark.label} {mark.speed_kt:.0f}")
-        if end > WIDTH:
-            end = at
-        crossed = [lane for _, other, lane in out if other < end + 6.0]
-        out.append((mark, at, max(crossed, default=-1) + 1))
+def _lanes(marks: Sequence[ScaleMark], x: Callable[[float], float]) -> list[tuple[ScaleMark, int]]:
+    """Give each mark the lowest lane in which no line of a faster one crosses its name."""
+    out: list[tuple[ScaleMark, int]] = []
+    for mark in sorted(marks, key=lambda one: -one.speed_kt):
+        crossed = [lane for other, lane in out if x(other.speed_kt) < _end(mark, x) + 6.0]
+        out.append((mark, max(crossed, default=-1) + 1))
     return out
 
 
-def _words(text: str, at: float, y: float) -> str:
-    back = at + SIGN_WIDTH * len(text) > WIDTH
-    anchor, shift = ("end", -3.0) if back else ("start", 3.0)
-    words = Markup("{}").format(text)
-    return f'<text x="{at + shift:.1f}" y="{y:.1f}" text-anchor="{anchor}" fill="var(--ink)">{words}</text>'
+def _label(mark: ScaleMark) -> str:
+    return f"{mark.label} {mark.speed_kt:.0f}"
+
+
+def _end(mark: ScaleMark, x: Callable[[float], float]) -> float:
+    return x(mark.speed_kt) + 3.0 + SIGN_WIDTH * len(_label(mark))
+
+
+def _planned(at: float, base: float) -> str:
+    return f'<path d="M{at:.1f},{base + 6:.1f} l6,11 h-12 Z" fill="var(--ink)" stroke="var(--paper)" stroke-width="1"/>'
 
 
 def _bar(left: float, base: float, right: float, colour: str, width: float) -> str:
