@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any, Final
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,15 +21,12 @@ from wringout.techniques import lane_rows as r
 from wringout.techniques import layout as k
 from wringout.techniques.devices import Tables
 from wringout.techniques.limits import NO_LIMITS, limits_row
+from wringout.techniques.pace import QUIET, STEP_S, pace_of
 from wringout.techniques.procedure import Procedure
 from wringout.techniques.scores import SCORE_COUNT
 from wringout.techniques.types import FlightLimits, FloatArray, IntArray, Technique
 
 Scores = NDArray[np.floating]
-QUIET: Final = 2.0
-"""Factor on the longest step once nothing has moved for some time constants of the flight path."""
-STEP_S: Final = 0.5
-"""Longest step of a batch while anything moves, s."""
 
 
 class Precision(StrEnum):
@@ -155,8 +152,7 @@ def fly_cases(
         batch.shape,
         first,
         last,
-        real(longest_step_s),
-        real(quiet),
+        pace_of(longest_step_s, quiet, real),
         np.empty(r.SIZE, real),
         out,
         np.empty(0) if made is None else made,

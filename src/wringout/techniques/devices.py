@@ -10,7 +10,7 @@ from typing import Final, NamedTuple
 from wringout.airplane import vector as v
 from wringout.techniques import lane_rows as r
 from wringout.techniques import layout as k
-from wringout.techniques.compiling import compiled
+from wringout.techniques.compiling import inlined
 from wringout.techniques.lanes import NEVER, place
 from wringout.techniques.types import FloatArray, IntArray
 
@@ -25,9 +25,7 @@ TECHNIQUE: Final = 4
 AT_STAGE: Final = 5
 PENDING: Final = 6
 AT_MOVE: Final = 7
-BRACKET: Final = 8
-AT_SCORE: Final = 9
-WHO_SIZE: Final = 10
+WHO_SIZE: Final = 8
 
 
 class Tables(NamedTuple):
@@ -47,7 +45,7 @@ class Tables(NamedTuple):
     limits: FloatArray
 
 
-@compiled
+@inlined
 def move(b: FloatArray, device: int, lane: int, target: float, seconds: float, start: float) -> None:
     """Start a device at a time towards a target it reaches in so many seconds."""
     i = device * r.DEVICE + lane
@@ -58,7 +56,7 @@ def move(b: FloatArray, device: int, lane: int, target: float, seconds: float, s
     b[r.QUIET + lane] = max(b[r.QUIET + lane], start + lasting)
 
 
-@compiled
+@inlined
 def rest(b: FloatArray, device: int, lane: int, position: float) -> None:
     """Put a device at rest."""
     i = device * r.DEVICE + lane
@@ -66,7 +64,7 @@ def rest(b: FloatArray, device: int, lane: int, position: float) -> None:
     b[r.ARRIVES + i], b[r.TARGET + i] = 0.0, position
 
 
-@compiled
+@inlined
 def set_bracket(b: FloatArray, a: FloatArray, limits: FloatArray, lane: int, low: int) -> None:
     """Put the two flap settings the flap is between, ``low`` and the next, into the lane."""
     x, y = a[v.ANGLES + low], a[v.ANGLES + low + 1]
@@ -79,7 +77,7 @@ def set_bracket(b: FloatArray, a: FloatArray, limits: FloatArray, lane: int, low
     b[r.VFE_LOW + lane], b[r.VFE_HIGH + lane] = limits[low], limits[low + 1]
 
 
-@compiled
+@inlined
 def next_bracket(b: FloatArray, who: IntArray, t: Tables, lane: int, time: float) -> None:
     """Choose the bracket the flap moves through from a time on, and when it passes the setting that ends it."""
     a = t.rows[who[DRAW, lane]]
@@ -90,7 +88,6 @@ def next_bracket(b: FloatArray, who: IntArray, t: Tables, lane: int, time: float
     low = 0
     while low < last and now > a[v.ANGLES + low + 1] + margin:
         low += 1
-    who[BRACKET, lane] = low
     set_bracket(b, a, t.limits, lane, low)
     b[r.PASSES + lane] = NEVER
     if time < arrives and rate != 0.0:

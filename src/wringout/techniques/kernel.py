@@ -7,7 +7,7 @@ same case gives the same bits whatever range, thread or lane it is flown in.
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numba import njit
@@ -15,12 +15,13 @@ from numba import njit
 from wringout.techniques import devices as d
 from wringout.techniques import lane_rows as r
 from wringout.techniques import moments as m
-from wringout.techniques.compiling import compiled, inlined
+from wringout.techniques.compiling import compiled
 from wringout.techniques.devices import Tables
 from wringout.techniques.lane_rows import LANES
-from wringout.techniques.lanes import INSIDE, advance, check, now_at, plan, step
-from wringout.techniques.motion import rates
-from wringout.techniques.opening import close_lane, open_lane
+from wringout.techniques.lanes import DUE, NEVER, OVER, now_at, plan, score, set_controls, step, watch_lanes, within
+from wringout.techniques.motion import rates, thrust_at
+from wringout.techniques.opening import COLUMN, close_lane, fill_lane, keep_column, open_lane
+from wringout.techniques.pace import Pace
 from wringout.techniques.start import S_SIZE, case_at, prepare
 from wringout.techniques.types import FloatArray, IntArray
 
@@ -57,104 +58,94 @@ def decode(shape: IntArray, case: int, who: IntArray, lane: int) -> None:
     who[d.PROCEDURE, lane] = case // cells if cells > 0 else case
 
 
-@compiled
-def _load(
-    b: FloatArray, who: IntArray, t: Tables, shape: IntArray, case: int, lane: int, s: FloatArray, prepared: IntArray
-) -> None:
-    """Load a case into a lane; the start row is worked out again only for another draw, cell or procedure."""
-    decode(shape, case, who, lane)
-    draw, cell, which = who[d.DRAW, lane], who[d.CELL, lane], who[d.PROCEDURE, lane]
-    if draw != prepared[0] or cell != prepared[1] or which != prepared[2]:
-        prepare(t.rows[draw], t.procedures[which], t.conditions[cell], s)
-        prepared[0], prepared[1], prepared[2] = draw, cell, which
-    open_lane(b, who, t, s, lane)
+class Work(NamedTuple):
+    """What a thread works with: the lanes' buffer, which case each lane flies, and the start they share.
+
+    ``start`` is a start row, ``column`` what a lane holds at that start, ``prepared`` whose they are (draw, cell,
+    procedure), ``span`` the case to come, the end of the range and its beginning, ``listed`` lanes to attend to.
+    """
+
+    b: FloatArray
+    who: IntArray
+    start: FloatArray
+    column: FloatArray
+    prepared: IntArray
+    span: IntArray
+    listed: IntArray
 
 
 @compiled
-def _rest(b: FloatArray, lane: int) -> None:
-    """Let a lane with nothing left to fly stand still: it keeps its last state and raises no flag."""
-    b[r.DURATION + lane] = b[r.TIME + r.NEW + lane]
-    b[r.FLAG + lane] = 0.0
+def _load(w: Work, t: Tables, shape: IntArray, lane: int, made: FloatArray) -> None:
+    """Put the next case into a lane; the start is worked out again only for another draw, cell or procedure."""
+    decode(shape, min(w.span[0], w.span[1] - 1), w.who, lane)
+    draw, cell, which = w.who[d.DRAW, lane], w.who[d.CELL, lane], w.who[d.PROCEDURE, lane]
+    if draw != w.prepared[0] or cell != w.prepared[1] or which != w.prepared[2]:
+        prepare(t.rows[draw], t.procedures[which], t.conditions[cell], w.start)
+        open_lane(w.b, w.who, t, w.start, lane)
+        keep_column(w.b, lane, w.column)
+        w.prepared[0], w.prepared[1], w.prepared[2] = draw, cell, which
+    fill_lane(w.b, w.who, t, lane, w.column, made)
 
 
 @compiled
-def _note(b: FloatArray, trace: FloatArray, count: int) -> int:
-    """Write the new node of lane 0 into the trace; returns how many nodes there are now."""
+def _next_case(w: Work, t: Tables, shape: IntArray, lane: int, made: FloatArray) -> bool:
+    """Put the next case into a lane, or let it stand still where there is none; returns whether it flies."""
+    flies: bool = w.span[0] < w.span[1]
+    _load(w, t, shape, lane, made)
+    if flies:
+        w.span[0] += 1
+    else:
+        w.who[d.INDEX, lane] = -1
+        w.b[r.DURATION + lane], w.b[r.EARLIEST + lane], w.b[r.NEXT_MOVE + lane] = 0.0, NEVER, NEVER
+    return flies
+
+
+@compiled
+def _list_flagged(b: FloatArray, listed: IntArray) -> int:
+    """List the flagged lanes; returns how many there are."""
+    count = 0
+    for lane in range(LANES):
+        listed[count] = lane
+        count += 1 if b[r.FLAG + lane] > 0.0 else 0
+    return count
+
+
+@compiled
+def _note(b: FloatArray, when: int, trace: FloatArray, count: int) -> int:
+    """Write a node of lane 0 into the trace: the new one (``r.END``) or that of the stage (``r.MIDDLE``).
+
+    Returns how many nodes there are now.
+    """
     if count >= len(trace):
         return count
-    n = r.NEW
-    now = now_at(b, r.END, 0)
-    found = rates(case_at(b, 0, LANES), now, b[r.SPEED + n], b[r.PATH + n], b[r.HEIGHT + n])
-    row = trace[count]
-    row[NODE_TIME], row[NODE_STATE] = b[r.TIME + n], b[r.SPEED + n]
-    row[NODE_STATE + 1], row[NODE_STATE + 2], row[NODE_STATE + 3] = b[r.PATH + n], b[r.HEIGHT + n], b[r.DISTANCE + n]
+    now, case, row = now_at(b, when, 0), case_at(b, 0, LANES), trace[count]
+    if when == r.END:
+        time, speed, path = b[r.NEW + r.TIME], b[r.NEW + r.SPEED], b[r.NEW + r.PATH]
+        height, distance = b[r.NEW + r.HEIGHT], b[r.NEW + r.DISTANCE]
+    else:
+        time, speed, path = b[r.STAGE_TIME], b[r.STAGE_SPEED], b[r.STAGE_PATH]
+        height, distance = b[r.STAGE_HEIGHT], b[r.STAGE_DISTANCE]
+    found = rates(case, now, speed, path, height, thrust_at(case, now.power, speed, height))
+    row[NODE_TIME], row[NODE_STATE] = time, speed
+    row[NODE_STATE + 1], row[NODE_STATE + 2], row[NODE_STATE + 3] = path, height, distance
     row[NODE_CLIMB], row[NODE_LIFT], row[NODE_MOST] = found.climb, found.lift, found.most
     row[NODE_ASKED], row[NODE_THRUST], row[NODE_DRAG] = found.asked, found.thrust, found.drag
-    row[NODE_GEAR], row[NODE_FLAP], row[NODE_POWER] = b[r.GEAR_AT + r.END], b[r.FLAP_AT + r.END], now.power
+    row[NODE_GEAR], row[NODE_FLAP], row[NODE_POWER] = b[r.GEAR_AT + when], b[r.FLAP_AT + when], now.power
     row[NODE_SHIFT], row[NODE_CL_MAX], row[NODE_ROLLING] = now.shift, now.cl_max, now.rolling
     return count + 1
 
 
-@inlined
-def _attend(b: FloatArray, who: IntArray, t: Tables, lane: int, made: FloatArray) -> bool:
-    """Attend to a flagged lane: refuse its step, or score it and do what is due; returns whether the forces jumped."""
-    if b[r.FLAG + lane] >= INSIDE and m.event_inside(b, lane):
-        return False
-    m.score_step(b, lane)
-    if b[r.TIME + r.NEW + lane] >= b[r.NEXT_SCORE + lane] - b[r.CLOSE + lane]:
-        m.note_score_time(b, who, lane)
-    return bool(m.due(b, lane) and m.settle(b, who, t, lane, made))
-
-
 @compiled
-def _open_lanes(
-    b: FloatArray, who: IntArray, t: Tables, shape: IntArray, span: IntArray, s: FloatArray, prepared: IntArray
-) -> int:
-    """Put the first cases into the lanes; a lane left over stands still. Returns how many lanes fly."""
-    flying = 0
-    for lane in range(LANES):
-        _load(b, who, t, shape, min(span[0], span[1] - 1), lane, s, prepared)
-        b[r.ACCEPT + lane] = 1.0
-        if span[0] < span[1]:
-            flying += 1
-            span[0] += 1
-        else:
-            who[d.INDEX, lane] = -1
-            _rest(b, lane)
-    return flying
-
-
-@compiled
-def _change(
-    b: FloatArray,
-    who: IntArray,
-    t: Tables,
-    shape: IntArray,
-    span: IntArray,
-    s: FloatArray,
-    prepared: IntArray,
-    made: FloatArray,
-    out: FloatArray,
-) -> int:
-    """Close the lanes that are done and put the next cases into them; returns how many lanes fell idle."""
-    idle, opened = 0, False
-    for lane in range(LANES):
-        attended = b[r.FLAG + lane] > 0.0 and b[r.ACCEPT + lane] > 0.0 and who[d.INDEX, lane] >= 0
-        if not (attended and m.finished(b, lane)):
-            continue
-        close_lane(b, lane, out[who[d.INDEX, lane] - span[2]])
-        if span[0] < span[1]:
-            _load(b, who, t, shape, span[0], lane, s, prepared)
-            m.settle(b, who, t, lane, made)
-            span[0] += 1
-            opened = True
-        else:
-            who[d.INDEX, lane] = -1
-            idle += 1
-            _rest(b, lane)
-    if opened:
-        advance(b)
-    return idle
+def _note_within(b: FloatArray, time: float, trace: FloatArray, count: int) -> int:
+    """Write the node of lane 0 at a time within its step; returns how many nodes there are now."""
+    x = (time - b[r.TIME]) / max(b[r.STEP], b[r.CLOSE])
+    if not (0.0 < x < 1.0 and abs(time - b[r.NEW + r.TIME]) > b[r.CLOSE]):
+        return count
+    b[r.STAGE_TIME] = time
+    for j in range(1, r.STATES + 1):  # speed, path, height, distance
+        b[r.STAGE_TIME + j * LANES] = within(b, j, 0, x)
+    set_controls(b, r.MIDDLE, 0, time)
+    return _note(b, r.MIDDLE, trace, count)
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
@@ -163,8 +154,7 @@ def fly(
     shape: IntArray,
     first: int,
     last: int,
-    longest: float,
-    quiet: float,
+    pace: Pace,
     b: FloatArray,
     out: FloatArray,
     made: FloatArray,
@@ -174,8 +164,7 @@ def fly(
 
     Args:
         t: see `Tables`. shape: procedures, cells, draws, techniques; see :func:`decode`.
-        longest: longest step while anything moves, s; quiet: factor on it once nothing has for a while; both of the
-            precision of the buffer.
+        pace: how long steps may be, in the precision of the buffer.
         b: buffer, shape (SIZE,), float32 or float64: it decides the precision flown.
         out: filled, shape (last - first, SCORE_COUNT).
         made: filled with the time of each action of the last case, NaN for never, as far as it has room.
@@ -184,31 +173,38 @@ def fly(
     Returns:
         The number of nodes in the trace.
     """
-    who, s = np.zeros((d.WHO_SIZE, LANES), np.int64), np.empty(S_SIZE)
-    prepared, span, tracing = np.full(3, -1), np.array([first, last, first]), len(trace) > 0
+    who, listed = np.zeros((d.WHO_SIZE, LANES), np.int64), np.zeros(LANES + 1, np.int64)
+    start, column = np.empty(S_SIZE), np.empty(COLUMN, b.dtype)
+    w = Work(b, who, start, column, np.full(3, -1), np.array([first, last, first]), listed)
+    tracing = len(trace) > 0
     made[:] = np.nan
     b[:] = 0.0
     b[r.CLOSE : r.CLOSE + LANES] = _CLOSE_64 if b.itemsize == 8 else _CLOSE_32
-    flying, nodes = _open_lanes(b, who, t, shape, span, s, prepared), _note(b, trace, 0)
-    for lane in range(flying):
-        if m.settle(b, who, t, lane, made):
-            nodes = _note(b, trace, nodes)
-    advance(b)
+    flying = 0
+    for lane in range(LANES):
+        flying += 1 if _next_case(w, t, shape, lane, made) else 0
+    nodes = _note(b, r.END, trace, 0)
     while flying > 0:
-        plan(b, longest, quiet)
+        plan(b, pace)
         step(b)
-        check(b)
-        if tracing:
-            _note(b, trace, nodes)
-        jumped = False
-        for lane in range(LANES):
-            if b[r.FLAG + lane] > 0.0 and who[d.INDEX, lane] >= 0:
-                jumped |= _attend(b, who, t, lane, made)
-        if tracing and b[r.ACCEPT] > 0.0:
-            nodes = min(nodes + 1, len(trace))
-            nodes = _note(b, trace, nodes) if jumped else nodes
-        advance(b)
-        flying -= _change(b, who, t, shape, span, s, prepared, made, out)
+        if watch_lanes(b):
+            for j in range(_list_flagged(b, listed)):
+                m.look_inside(b, listed[j])
+        nodes = _note_within(b, b[r.NEXT_SCORE], trace, nodes) if tracing else nodes
+        score(b)
+        nodes = _note(b, r.END, trace, nodes) if tracing and b[r.STEP] > 0.0 else nodes
+        for j in range(_list_flagged(b, listed)):
+            lane = listed[j]
+            flag = b[r.FLAG + lane]
+            if flag >= OVER:
+                if who[d.INDEX, lane] >= 0:
+                    close_lane(b, lane, out[who[d.INDEX, lane] - first])
+                    flying -= 0 if _next_case(w, t, shape, lane, made) else 1
+                continue
+            if flag != DUE:
+                m.score_step(b, lane)
+            if flag >= DUE and m.settle(b, who, t, lane, made) and tracing and lane == 0:
+                nodes = _note(b, r.END, trace, nodes)
     return nodes
 
 

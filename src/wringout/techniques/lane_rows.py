@@ -12,8 +12,9 @@ from typing import Final
 from wringout.techniques.motion import Case
 from wringout.techniques.scores import SCORE_COUNT
 
-LANES: Final = 32
-"""Trajectories flown abreast: four vectors of float32 or eight of float64 on a machine with 256-bit registers."""
+LANES: Final = 64
+"""Trajectories flown abreast: four vectors of float32 or eight of float64 on a machine with 512-bit registers, so that
+a vector unit need not wait for the last one."""
 
 
 def _rows(first: int) -> Iterator[int]:
@@ -22,30 +23,23 @@ def _rows(first: int) -> Iterator[int]:
         first += LANES
 
 
+# What a case starts with: its fields, what its aims are counted in, its airplane, the first stage, scores at nothing.
 _next = _rows(len(Case._fields) * LANES)  # the fields of a Case stand first
 CASE: Final = 0
 LIFT_SLOPE: Final = Case._fields.index("lift_slope") * LANES
 
 # What the aims of stages are counted in, in the order of `procedure.Aim`; the last is calibrated airspeed.
 START_PITCH, CLIMB_PITCH, ENTRY_EAS, CLEAN_STALL_EAS, START_STALL_EAS, EAS_PER_CAS = (next(_next) for _ in range(6))
+CAS_PER_EAS, ALPHA_PER_CL, START_SPEED, LIFT_TIME, PATH_TIME = (next(_next) for _ in range(5))
 
-# The node a step starts from, and (names with NEW) the one it leads to.
-TIME, SPEED, PATH, HEIGHT, DISTANCE, SPEED_RATE, PATH_RATE, CLIMB, ALONG = (next(_next) for _ in range(9))
-LIFT, MOST, ASKED, EAS = (next(_next) for _ in range(4))
-NEW: Final = next(_next) - TIME
-for _ in range(12):
+# The node a step leads to, and its climb.
+NEW_NODE: Final = next(_next)
+for _ in range(5):
     next(_next)
+NEW_CLIMB: Final = next(_next)
 
-# Rates at the two middles of a Runge-Kutta step, placed like those of a node.
-TWO: Final = next(_next) - SPEED_RATE
-THREE: Final = TWO + 4 * LANES
-for _ in range(7):
-    next(_next)
-
-# What acts on the airplane halfway through the step and at its end (see `motion.Now`).
-POWER, ATTITUDE, GEAR_AREA, FLAP_AREA, FLAP_SLOPE, SHIFT, CL_MAX, GEAR_AT, FLAP_AT = (next(_next) for _ in range(9))
-MIDDLE: Final = 0
-END: Final = next(_next) - POWER
+# What acts on the airplane at the end of a step (see `motion.Now`).
+END_CONTROLS: Final = next(_next)
 for _ in range(8):
     next(_next)
 MODE, AIM, ROLLING = (next(_next) for _ in range(3))
@@ -63,9 +57,8 @@ LOW_SQUARE, PER_SQUARE, AREA_LOW, AREA_STEP, LOW, PER, SLOPE_LOW, SLOPE_STEP, CL
 GEAR_FULL_AREA, DOORS, SHIELD, CL_CLEAN = (next(_next) for _ in range(4))
 VFE_LOW, VFE_HIGH, VLE, VLO = (next(_next) for _ in range(4))
 
-# When things happen, and how long steps may be.
-DURATION, EARLIEST, UNTIL_TIME, NEXT_SCORE, NEXT_MOVE, FORCED, FORCED_BY = (next(_next) for _ in range(7))
-CORNER, STEP, QUIET, LIFT_TIME, PATH_TIME, CLOSE, FLAG, ACCEPT = (next(_next) for _ in range(8))
+# When things happen.
+DURATION, EARLIEST, UNTIL_TIME, NEXT_SCORE, NEXT_MOVE, FORCED, QUIET, SHARP = (next(_next) for _ in range(8))
 
 # Conditions on the state: ``w = of_eas EAS + of_height h + of_climb dh/dt + of_one``, met from below zero upwards.
 OF_EAS, OF_HEIGHT, OF_CLIMB, OF_ONE = (next(_next) for _ in range(4))
@@ -74,6 +67,42 @@ for _ in range(11):
     next(_next)
 GATE, STAGE, FINISH, CONTACT = (k * WATCH for k in range(4))
 
-CLIMBING_SINCE, PITCH_TOP, START_SPEED = (next(_next) for _ in range(3))
+CLIMBING_SINCE, PITCH_TOP, LOADED = (next(_next) for _ in range(3))
 SCORE: Final = next(_next)
-SIZE: Final = SCORE + SCORE_COUNT * LANES
+OPENED: Final = SCORE + SCORE_COUNT * LANES
+"""Rows up to here are filled when a case is put into a lane; the others by the step."""
+_next = _rows(OPENED)
+
+# The node a step starts from; names with NEW, the one it leads to.
+TIME, SPEED, PATH, HEIGHT, DISTANCE, EAS = (next(_next) for _ in range(6))
+NODE_ROWS: Final = 6
+STATES: Final = 4  # speed, path, height, distance
+NEW: Final = NEW_NODE - TIME
+
+# Rates of the state at the start of a step, twice in its middle, and at its end.
+SPEED_RATE, PATH_RATE, CLIMB, ALONG = (next(_next) for _ in range(4))
+TWO: Final = next(_next) - SPEED_RATE
+THREE: Final = 2 * TWO
+for _ in range(7):
+    next(_next)
+LAST: Final = next(_next) - SPEED_RATE
+for _ in range(3):
+    next(_next)
+
+# What acts on the airplane at the start of a step, halfway through it and at its end.
+POWER, ATTITUDE, GEAR_AT, FLAP_AT, GEAR_AREA, FLAP_AREA, FLAP_SLOPE, SHIFT, CL_MAX = (next(_next) for _ in range(9))
+CONTROL_ROWS: Final = 9
+START: Final = 0
+MIDDLE: Final = next(_next) - POWER
+for _ in range(8):
+    next(_next)
+END: Final = END_CONTROLS - POWER
+
+# The step of each lane; whether lift is cut at CLmax at its start and within it; what happened in it.
+STEP, CAPPED, CAPPED_LATER, EVENT, FLAG, CLOSE = (next(_next) for _ in range(6))
+
+# A stage of the step: its state and thrust; lift at the start and the inverse of the lift at CLmax there.
+STAGE_TIME, STAGE_SPEED, STAGE_PATH, STAGE_HEIGHT, STAGE_DISTANCE, PULL, LIFT, PER_MOST = (
+    next(_next) for _ in range(8)
+)
+SIZE: Final = next(_next)

@@ -1,8 +1,8 @@
 """Lanes: the part of the kernel that flies many trajectories abreast. Compiled; every loop over lanes is vectorised.
 
 Each lane has its own clock. A step of a lane ends at its own next corner (power, a device starting, arriving or passing
-a detent, a score time), so results do not depend on who flies beside it. Whatever happens to one lane only (an action,
-a change of stage, a score to note) is left to `wringout.techniques.moments`: `check` raises the lane's flag for it.
+a detent), so results do not depend on who flies beside it. Whatever happens to one lane only (an action, a change of
+stage, a lowest point) is left to `wringout.techniques.moments`: a flag is raised for it.
 """
 
 from __future__ import annotations
@@ -13,31 +13,35 @@ from wringout.techniques import lane_rows as r
 from wringout.techniques import layout as k
 from wringout.techniques.compiling import inlined, looped
 from wringout.techniques.lane_rows import LANES
-from wringout.techniques.motion import MODE_ATTITUDE, Now, Rates, equivalent_airspeed, rates
+from wringout.techniques.motion import MODE_ATTITUDE, Now, Rates, equivalent_airspeed, rates, thrust_at
+from wringout.techniques.pace import Pace
+from wringout.techniques.polynomials import cosine, sine
 from wringout.techniques.scores import (
     CLIMB_TIME,
     CLIMBING_MPS,
+    ENERGY_HEIGHT,
     EXCEEDANCE,
+    HEIGHT,
     LOWEST_HEIGHT,
-    OBSTACLE_DISTANCE,
     OBSTACLE_M,
     PITCH_DROP,
-    STALL_RATIO,
+    SCORE_TIMES_S,
     SUSTAINED_S,
 )
 from wringout.techniques.start import case_at
 from wringout.techniques.types import FloatArray
+from wringout.units import STANDARD_GRAVITY
 
+SEEN: Final = 1.0  # flag of a lane: a lowest point, a climb or an obstacle to look at
+DUE: Final = 2.0  # something is to be done at the new node; with SEEN, both
+OVER: Final = 4.0  # the procedure is over
 NEVER: Final = 1e30  # a time that does not come
-INSIDE: Final = 2.0  # flag of a lane to which something may happen within the step; 1 for what happens at its end
-_SHARE: Final = 0.6  # longest step as a share of the time constant of the flight path
-_SETTLED: Final = 3.5  # time constants after which steps grow
-_SHORT_S: Final = 0.06  # a step over the kink where lift meets CLmax may be this long
+SHORT_S: Final = 0.06  # a step over the kink where lift meets CLmax may be this long: its error is of the step squared
 
 
 @inlined
 def now_at(b: FloatArray, when: int, lane: int) -> Now:
-    """Return what acts on a lane's airplane halfway through its step (``r.MIDDLE``) or at its end (``r.END``)."""
+    """Return what acts on a lane's airplane at the start of its step, halfway (``r.MIDDLE``) or at its end."""
     i = when + lane
     return Now(
         b[r.POWER + i],
@@ -65,21 +69,38 @@ def place(b: FloatArray, device: int, lane: int, time: float) -> float:
 @inlined
 def set_controls(b: FloatArray, when: int, lane: int, time: float) -> None:
     """Fill what acts on a lane's airplane at a time: levers, attitude held, and the areas of gear and flaps there."""
-    real = type(time)
+    i = when + lane
+    b[r.POWER + i], b[r.ATTITUDE + i] = place(b, k.POWER, lane, time), place(b, k.PITCH, lane, time)
+    b[r.GEAR_AT + i], b[r.FLAP_AT + i] = place(b, k.GEAR, lane, time), place(b, k.FLAPS, lane, time)
+    _set_areas(b, when, lane)
+
+
+@inlined
+def _set_middle(b: FloatArray, lane: int) -> None:
+    """Fill what acts halfway through a step: within it everything moves along straight lines."""
+    half = type(b[0])(0.5)
+    for j in range(4):  # power, attitude, gear and flaps
+        i = r.POWER + j * LANES + lane
+        b[r.MIDDLE + i] = half * (b[i] + b[r.END + i])
+    _set_areas(b, r.MIDDLE, lane)
+
+
+@inlined
+def _set_areas(b: FloatArray, when: int, lane: int) -> None:
+    """Fill the areas, the shift of the lift line and CLmax for gear and flaps where they are."""
+    real = type(b[0])
     zero, one = real(0.0), real(1.0)
     i = when + lane
-    gear, flap = place(b, k.GEAR, lane, time), place(b, k.FLAPS, lane, time)
+    gear, flap = b[r.GEAR_AT + i], b[r.FLAP_AT + i]
     square = min(max((flap * flap - b[r.LOW_SQUARE + lane]) * b[r.PER_SQUARE + lane], zero), one)
     share = min(max((flap - b[r.LOW + lane]) * b[r.PER + lane], zero), one)
     most = b[r.CL_LOW + lane] + share * b[r.CL_STEP + lane]
     open_doors = b[r.DOORS + lane] * gear * (one - gear)
     unshielded = max(one - b[r.SHIELD + lane] * flap, zero)
-    b[r.POWER + i], b[r.ATTITUDE + i] = place(b, k.POWER, lane, time), place(b, k.PITCH, lane, time)
     b[r.GEAR_AREA + i] = b[r.GEAR_FULL_AREA + lane] * (gear + open_doors) * unshielded
     b[r.FLAP_AREA + i] = b[r.AREA_LOW + lane] + square * b[r.AREA_STEP + lane]
     b[r.FLAP_SLOPE + i] = b[r.SLOPE_LOW + lane] + share * b[r.SLOPE_STEP + lane]
     b[r.SHIFT + i], b[r.CL_MAX + i] = most - b[r.CL_CLEAN + lane], most
-    b[r.GEAR_AT + i], b[r.FLAP_AT + i] = gear, flap
 
 
 @inlined
@@ -88,74 +109,106 @@ def _sooner(end: float, corner: float, soon: float) -> float:
 
 
 @looped
-def plan(b: FloatArray, longest: float, quiet: float) -> None:
-    """Choose each lane's next step: to its next corner, or one of equal parts of the way there.
+def plan(b: FloatArray, pace: Pace) -> None:
+    """Start each lane where its last step has led, and choose the next: to its next corner, or an equal part of that.
 
-    A step is never longer than ``longest`` nor than a share of the time constant of the flight path (lift damping at a
-    held attitude, the pilot's own otherwise); once nothing has moved for some of them, steps are ``quiet`` times that.
+    A lane whose time is up flies a step of no length.
     """
+    sharp_held, moving_held, quiet_held = pace.sharp, pace.moving, pace.quiet
+    sharp_bent, moving_bent, quiet_bent = pace.sharp_bent, pace.moving_bent, pace.quiet_bent
     for lane in range(LANES):
         real = type(b[0])
+        for row in range(r.NODE_ROWS):
+            b[r.TIME + row * LANES + lane] = b[r.NEW_NODE + row * LANES + lane]
+        for row in range(r.CONTROL_ROWS):
+            b[r.POWER + row * LANES + lane] = b[r.END_CONTROLS + row * LANES + lane]
         now, close = b[r.TIME + lane], b[r.CLOSE + lane]
         soon = now + close
         end = b[r.DURATION + lane]
         end = _sooner(end, b[r.EARLIEST + lane], soon)
         end = _sooner(end, b[r.UNTIL_TIME + lane], soon)
-        end = _sooner(end, b[r.NEXT_SCORE + lane], soon)
         end = _sooner(end, b[r.NEXT_MOVE + lane], soon)
         end = _sooner(end, b[r.PASSES + lane], soon)
         end = _sooner(end, b[r.FORCED + lane], soon)
-        b[r.CORNER + lane] = end
         end = _sooner(end, b[r.ARRIVES + lane], soon)
         end = _sooner(end, b[r.ARRIVES + r.DEVICE + lane], soon)
         end = _sooner(end, b[r.ARRIVES + 2 * r.DEVICE + lane], soon)
-        end = _sooner(end, b[r.ARRIVES + 3 * r.DEVICE + lane], soon)
+        end = max(_sooner(end, b[r.ARRIVES + 3 * r.DEVICE + lane], soon), now)
         held = b[r.MODE + lane] == real(MODE_ATTITUDE)
         lift_time, path_time = b[r.LIFT_TIME + lane], b[r.PATH_TIME + lane]
         fastest = lift_time if held else path_time
-        step = min(longest, real(_SHARE) * fastest)
-        step = step * quiet if now >= b[r.QUIET + lane] + real(_SETTLED) * fastest else step
+        sharp = min((sharp_held if held else sharp_bent) * fastest, pace.longest)
+        moving = min((moving_held if held else moving_bent) * fastest, pace.longest)
+        quiet = min((quiet_held if held else quiet_bent) * fastest, pace.longest_quiet)
+        step = quiet if now >= b[r.QUIET + lane] + pace.settling * fastest else moving
+        step = sharp if now < b[r.SHARP + lane] + pace.sharp_for * fastest else step
         room = end - now
         parted = now + (real(0.5) * room if room <= real(2.0) * step else step)
-        b[r.TIME + r.NEW + lane] = end if room <= step * real(1.000001) else parted
-        b[r.STEP + lane] = b[r.TIME + r.NEW + lane] - now
+        b[r.NEW + r.TIME + lane] = end if room <= step * real(1.000001) else parted
+        b[r.STEP + lane] = b[r.NEW + r.TIME + lane] - now
+        b[r.EVENT + lane] = real(0.0)
 
 
 @looped
 def step(b: FloatArray) -> None:
-    """Fly one step of every lane: classical Runge-Kutta of fourth order; fills the new node."""
+    """Fly one step of every lane: classical Runge-Kutta of fourth order; fills the new node.
+
+    Each of the four stages is a loop for its state and thrust and one for its rates: many short loops keep a vector
+    unit busier than one long one.
+    """
     for lane in range(LANES):
-        set_controls(b, r.MIDDLE, lane, b[r.TIME + lane] + type(b[0])(0.5) * b[r.STEP + lane])
-        set_controls(b, r.END, lane, b[r.TIME + r.NEW + lane])
+        set_controls(b, r.END, lane, b[r.NEW + r.TIME + lane])
     for lane in range(LANES):
-        half = type(b[0])(0.5) * b[r.STEP + lane]
-        v = b[r.SPEED + lane] + half * b[r.SPEED_RATE + lane]
-        p = b[r.PATH + lane] + half * b[r.PATH_RATE + lane]
-        h = b[r.HEIGHT + lane] + half * b[r.CLIMB + lane]
-        _keep(b, r.TWO, lane, rates(case_at(b, lane, LANES), now_at(b, r.MIDDLE, lane), v, p, h))
+        _set_middle(b, lane)
     for lane in range(LANES):
-        half = type(b[0])(0.5) * b[r.STEP + lane]
-        v = b[r.SPEED + lane] + half * b[r.SPEED_RATE + r.TWO + lane]
-        p = b[r.PATH + lane] + half * b[r.PATH_RATE + r.TWO + lane]
-        h = b[r.HEIGHT + lane] + half * b[r.CLIMB + r.TWO + lane]
-        _keep(b, r.THREE, lane, rates(case_at(b, lane, LANES), now_at(b, r.MIDDLE, lane), v, p, h))
+        _pull(b, r.START, lane, b[r.SPEED + lane], b[r.HEIGHT + lane])
     for lane in range(LANES):
-        dt = b[r.STEP + lane]
-        v = b[r.SPEED + lane] + dt * b[r.SPEED_RATE + r.THREE + lane]
-        p = b[r.PATH + lane] + dt * b[r.PATH_RATE + r.THREE + lane]
-        h = b[r.HEIGHT + lane] + dt * b[r.CLIMB + r.THREE + lane]
-        four = rates(case_at(b, lane, LANES), now_at(b, r.END, lane), v, p, h)
-        b[r.SPEED + r.NEW + lane] = b[r.SPEED + lane] + _fourth(b, r.SPEED_RATE, lane, four.speed)
-        b[r.PATH + r.NEW + lane] = b[r.PATH + lane] + _fourth(b, r.PATH_RATE, lane, four.path)
-        b[r.HEIGHT + r.NEW + lane] = b[r.HEIGHT + lane] + _fourth(b, r.CLIMB, lane, four.climb)
-        b[r.DISTANCE + r.NEW + lane] = b[r.DISTANCE + lane] + _fourth(b, r.ALONG, lane, four.along)
+        v, p, h = b[r.SPEED + lane], b[r.PATH + lane], b[r.HEIGHT + lane]
+        found = rates(case_at(b, lane, LANES), now_at(b, r.START, lane), v, p, h, b[r.PULL + lane])
+        _keep(b, r.START, lane, found)
+        b[r.CAPPED + lane], b[r.LIFT + lane] = found.most - found.asked, found.lift
+        b[r.PER_MOST + lane] = type(v)(1.0) / found.most
     for lane in range(LANES):
-        case, speed, height = case_at(b, lane, LANES), b[r.SPEED + r.NEW + lane], b[r.HEIGHT + r.NEW + lane]
-        found = rates(case, now_at(b, r.END, lane), speed, b[r.PATH + r.NEW + lane], height)
-        _keep(b, r.NEW, lane, found)
-        b[r.LIFT + r.NEW + lane], b[r.MOST + r.NEW + lane] = found.lift, found.most
-        b[r.ASKED + r.NEW + lane] = found.asked
-        b[r.EAS + r.NEW + lane] = equivalent_airspeed(case, speed, height)
+        _note_margins(b, lane)
+    for lane in range(LANES):
+        _stage(b, r.START, r.MIDDLE, lane, type(b[0])(0.5) * b[r.STEP + lane])
+    for lane in range(LANES):
+        _keep(b, r.TWO, lane, _rates(b, r.MIDDLE, lane))
+    for lane in range(LANES):
+        _stage(b, r.TWO, r.MIDDLE, lane, type(b[0])(0.5) * b[r.STEP + lane])
+    for lane in range(LANES):
+        _keep(b, r.THREE, lane, _rates(b, r.MIDDLE, lane))
+    for lane in range(LANES):
+        _stage(b, r.THREE, r.END, lane, b[r.STEP + lane])
+    for lane in range(LANES):
+        four = _rates(b, r.END, lane)
+        b[r.NEW + r.SPEED + lane] = b[r.SPEED + lane] + _fourth(b, r.SPEED_RATE, lane, four.speed)
+        b[r.NEW + r.PATH + lane] = b[r.PATH + lane] + _fourth(b, r.PATH_RATE, lane, four.path)
+        b[r.NEW + r.HEIGHT + lane] = b[r.HEIGHT + lane] + _fourth(b, r.CLIMB, lane, four.climb)
+        b[r.NEW + r.DISTANCE + lane] = b[r.DISTANCE + lane] + _fourth(b, r.ALONG, lane, four.along)
+        b[r.LAST + r.SPEED_RATE + lane], b[r.LAST + r.PATH_RATE + lane] = four.speed, four.path
+        b[r.CAPPED_LATER + lane] = four.most - four.asked
+
+
+@inlined
+def _pull(b: FloatArray, when: int, lane: int, speed: float, height: float) -> None:
+    b[r.PULL + lane] = thrust_at(case_at(b, lane, LANES), b[r.POWER + when + lane], speed, height)
+
+
+@inlined
+def _stage(b: FloatArray, rate: int, when: int, lane: int, after: float) -> None:
+    """Fill the state of a stage, so long after the start of the step at the rates of a stage before, and its thrust."""
+    speed = b[r.SPEED + lane] + after * b[r.SPEED_RATE + rate + lane]
+    height = b[r.HEIGHT + lane] + after * b[r.CLIMB + rate + lane]
+    b[r.STAGE_SPEED + lane], b[r.STAGE_HEIGHT + lane] = speed, height
+    b[r.STAGE_PATH + lane] = b[r.PATH + lane] + after * b[r.PATH_RATE + rate + lane]
+    _pull(b, when, lane, speed, height)
+
+
+@inlined
+def _rates(b: FloatArray, when: int, lane: int) -> Rates:
+    v, p, h = b[r.STAGE_SPEED + lane], b[r.STAGE_PATH + lane], b[r.STAGE_HEIGHT + lane]
+    return rates(case_at(b, lane, LANES), now_at(b, when, lane), v, p, h, b[r.PULL + lane])
 
 
 @inlined
@@ -174,94 +227,120 @@ def _fourth(b: FloatArray, rate: int, lane: int, last: float) -> float:
 
 
 @inlined
-def evaluate(b: FloatArray, lane: int) -> None:
-    """Fill the rates and forces of a lane's new node from its state and what acts at its time."""
-    case, speed, height = case_at(b, lane, LANES), b[r.SPEED + r.NEW + lane], b[r.HEIGHT + r.NEW + lane]
-    found = rates(case, now_at(b, r.END, lane), speed, b[r.PATH + r.NEW + lane], height)
-    b[r.SPEED_RATE + r.NEW + lane], b[r.PATH_RATE + r.NEW + lane] = found.speed, found.path
-    b[r.CLIMB + r.NEW + lane], b[r.ALONG + r.NEW + lane] = found.climb, found.along
-    b[r.LIFT + r.NEW + lane], b[r.MOST + r.NEW + lane] = found.lift, found.most
-    b[r.ASKED + r.NEW + lane] = found.asked
-    b[r.EAS + r.NEW + lane] = equivalent_airspeed(case, speed, height)
+def _note_margins(b: FloatArray, lane: int) -> None:
+    """Note at the start of a step how near the stall, a limit speed or a dropping nose the airplane is."""
+    real = type(b[0])
+    zero, share = real(0.0), b[r.PER_MOST + lane]
+    b[r.LOADED + lane] = max(b[r.LOADED + lane], b[r.LIFT + lane] * share)
+    flap, gear = b[r.FLAP_AT + lane], b[r.GEAR_AT + lane]
+    low, high, down, moving = b[r.VFE_LOW + lane], b[r.VFE_HIGH + lane], b[r.VLE + lane], b[r.VLO + lane]
+    limit = high if flap > b[r.LOW + lane] + real(1e-6) else low
+    limit = min(limit, down) if gear >= real(1.0) else (min(limit, moving) if gear > zero else limit)
+    b[_EXCEEDANCE + lane] = max(b[_EXCEEDANCE + lane], b[r.EAS + lane] * b[r.CAS_PER_EAS + lane] - limit)
+    cl = (real(1.0) - b[r.CAPPED + lane] * share) * b[r.CL_MAX + lane]
+    pitch = b[r.PATH + lane] + (cl - b[r.SHIFT + lane]) * b[r.ALPHA_PER_CL + lane]
+    top = max(b[r.PITCH_TOP + lane], pitch)
+    b[r.PITCH_TOP + lane] = top
+    b[_PITCH_DROP + lane] = max(b[_PITCH_DROP + lane], top - pitch)
 
 
 @inlined
-def watched(b: FloatArray, which: int, node: int, lane: int) -> float:
-    """Return the quantity whose passing zero upwards is an event, at a node (0 or ``r.NEW``) of a lane."""
-    i, j = which + lane, node + lane
-    states: float = b[r.OF_EAS + i] * b[r.EAS + j] + b[r.OF_HEIGHT + i] * b[r.HEIGHT + j]
-    states += b[r.OF_CLIMB + i] * b[r.CLIMB + j] + b[r.OF_ONE + i]
+def measure(b: FloatArray, lane: int) -> None:
+    """Fill what is watched at the new node besides its state: equivalent airspeed, and the exact rates of place."""
+    speed, path, height = b[r.NEW + r.SPEED + lane], b[r.NEW + r.PATH + lane], b[r.NEW + r.HEIGHT + lane]
+    climb = speed * sine(path)
+    b[r.NEW_CLIMB + lane], b[r.LAST + r.CLIMB + lane], b[r.LAST + r.ALONG + lane] = climb, climb, speed * cosine(path)
+    b[r.NEW + r.EAS + lane] = equivalent_airspeed(case_at(b, lane, LANES), speed, height)
+
+
+@inlined
+def reached(b: FloatArray, which: int, lane: int) -> float:
+    """Return the quantity whose passing zero upwards is an event, at the new node of a lane."""
+    i = which + lane
+    states: float = b[r.OF_EAS + i] * b[r.NEW + r.EAS + lane] + b[r.OF_HEIGHT + i] * b[r.NEW + r.HEIGHT + lane]
+    states += b[r.OF_CLIMB + i] * b[r.NEW_CLIMB + lane] + b[r.OF_ONE + i]
     return states
 
 
 @looped
-def check(b: FloatArray) -> None:
-    """Raise the flag of every lane to which something happens in this step or at its end."""
-    for lane in range(LANES):
-        real = type(b[0])
-        zero, slow = real(0.0), real(CLIMBING_MPS)
-        time, close = b[r.TIME + r.NEW + lane], b[r.CLOSE + lane]
-        d0, d1, h0, h1 = b[r.CLIMB + lane], b[r.CLIMB + r.NEW + lane], b[r.HEIGHT + lane], b[r.HEIGHT + r.NEW + lane]
-        capped, still = b[r.ASKED + lane] > b[r.MOST + lane], b[r.ASKED + r.NEW + lane] > b[r.MOST + r.NEW + lane]
-        waiting = time >= b[r.EARLIEST + lane] - close
-        inside = watched(b, r.STAGE, r.NEW, lane) >= zero
-        inside |= watched(b, r.FINISH, r.NEW, lane) >= zero
-        inside |= watched(b, r.CONTACT, r.NEW, lane) >= zero
-        inside |= waiting & (watched(b, r.GATE, r.NEW, lane) >= zero)
-        inside |= (capped != still) & (b[r.STEP + lane] > real(_SHORT_S))
-        seen = time >= b[r.CORNER + lane] - close
-        seen |= (d0 < zero) & (d1 > zero)
-        seen |= (d0 < slow) != (d1 < slow)
-        seen |= (h0 < real(OBSTACLE_M)) & (h1 >= real(OBSTACLE_M))
-        seen |= b[r.ROLLING + lane] > zero
-        b[r.FLAG + lane] = real(INSIDE) if inside else (real(1.0) if seen else zero)
-        b[r.ACCEPT + lane] = real(1.0)
-
-
-@looped
-def advance(b: FloatArray) -> None:
-    """Take in the new node of every lane whose step was accepted: margins, and from there the next step starts.
-
-    Doing it twice changes nothing.
-    """
+def watch_lanes(b: FloatArray) -> bool:
+    """Measure the new nodes and flag every lane in whose step something may have happened; returns if there is one."""
+    found = False
     for lane in range(LANES):
         real = type(b[0])
         zero = real(0.0)
-        kept = b[r.ACCEPT + lane] > zero
-        lift, most, asked = b[r.LIFT + r.NEW + lane], b[r.MOST + r.NEW + lane], b[r.ASKED + r.NEW + lane]
-        margin = most / max(lift, real(1e-3) * most)
-        flap, gear = b[r.FLAP_AT + r.END + lane], b[r.GEAR_AT + r.END + lane]
-        low, high, down, moving = b[r.VFE_LOW + lane], b[r.VFE_HIGH + lane], b[r.VLE + lane], b[r.VLO + lane]
-        limit = high if flap > b[r.LOW + lane] + real(1e-6) else low
-        limit = min(limit, down) if gear >= real(1.0) else (min(limit, moving) if gear > zero else limit)
-        above = b[r.EAS + r.NEW + lane] / b[r.EAS_PER_CAS + lane] - limit
-        alpha = (asked / most * b[r.CL_MAX + r.END + lane] - b[r.SHIFT + r.END + lane]) / b[r.LIFT_SLOPE + lane]
-        pitch = b[r.PATH + r.NEW + lane] + alpha
-        top = max(b[r.PITCH_TOP + lane], pitch)
-        ratio, beyond = b[_STALL_RATIO + lane], b[_EXCEEDANCE + lane]
-        drop, lowest = b[_PITCH_DROP + lane], b[_LOWEST + lane]
-        b[_STALL_RATIO + lane] = min(ratio, margin) if kept else ratio
-        b[_EXCEEDANCE + lane] = max(beyond, above) if kept else beyond
-        b[_PITCH_DROP + lane] = max(drop, top - pitch) if kept else drop
-        old_top = b[r.PITCH_TOP + lane]
-        b[r.PITCH_TOP + lane] = top if kept else old_top
-        height, time = b[r.HEIGHT + r.NEW + lane], b[r.TIME + r.NEW + lane]
-        b[_LOWEST + lane] = min(lowest, height) if kept else lowest
-        since, climbed = b[r.CLIMBING_SINCE + lane], b[_CLIMB_TIME + lane]
-        lasted = kept & (time - since >= real(SUSTAINED_S)) & (climbed >= real(NEVER))
+        measure(b, lane)
+        waiting = b[r.TIME + lane] >= b[r.EARLIEST + lane] - b[r.CLOSE + lane]
+        inside = reached(b, r.STAGE, lane) >= zero
+        inside |= reached(b, r.FINISH, lane) >= zero
+        inside |= reached(b, r.CONTACT, lane) >= zero
+        inside |= waiting & (reached(b, r.GATE, lane) >= zero)
+        kink = (b[r.CAPPED + lane] < zero) != (b[r.CAPPED_LATER + lane] < zero)
+        inside |= kink & (b[r.STEP + lane] > real(SHORT_S))
+        b[r.FLAG + lane] = real(1.0) if inside else zero
+        found |= inside
+    return found
+
+
+@looped
+def score(b: FloatArray) -> None:
+    """Score the steps: heights at the score times, the lowest height; flag every lane that wants to be attended to."""
+    for lane in range(LANES):
+        real = type(b[0])
+        zero, one, slow = real(0.0), real(1.0), real(CLIMBING_MPS)
+        time, close, dt, since = b[r.TIME + lane], b[r.CLOSE + lane], b[r.STEP + lane], b[r.CLIMBING_SINCE + lane]
+        new_time, h0, h1 = b[r.NEW + r.TIME + lane], b[r.HEIGHT + lane], b[r.NEW + r.HEIGHT + lane]
+        d0, d1 = b[r.CLIMB + lane], b[r.LAST + r.CLIMB + lane]
+        at = b[r.NEXT_SCORE + lane]
+        hit = new_time >= at - close
+        x = min((at - time) / max(dt, close), one)
+        speed, height = within(b, 1, lane, x), within(b, 3, lane, x)
+        first = b[r.START_SPEED + lane]
+        energy = height + (speed - first) * (speed + first) * real(0.5 / STANDARD_GRAVITY)
+        for j in range(len(SCORE_TIMES_S)):
+            here = hit & (at == real(SCORE_TIMES_S[j]))
+            old_height, old_energy = b[_HEIGHT + j * LANES + lane], b[_ENERGY_HEIGHT + j * LANES + lane]
+            b[_HEIGHT + j * LANES + lane] = height if here else old_height
+            b[_ENERGY_HEIGHT + j * LANES + lane] = energy if here else old_energy
+        following = real(NEVER)
+        for j in range(len(SCORE_TIMES_S) - 1):
+            following = real(SCORE_TIMES_S[j + 1]) if at == real(SCORE_TIMES_S[j]) else following
+        b[r.NEXT_SCORE + lane] = following if hit else at
+        b[_LOWEST + lane] = min(b[_LOWEST + lane], h1)
+        climbed = b[_CLIMB_TIME + lane]
+        lasted = (new_time - since >= real(SUSTAINED_S)) & (climbed >= real(NEVER)) & (d1 > slow)
         b[_CLIMB_TIME + lane] = since if lasted else climbed
-        for row in range(_NODE_ROWS):
-            i = r.TIME + row * LANES + lane
-            before, after = b[i], b[r.NEW + i]
-            b[i] = after if kept else before
+        seen = (d0 < zero) & (d1 > zero)
+        seen |= (d0 < slow) != (d1 < slow)
+        seen |= (h0 < real(OBSTACLE_M)) & (h1 >= real(OBSTACLE_M))
+        due = new_time >= min(b[r.NEXT_MOVE + lane], min(b[r.PASSES + lane], b[r.UNTIL_TIME + lane])) - close
+        earliest = b[r.EARLIEST + lane] - close
+        due |= (new_time >= earliest) & (time < earliest)
+        due |= (b[r.EVENT + lane] > zero) | (b[r.ROLLING + lane] > zero)
+        over = time >= b[r.DURATION + lane] - close
+        flag = (real(SEEN) if seen else zero) + (real(DUE) if due else zero)
+        b[r.FLAG + lane] = real(OVER) if over else flag
 
 
-_NODE_ROWS: Final = r.NEW // LANES
+@inlined
+def hermite(x: float, y0: float, y1: float, d0: float, d1: float) -> float:
+    """Return the cubic Hermite value at ``x`` in 0..1; ``d`` are end slopes times the step."""
+    real = type(x)
+    rise = y1 - y0
+    bend, twist = real(3.0) * rise - real(2.0) * d0 - d1, d0 + d1 - real(2.0) * rise
+    return y0 + x * (d0 + x * (bend + x * twist))
 
 
-_STALL_RATIO: Final = r.SCORE + STALL_RATIO * LANES
+@inlined
+def within(b: FloatArray, state: int, lane: int, x: float) -> float:
+    """Return speed, path, height or distance (1 to 4) at a share x of a lane's step: by the cubic through its ends."""
+    i, rate, dt = r.TIME + state * LANES + lane, r.SPEED_RATE + (state - 1) * LANES + lane, b[r.STEP + lane]
+    return hermite(x, b[i], b[r.NEW + i], dt * b[rate], dt * b[r.LAST + rate])
+
+
 _EXCEEDANCE: Final = r.SCORE + EXCEEDANCE * LANES
 _PITCH_DROP: Final = r.SCORE + PITCH_DROP * LANES
 _LOWEST: Final = r.SCORE + LOWEST_HEIGHT * LANES
+_HEIGHT: Final = r.SCORE + HEIGHT * LANES
+_ENERGY_HEIGHT: Final = r.SCORE + ENERGY_HEIGHT * LANES
 _CLIMB_TIME: Final = r.SCORE + CLIMB_TIME * LANES
-_OBSTACLE: Final = r.SCORE + OBSTACLE_DISTANCE * LANES

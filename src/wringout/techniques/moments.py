@@ -1,7 +1,8 @@
 """Moments: what happens to one lane only. Compiled, readable, one lane at a time.
 
-An event within a step (a gate opening, a stage ending, the end of the procedure, wheels touching) makes the lane fly
-that step again, shortened to the event; the time is the root of the cubic through both ends of the step.
+An event within a step (a gate opening, a stage ending, the end of the procedure, wheels touching) ends the step of that
+lane there: the moment is the root of the cubic through both ends of the step, the state that of the cubics. Only the
+kink where lift meets CLmax makes a lane fly its step again, shorter: what was flown across it is not good enough.
 """
 
 from __future__ import annotations
@@ -13,10 +14,9 @@ from wringout.airplane import vector as v
 from wringout.techniques import lane_rows as r
 from wringout.techniques import layout as k
 from wringout.techniques import scores as sc
-from wringout.techniques.compiling import compiled, inlined
+from wringout.techniques.compiling import inlined
 from wringout.techniques.devices import (
     AT_MOVE,
-    AT_SCORE,
     AT_STAGE,
     CELL,
     DRAW,
@@ -29,13 +29,13 @@ from wringout.techniques.devices import (
     rest,
 )
 from wringout.techniques.lane_rows import LANES
-from wringout.techniques.lanes import NEVER, evaluate, place, set_controls, watched
-from wringout.techniques.motion import MODE_ATTITUDE
+from wringout.techniques.lanes import NEVER, SHORT_S, hermite, measure, place, reached, set_controls, within
+from wringout.techniques.motion import MODE_ATTITUDE, Case
 from wringout.techniques.types import MAX_ACTIONS, FloatArray, IntArray
-from wringout.units import STANDARD_GRAVITY
 
-_SHORTEST_S: Final = 1e-3  # stands for "at once"
-_SCORE_TIMES: Final = sc.SCORE_TIMES_S
+_SAME_PITCH: Final = 1e-9  # rad; attitudes nearer than this are one
+_NO_LONGER_ROLLING_M: Final = 0.02  # wheels higher than this have left the runway
+_KINK_ROOM: Final = 2.0 / 3.0  # a step that ends at the kink lands within this share of what may be flown across it
 
 BY_NOBODY: Final = 0
 BY_GATE: Final = 1
@@ -44,14 +44,14 @@ BY_FINISH: Final = 3
 BY_CONTACT: Final = 4
 
 
-@compiled
+@inlined
 def watch(b: FloatArray, which: int, lane: int, eas: float, height: float, climb: float, one: float) -> None:
     """Set the condition ``eas EAS + height h + climb dh/dt + one``."""
     b[r.OF_EAS + which + lane], b[r.OF_HEIGHT + which + lane] = eas, height
     b[r.OF_CLIMB + which + lane], b[r.OF_ONE + which + lane] = climb, one
 
 
-@compiled
+@inlined
 def aim_value(b: FloatArray, lane: int, aim: int, value: float) -> float:
     """Return an aim as the controls want it: rad, or m/s equivalent."""
     if aim <= k.AIM_CLIMB_ATTITUDE:
@@ -61,7 +61,7 @@ def aim_value(b: FloatArray, lane: int, aim: int, value: float) -> float:
     return value
 
 
-@compiled
+@inlined
 def condition(b: FloatArray, which: int, lane: int, at: FloatArray, p: FloatArray, first_move: float) -> float:
     """Set a watched condition from three numbers of a table; returns the time that meets it, or never."""
     when, base = int(at[k.W_WHEN]), p[k.P_HEIGHT]
@@ -84,7 +84,7 @@ def condition(b: FloatArray, which: int, lane: int, at: FloatArray, p: FloatArra
     return NEVER
 
 
-@compiled
+@inlined
 def begin_stage(b: FloatArray, who: IntArray, t: Tables, lane: int, time: float) -> None:
     """Put the lane's stage of flying into its controls; an attitude is reached by rotating at the pilot's rate."""
     which = who[PROCEDURE, lane]
@@ -94,25 +94,15 @@ def begin_stage(b: FloatArray, who: IntArray, t: Tables, lane: int, time: float)
     b[r.AIM + lane] = aim
     first_move = t.moves[which, 0, k.M_AT] if p[k.P_MOVES] > 0.0 else NEVER
     b[r.UNTIL_TIME + lane] = condition(b, r.STAGE, lane, stage[k.L_UNTIL :], p, first_move)
-    b[r.QUIET + lane] = max(b[r.QUIET + lane], time)
+    b[r.QUIET + lane], b[r.SHARP + lane] = max(b[r.QUIET + lane], time), time
     if stage[k.L_MODE] == MODE_ATTITUDE:
-        now = pitch_of(b, lane)
+        now = float(place(b, k.PITCH, lane, time))
         rest(b, k.PITCH, lane, now)
-        if abs(aim - now) > 1e-9:
+        if abs(aim - now) > _SAME_PITCH:
             move(b, k.PITCH, lane, aim, abs(aim - now) / p[k.P_PITCH_RATE], time)
 
 
-@compiled
-def pitch_of(b: FloatArray, lane: int) -> float:
-    """Return the pitch attitude at the lane's new node, rad, from its path, lift and lift line (free air)."""
-    slope = b[r.LIFT_SLOPE + lane]
-    share = b[r.ASKED + r.NEW + lane] / b[r.MOST + r.NEW + lane]
-    alpha: float = (share * b[r.CL_MAX + r.END + lane] - b[r.SHIFT + r.END + lane]) / slope
-    alpha += b[r.PATH + r.NEW + lane]
-    return alpha
-
-
-@compiled
+@inlined
 def await_action(b: FloatArray, who: IntArray, t: Tables, lane: int, since: float) -> None:
     """Set when the next action may be made at the earliest, and the gate it waits for."""
     pending = who[PENDING, lane]
@@ -141,14 +131,14 @@ def await_action(b: FloatArray, who: IntArray, t: Tables, lane: int, since: floa
         watch(b, r.GATE, lane, 0.0, -1.0, 0.0, value - base)
 
 
-@compiled
+@inlined
 def act(b: FloatArray, who: IntArray, t: Tables, lane: int, time: float, made: FloatArray) -> None:
     """Make the pending action: the device starts towards its target, as far as its travel goes."""
     draw, cell, pending = who[DRAW, lane], who[CELL, lane], who[PENDING, lane]
     a, p = t.rows[draw], t.procedures[who[PROCEDURE, lane]]
     action = t.actions[who[TECHNIQUE, lane], pending]
     device, target = int(action[k.A_DEVICE]), action[k.A_TARGET]
-    now = float(place(b, device, lane, b[r.TIME + r.NEW + lane]))
+    now = float(place(b, device, lane, b[r.NEW + r.TIME + lane]))
     if device == k.GEAR:
         target = min(max(target, p[k.P_GEAR_LOW]), p[k.P_GEAR_HIGH])
         full = a[v.GEAR_UP_TIME] if target < now else a[v.GEAR_DOWN_TIME]
@@ -169,70 +159,80 @@ def act(b: FloatArray, who: IntArray, t: Tables, lane: int, time: float, made: F
     await_action(b, who, t, lane, time + action[k.A_HAND])
 
 
-@compiled
+@inlined
 def await_move(b: FloatArray, who: IntArray, t: Tables, lane: int) -> None:
     """Set when power next moves by the clock."""
     which, at = who[PROCEDURE, lane], who[AT_MOVE, lane]
     b[r.NEXT_MOVE + lane] = t.moves[which, at, k.M_AT] if at < t.procedures[which, k.P_MOVES] else NEVER
 
 
-@compiled
-def next_score(b: FloatArray, who: IntArray, lane: int) -> None:
-    """Set the next score time."""
-    at = who[AT_SCORE, lane]
-    b[r.NEXT_SCORE + lane] = _SCORE_TIMES[at] if at < len(_SCORE_TIMES) else NEVER
+@inlined
+def watched_rate(b: FloatArray, which: int, node: int, lane: int) -> float:
+    """Return the rate of a watched quantity at the start of a step or (``r.LAST``) at its end, 1/s."""
+    i, j, n = which + lane, node + lane, lane + (r.NEW if node == r.LAST else 0)
+    path, speed, climb = float(b[r.PATH + n]), float(b[r.SPEED + n]), float(b[r.CLIMB + j])
+    climb_rate = b[r.SPEED_RATE + j] * math.sin(path) + speed * math.cos(path) * b[r.PATH_RATE + j]
+    thinner = 0.5 * b[_DENSITY_1 + lane] * climb  # half the relative rate of density
+    eas_rate = b[r.EAS + n] * (b[r.SPEED_RATE + j] / speed + thinner)
+    return float(b[r.OF_EAS + i] * eas_rate + b[r.OF_HEIGHT + i] * climb + b[r.OF_CLIMB + i] * climb_rate)
 
 
-@compiled
+@inlined
 def crossing(b: FloatArray, which: int, lane: int) -> float:
     """Return where in the step, 0 to 1, a watched quantity rises through zero: by the cubic through both its ends.
 
     2 where it does not.
     """
-    w0, w1 = float(watched(b, which, 0, lane)), float(watched(b, which, r.NEW, lane))
+    i = which + lane
+    w0, w1 = (
+        float(b[r.OF_EAS + i] * b[r.EAS + lane] + b[r.OF_HEIGHT + i] * b[r.HEIGHT + lane]),
+        float(reached(b, which, lane)),
+    )
+    w0 += float(b[r.OF_CLIMB + i] * b[r.CLIMB + lane] + b[r.OF_ONE + i])
     if not (w0 < 0.0 <= w1):
         return 2.0
     dt = float(b[r.STEP + lane])
-    return float(
-        sc.rise_through(0.0, w0, w1, dt * watched_rate(b, which, 0, lane), dt * watched_rate(b, which, r.NEW, lane))
-    )
+    before, after = watched_rate(b, which, 0, lane), watched_rate(b, which, r.LAST, lane)
+    return float(sc.rise_through(0.0, w0, w1, dt * before, dt * after))
 
 
-@compiled
-def watched_rate(b: FloatArray, which: int, node: int, lane: int) -> float:
-    """Return the rate of a watched quantity at a node, 1/s."""
-    i, j = which + lane, node + lane
-    path, speed = float(b[r.PATH + j]), float(b[r.SPEED + j])
-    climb_rate = b[r.SPEED_RATE + j] * math.sin(path) + speed * math.cos(path) * b[r.PATH_RATE + j]
-    eas_rate = b[r.EAS + j] / speed * b[r.SPEED_RATE + j]
-    return float(b[r.OF_EAS + i] * eas_rate + b[r.OF_HEIGHT + i] * b[r.CLIMB + j] + b[r.OF_CLIMB + i] * climb_rate)
+@inlined
+def end_step(b: FloatArray, lane: int, x: float) -> None:
+    """End a lane's step at a share x of it: the state there is that of the cubics through both ends."""
+    real = type(b[0])
+    dt, part = b[r.STEP + lane], real(x)
+    for j in range(1, r.STATES + 1):
+        b[r.NEW + r.TIME + j * LANES + lane] = within(b, j, lane, part)
+    b[r.STEP + lane] = part * dt
+    b[r.NEW + r.TIME + lane] = b[r.TIME + lane] + part * dt
+    set_controls(b, r.END, lane, b[r.NEW + r.TIME + lane])
+    measure(b, lane)
 
 
-@compiled
-def event_inside(b: FloatArray, lane: int) -> bool:
-    """Return whether the step holds an event short of its end; then the lane is told to fly to it and no further."""
-    dt, close = float(b[r.STEP + lane]), float(b[r.CLOSE + lane])
-    if b[r.TIME + r.NEW + lane] >= b[r.FORCED + lane] - close:
-        return False
+@inlined
+def look_inside(b: FloatArray, lane: int) -> None:
+    """End the lane's step at the first event in it, or undo it where lift met CLmax, to end there the next time."""
+    close, dt = float(b[r.CLOSE + lane]), float(b[r.STEP + lane])
     first, by = 2.0, BY_NOBODY
     for event, which in ((BY_STAGE, r.STAGE), (BY_FINISH, r.FINISH), (BY_CONTACT, r.CONTACT), (BY_GATE, r.GATE)):
         if event != BY_GATE or b[r.TIME + lane] >= b[r.EARLIEST + lane] - close:
             x = crossing(b, which, lane)
             if x < first:
                 first, by = x, event
-    if by == BY_NOBODY:
-        x0, x1 = b[r.MOST + lane] - b[r.ASKED + lane], b[r.MOST + r.NEW + lane] - b[r.ASKED + r.NEW + lane]
-        if (x0 < 0.0) != (x1 < 0.0) and dt > 0.06:
-            first = min(max(x0 / (x0 - x1), 0.04 / dt), 1.0 - 0.04 / dt)
-    if first * dt > dt - 2.0 * close:
-        return False
-    b[r.FORCED + lane] = b[r.TIME + lane] + max(first * dt, 3.0 * close)
-    b[r.FORCED_BY + lane] = by
-    b[r.ACCEPT + lane] = 0.0
-    return True
+    x0, x1 = float(b[r.CAPPED + lane]), float(b[r.CAPPED_LATER + lane])
+    if (x0 < 0.0) != (x1 < 0.0) and dt > SHORT_S:
+        room = _KINK_ROOM * SHORT_S / dt
+        kink = min(max(x0 / (x0 - x1), room), 1.0 - room)
+        if kink < first:
+            b[r.FORCED + lane] = b[r.TIME + lane] + kink * dt
+            end_step(b, lane, 0.0)
+            return
+    if by != BY_NOBODY:
+        b[r.EVENT + lane] = by
+        end_step(b, lane, first)
 
 
-@compiled
+@inlined
 def end_climb(b: FloatArray, lane: int, after: float) -> None:
     """End a climb so many seconds into the step; one that lasted long enough until then counts."""
     since, found = b[r.CLIMBING_SINCE + lane], r.SCORE + sc.CLIMB_TIME * LANES + lane
@@ -241,16 +241,16 @@ def end_climb(b: FloatArray, lane: int, after: float) -> None:
     b[r.CLIMBING_SINCE + lane] = NEVER
 
 
-@compiled
+@inlined
 def score_step(b: FloatArray, lane: int) -> None:
     """Note what happened within an accepted step: the lowest point, the beginning of a climb, the obstacle cleared."""
     dt = float(b[r.STEP + lane])
-    h0, h1 = float(b[r.HEIGHT + lane]), float(b[r.HEIGHT + r.NEW + lane])
-    d0, d1 = dt * b[r.CLIMB + lane], dt * b[r.CLIMB + r.NEW + lane]
+    h0, h1 = float(b[r.HEIGHT + lane]), float(b[r.NEW + r.HEIGHT + lane])
+    d0, d1 = dt * float(b[r.CLIMB + lane]), dt * float(b[r.LAST + r.CLIMB + lane])
     lowest = r.SCORE + sc.LOWEST_HEIGHT * LANES + lane
     if d0 < 0.0 < d1:
         x = sc.turning_point(h0, h1, d0, d1)
-        b[lowest] = min(float(b[lowest]), sc.cubic_at(x, h0, h1, d0, d1))
+        b[lowest] = min(float(b[lowest]), hermite(x, h0, h1, d0, d1))
     # the same cubic seen from an airplane that climbs at the threshold: where it turns, the threshold is passed
     slow = dt * sc.CLIMBING_MPS
     if d0 < slow < d1:
@@ -260,36 +260,25 @@ def score_step(b: FloatArray, lane: int) -> None:
     cleared = r.SCORE + sc.OBSTACLE_DISTANCE * LANES + lane
     if b[cleared] >= NEVER and h0 < sc.OBSTACLE_M <= h1:
         x = sc.rise_through(sc.OBSTACLE_M, h0, h1, d0, d1)
-        x0, x1 = float(b[r.DISTANCE + lane]), float(b[r.DISTANCE + r.NEW + lane])
-        b[cleared] = sc.cubic_at(x, x0, x1, dt * b[r.ALONG + lane], dt * b[r.ALONG + r.NEW + lane])
+        x0, x1 = float(b[r.DISTANCE + lane]), float(b[r.NEW + r.DISTANCE + lane])
+        b[cleared] = hermite(x, x0, x1, dt * float(b[r.ALONG + lane]), dt * float(b[r.LAST + r.ALONG + lane]))
 
 
 @inlined
-def note_score_time(b: FloatArray, who: IntArray, lane: int) -> None:
-    """Note height and energy height at a score time."""
-    at, speed = who[AT_SCORE, lane], float(b[r.SPEED + r.NEW + lane])
-    height, first = float(b[r.HEIGHT + r.NEW + lane]), float(b[r.START_SPEED + lane])
-    b[r.SCORE + (sc.HEIGHT + at) * LANES + lane] = height
-    gained = (speed - first) * (speed + first) / (2.0 * STANDARD_GRAVITY)
-    b[r.SCORE + (sc.ENERGY_HEIGHT + at) * LANES + lane] = height + gained
-    who[AT_SCORE, lane] = at + 1
-    next_score(b, who, lane)
-
-
-@compiled
 def touch(b: FloatArray, lane: int) -> None:
     """Put the wheels on the runway: the sink is noted, the path becomes level, and the airplane rolls."""
     sink = r.SCORE + sc.CONTACT_SINK * LANES + lane
-    b[sink] = max(float(b[sink]), -float(b[r.CLIMB + r.NEW + lane]))
-    b[r.PATH + r.NEW + lane] = 0.0
+    b[sink] = max(float(b[sink]), -float(b[r.NEW_CLIMB + lane]))
+    b[r.NEW + r.PATH + lane] = 0.0
+    measure(b, lane)
     b[r.ROLLING + lane] = 1.0
     watch(b, r.CONTACT, lane, 0.0, 0.0, 0.0, -1.0)
 
 
-@compiled
+@inlined
 def leave_ground(b: FloatArray, lane: int, base: float) -> bool:
     """Return whether the airplane has just left the runway; then contact is watched for again."""
-    if b[r.ROLLING + lane] > 0.0 and b[r.HEIGHT + r.NEW + lane] > 0.02 - base:
+    if b[r.ROLLING + lane] > 0.0 and b[r.NEW + r.HEIGHT + lane] > _NO_LONGER_ROLLING_M - base:
         b[r.ROLLING + lane] = 0.0
         watch(b, r.CONTACT, lane, 0.0, -1.0, 0.0, -base)
         return True
@@ -297,26 +286,11 @@ def leave_ground(b: FloatArray, lane: int, base: float) -> bool:
 
 
 @inlined
-def due(b: FloatArray, lane: int) -> bool:
-    """Return whether anything but a score is due at the new node."""
-    soon = b[r.TIME + r.NEW + lane] + b[r.CLOSE + lane]
-    planned = soon >= min(
-        min(b[r.FORCED + lane], b[r.NEXT_MOVE + lane]), min(b[r.PASSES + lane], b[r.UNTIL_TIME + lane])
-    )
-    acting = soon >= b[r.EARLIEST + lane] and watched(b, r.GATE, r.NEW, lane) >= 0.0
-    staged = watched(b, r.STAGE, r.NEW, lane) >= 0.0 or watched(b, r.CONTACT, r.NEW, lane) >= 0.0
-    return bool(planned or acting or staged or b[r.ROLLING + lane] > 0.0)
-
-
-@compiled
 def settle(b: FloatArray, who: IntArray, t: Tables, lane: int, made: FloatArray) -> bool:
     """Do all that is due at the new node; returns whether the forces jumped."""
-    time, close = float(b[r.TIME + r.NEW + lane]), float(b[r.CLOSE + lane])
-    forced = int(b[r.FORCED_BY + lane]) if time >= b[r.FORCED + lane] - close else BY_NOBODY
-    if time >= b[r.FORCED + lane] - close:
-        b[r.FORCED + lane], b[r.FORCED_BY + lane] = NEVER, BY_NOBODY
+    time, close, event = float(b[r.NEW + r.TIME + lane]), float(b[r.CLOSE + lane]), int(b[r.EVENT + lane])
     p, jumped = t.procedures[who[PROCEDURE, lane]], False
-    if forced == BY_CONTACT or watched(b, r.CONTACT, r.NEW, lane) >= 0.0:
+    if event == BY_CONTACT or reached(b, r.CONTACT, lane) >= 0.0:
         touch(b, lane)
         jumped = True
     jumped |= leave_ground(b, lane, p[k.P_HEIGHT])
@@ -325,31 +299,26 @@ def settle(b: FloatArray, who: IntArray, t: Tables, lane: int, made: FloatArray)
     while time >= b[r.NEXT_MOVE + lane] - close:
         row = t.moves[who[PROCEDURE, lane], who[AT_MOVE, lane]]
         move(b, k.POWER, lane, row[k.M_TARGET], row[k.M_RAMP], float(b[r.NEXT_MOVE + lane]))
+        b[r.SHARP + lane] = time
         who[AT_MOVE, lane] += 1
         await_move(b, who, t, lane)
-    while time >= b[r.EARLIEST + lane] - close and (forced == BY_GATE or watched(b, r.GATE, r.NEW, lane) >= 0.0):
+    while time >= b[r.EARLIEST + lane] - close and (event == BY_GATE or reached(b, r.GATE, lane) >= 0.0):
         act(b, who, t, lane, time, made)
-        forced = BY_NOBODY
-    if jumped:
-        evaluate(b, lane)
+        event = BY_NOBODY
     last = int(p[k.P_STAGES]) - 1
     while who[AT_STAGE, lane] < last and (
-        forced == BY_STAGE or time >= b[r.UNTIL_TIME + lane] - close or watched(b, r.STAGE, r.NEW, lane) >= 0.0
+        event == BY_STAGE or time >= b[r.UNTIL_TIME + lane] - close or reached(b, r.STAGE, lane) >= 0.0
     ):
-        forced, jumped = BY_NOBODY, True
+        event, jumped = BY_NOBODY, True
         who[AT_STAGE, lane] += 1
         begin_stage(b, who, t, lane, time)
-        set_controls(b, r.END, lane, b[r.TIME + r.NEW + lane])
-        evaluate(b, lane)
     if who[AT_STAGE, lane] == last:
         b[r.UNTIL_TIME + lane] = NEVER
-    if forced == BY_FINISH:
-        b[r.DURATION + lane] = b[r.TIME + r.NEW + lane]
+    if jumped:
+        set_controls(b, r.END, lane, b[r.NEW + r.TIME + lane])
+    if event == BY_FINISH or reached(b, r.FINISH, lane) >= 0.0:
+        b[r.DURATION + lane] = b[r.NEW + r.TIME + lane]
     return jumped
 
 
-@inlined
-def finished(b: FloatArray, lane: int) -> bool:
-    """Return whether the procedure is over at the new node."""
-    late = b[r.TIME + r.NEW + lane] >= b[r.DURATION + lane] - b[r.CLOSE + lane]
-    return bool(late or watched(b, r.FINISH, r.NEW, lane) >= 0.0)
+_DENSITY_1: Final = Case._fields.index("density_1") * LANES

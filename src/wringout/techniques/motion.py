@@ -2,7 +2,10 @@
 
 Written once. The lanes of the batch, the single trajectory for a figure and the moments of change all call `rates`; in
 float32 or float64, whatever its arguments are. It takes numbers and returns numbers, has no branch a vector unit could
-not take, calls no library function but one square root, and divides three times (see `inverses`).
+not take, calls no library function but one square root, and divides four times (see `inverses`).
+
+Thrust and the rest are two functions, because a vector unit overlaps two short chains of arithmetic better than one
+long one.
 """
 
 from __future__ import annotations
@@ -13,7 +16,7 @@ import numpy as np
 
 from wringout.atmosphere import SEA_LEVEL_DENSITY_KGM3
 from wringout.techniques.compiling import inlined
-from wringout.techniques.polynomials import arcsine, cosine, disk_share, power_of, sine
+from wringout.techniques.polynomials import arcsine, cosine, disk_share, sine
 from wringout.units import STANDARD_GRAVITY
 
 MODE_ATTITUDE: Final = 0
@@ -30,7 +33,8 @@ class Case(NamedTuple):
     ``full_power`` and its ``_slope`` give disk power with full throttle over density; ``ground`` is the height of the
     wing above the runway at the start, very large where no runway is modelled. A name with ``per_`` is an inverse.
     ``density``, ``thin`` (its inverse) and ``swell`` (true over equivalent airspeed) are those of the start; their
-    ``_1`` and ``_2`` are the coefficients of their series in height.
+    ``_1`` and ``_2`` are the coefficients of their series in height. ``powers`` and the seven after it are the
+    coefficients of ``(V / V_ref)^n`` in ``(V - V_ref) / (V + V_ref)``; see `polynomials.power_series`.
     """
 
     weight: float
@@ -54,7 +58,14 @@ class Case(NamedTuple):
     lift_slope: float
     fixed_pitch: float
     per_two_disks: float
-    power_slope: float
+    powers: float
+    powers_2: float
+    powers_3: float
+    powers_4: float
+    powers_5: float
+    powers_6: float
+    powers_7: float
+    powers_8: float
     reference_speed: float
     per_reference_speed: float
     polar: float
@@ -117,7 +128,6 @@ class Inverses(NamedTuple):
     """What the equations divide by, inverted: see :func:`inverses`."""
 
     speed: float
-    speeds: float
     away: float
     bound: float
 
@@ -152,47 +162,57 @@ def ground_factor(c: Case, height: float) -> float:
 
 
 @inlined
-def slipstream_speed(c: Case, speed: float) -> float:
-    """Return the speed, m/s, at which the power of a constant-speed propeller is read: below 0.4 V_ref it is held."""
-    return max(speed, type(speed)(0.4) * c.reference_speed)
-
-
-@inlined
 def inverses(c: Case, speed: float, away: float) -> Inverses:
-    """Return the inverses of V, of the propeller's ``V + V_ref``, of ``1 + (16 h/b)^2`` and of the lift line's bound.
+    """Return the inverses of V, of ``1 + (16 h/b)^2`` and of the lift line's bound, by one division for all three.
 
-    The bound is ``1 - a (1 - near) / (pi A e)`` times ``1 + away``; see :func:`lift_slope_at`. Four divisions by one:
-    with r = 1 / (w x y z), 1 / w is r x y z.
+    The bound is ``1 - a (1 - near) / (pi A e)`` times ``1 + away``; see :func:`lift_slope_at`.
     """
     one = type(speed)(1.0)
-    speeds = slipstream_speed(c, speed) + c.reference_speed
     beyond = one + away
     bound = beyond - c.lift_slope * c.lift_induced
-    first, second = speed * speeds, beyond * bound
-    both = one / (first * second)
-    of_first, of_second = both * second, both * first
-    return Inverses(of_first * speeds, of_first * speed, of_second * bound, of_second * beyond)
+    both = beyond * bound
+    of_all = one / (speed * both)
+    of_both = of_all * speed
+    return Inverses(of_all * both, of_both * bound, of_both * beyond)
 
 
 @inlined
-def thrust_at(c: Case, power: float, speed: float, air: Air, per: Inverses) -> float:
+def thrust_at(c: Case, power: float, true_speed: float, height: float) -> float:
     """Return propeller thrust, N, never negative, by the laws of `wringout.airplane.forces.thrust`.
 
-    Constant speed: disk power follows ``(V / V_ref)^n`` and the disk is ideal, ``T = P / u``. Fixed pitch: ideal at
-    V_ref, and a straight propeller polar away from it.
+    Constant speed: disk power follows ``(V / V_ref)^n``, held below 0.4 V_ref, and the disk is ideal, ``T = P / u``.
+    Fixed pitch: ideal at V_ref, and a straight propeller polar away from it.
     """
-    real = type(speed)
+    real = type(true_speed)
     zero, one = real(0.0), real(1.0)
+    speed, air = max(true_speed, real(_SLOWEST_MPS)), air_at(c, height)
     full = max(c.full_power + c.full_power_slope * air.density, zero)
     watts = c.start_power * (one - abs(power)) + full * max(power, zero)
+    turning = max(speed, real(0.4) * c.reference_speed)
+    both = turning + c.reference_speed
+    of_all = one / (speed * both)
+    per_speed, part = of_all * both, (turning - c.reference_speed) * (of_all * speed)
     fixed = c.fixed_pitch > real(0.5)
-    part = (slipstream_speed(c, speed) - c.reference_speed) * per.speeds
-    watts = watts * power_of(part, c.power_slope)
-    per_flown = c.per_reference_speed if fixed else per.speed
-    load = watts * air.thin * c.per_two_disks * (per_flown * per_flown * per_flown)
-    pull = watts * disk_share(load) * per_flown
+    per_flown = c.per_reference_speed if fixed else per_speed
+    loading = air.thin * c.per_two_disks * (per_flown * per_flown * per_flown)
+    watts = watts * power_of(part, c)
+    pull = watts * per_flown * disk_share(watts * loading)
     leaning = c.polar * air.density * (c.reference_speed * c.reference_speed - speed * speed)
     return max(pull + (leaning if fixed else zero), zero) * (one if watts > zero else zero)
+
+
+@inlined
+def power_of(part: float, c: Case) -> float:
+    """Return ``(V / V_ref)^n`` by its series in ``part``, n up to 0.5 either way.
+
+    To 2e-6 for V from 0.6 to 1.7 V_ref, to 3e-4 from 0.4 to 2.2 V_ref, where nobody flies.
+    """
+    real = type(part)
+    y = part * part
+    z = y * y
+    low = (real(1.0) + part * c.powers) + y * (c.powers_2 + part * c.powers_3)
+    high = (c.powers_4 + part * c.powers_5) + y * (c.powers_6 + part * c.powers_7)
+    return low + z * (high + z * c.powers_8)
 
 
 @inlined
@@ -208,7 +228,8 @@ def drag_at(c: Case, u: Now, pressure: float, per_area: float, lift: float, near
     clean = max(c.clean_area + c.clean_slope * apart, real(_LEAST_CLEAN) * c.clean_area)
     flaps = max(u.flap_area + u.flap_slope * apart, real(0.0))
     dead = c.dead_area * max(-u.power, real(0.0))
-    return pressure * (clean + u.gear_area + flaps + dead) + lift * cl * c.wing_area * c.induced * near
+    rest = u.gear_area + dead
+    return pressure * ((clean + flaps) + rest) + lift * (cl * (c.lift_induced * near))
 
 
 @inlined
@@ -252,8 +273,8 @@ def lift_asked(
 
 
 @inlined
-def rates(c: Case, u: Now, true_speed: float, path: float, height: float) -> Rates:
-    """Return the rates of the state and the forces they come from.
+def rates(c: Case, u: Now, true_speed: float, path: float, height: float, pull: float) -> Rates:
+    """Return the rates of the state and the forces they come from; ``pull`` is thrust, N.
 
     ``dV/dt = (T - D) / m - g sin gamma``, ``dgamma/dt = (L - W cos gamma) / (m V)``, ``dh/dt = V sin gamma``,
     ``dx/dt = V cos gamma`` (point mass in a vertical plane, thrust along the path; any performance textbook). The path
@@ -269,7 +290,6 @@ def rates(c: Case, u: Now, true_speed: float, path: float, height: float) -> Rat
     per = inverses(c, speed, away)
     near, pressure = away * per.away, real(0.5) * air.density * speed * speed
     per_area = air.thin * c.two_per_wing * per.speed * per.speed
-    pull = thrust_at(c, u.power, speed, air, per)
     excess = (pull - drag_at(c, u, pressure, per_area, c.weight * forth, near)) * c.per_weight
     faster = (u.aim * air.swell - speed) * c.per_speed_time * real(1.0 / STANDARD_GRAVITY)
     asked = lift_asked(c, u, speed, path, excess - faster, forth, pressure, lift_slope_at(c, away, per))

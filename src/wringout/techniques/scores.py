@@ -84,13 +84,6 @@ SCORE_INDEX: Final = {score.key: k for k, score in enumerate(SCORES)}
 
 
 @compiled
-def cubic_at(x: float, y0: float, y1: float, d0: float, d1: float) -> float:
-    """Return the cubic Hermite value at ``x`` in 0..1; ``d`` are end slopes times the step."""
-    rest = 1.0 - x
-    return y0 * (1.0 + 2.0 * x) * rest * rest + d0 * x * rest * rest + (y1 * (3.0 - 2.0 * x) - d1 * rest) * x * x
-
-
-@compiled
 def turning_point(y0: float, y1: float, d0: float, d1: float) -> float:
     """Return where in 0..1 the cubic Hermite through a step has slope zero, slopes of opposite sign at its ends."""
     c = d0
@@ -104,12 +97,24 @@ def turning_point(y0: float, y1: float, d0: float, d1: float) -> float:
 
 @compiled
 def rise_through(level: float, y0: float, y1: float, d0: float, d1: float) -> float:
-    """Return where in 0..1 the cubic Hermite through a step rises through ``level``, by bisection to 2e-9."""
-    low, high = 0.0, 1.0
-    for _ in range(29):
-        middle = 0.5 * (low + high)
-        if cubic_at(middle, y0, y1, d0, d1) < level:
-            low = middle
-        else:
-            high = middle
-    return high
+    """Return where in 0..1 the cubic Hermite through a step rises through ``level``, to 1e-8.
+
+    Newton from the chord, kept between places known to lie below and above the level.
+    """
+    rise = y1 - y0
+    bend, twist = 3.0 * rise - 2.0 * d0 - d1, d0 + d1 - 2.0 * rise
+    low, high, x = 0.0, 1.0, (level - y0) / rise
+    for _ in range(_MOST_ROOT_STEPS):
+        above = y0 - level + x * (d0 + x * (bend + x * twist))
+        low, high = (x, high) if above < 0.0 else (low, x)
+        slope = d0 + x * (2.0 * bend + 3.0 * x * twist)
+        better = x - above / slope if slope > 0.0 else low
+        better = better if low < better < high else 0.5 * (low + high)
+        if abs(better - x) < _ROOT:
+            return better
+        x = better
+    return x
+
+
+_MOST_ROOT_STEPS: Final = 40
+_ROOT: Final = 1e-5  # a Newton step shorter than this leaves an error of its square

@@ -13,7 +13,6 @@ from wringout.techniques.compiling import compiled, inlined
 from wringout.techniques.motion import (
     Case,
     Now,
-    air_at,
     drag_at,
     ground_factor,
     inverses,
@@ -21,6 +20,7 @@ from wringout.techniques.motion import (
     thrust_at,
     wings_away,
 )
+from wringout.techniques.polynomials import power_series
 from wringout.techniques.types import FloatArray
 from wringout.units import STANDARD_GRAVITY
 
@@ -94,6 +94,13 @@ def case_at(b: FloatArray, lane: int, stride: int) -> Case:
         b[34 * stride + lane],
         b[35 * stride + lane],
         b[36 * stride + lane],
+        b[37 * stride + lane],
+        b[38 * stride + lane],
+        b[39 * stride + lane],
+        b[40 * stride + lane],
+        b[41 * stride + lane],
+        b[42 * stride + lane],
+        b[43 * stride + lane],
     )
 
 
@@ -150,7 +157,7 @@ def _fill_case(a: FloatArray, p: FloatArray, c: FloatArray, weight: float, s: Fl
     thin_1, thin_2 = air_series(temperature, -1.0)
     swell_1, swell_2 = air_series(temperature, -0.5)
     fixed = a[v.PROPELLER_LAW] > 0.5
-    power_slope = 0.0 if fixed else a[v.EFFICIENCY_SLOPE]
+    powers = power_series(0.0 if fixed else a[v.EFFICIENCY_SLOPE])
     polar = a[v.EFFICIENCY_SLOPE] * 4.0 * a[v.DISK_AREA] / math.pi if fixed else 0.0
     rated = a[v.DISK_EFFICIENCY] * a[v.RATED_POWER]
     full, full_slope = rated, 0.0
@@ -179,7 +186,14 @@ def _fill_case(a: FloatArray, p: FloatArray, c: FloatArray, weight: float, s: Fl
         lift_slope=a[v.LIFT_SLOPE],
         fixed_pitch=a[v.PROPELLER_LAW],
         per_two_disks=0.5 / a[v.DISK_AREA],
-        power_slope=power_slope,
+        powers=powers[0],
+        powers_2=powers[1],
+        powers_3=powers[2],
+        powers_4=powers[3],
+        powers_5=powers[4],
+        powers_6=powers[5],
+        powers_7=powers[6],
+        powers_8=powers[7],
         reference_speed=a[v.EFFICIENCY_SPEED],
         per_reference_speed=1.0 / a[v.EFFICIENCY_SPEED],
         polar=polar,
@@ -242,7 +256,7 @@ def _drag(case: Case, now: Now, speed: float, lift: float) -> float:
 @compiled
 def steady_path(case: Case, now: Now, speed: float) -> float:
     """Return the path, rad, of the unaccelerated flight: ``sin gamma = (T - D) / W``, by iteration on the lift."""
-    pull = thrust_at(case, now.power, speed, air_at(case, 0.0), inverses(case, speed, wings_away(case, 0.0)))
+    pull = thrust_at(case, now.power, speed, 0.0)
     path = 0.0
     for _ in range(6):
         sine = (pull - _drag(case, now, speed, case.weight * math.cos(path))) * case.per_weight

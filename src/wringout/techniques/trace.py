@@ -17,6 +17,7 @@ from wringout.techniques.conditions import conditions_row
 from wringout.techniques.go_arounds import go_around
 from wringout.techniques.layout import C_ALTITUDE, C_DENSITY, C_TEMPERATURE
 from wringout.techniques.limits import NO_LIMITS
+from wringout.techniques.pace import STEP_S
 from wringout.techniques.procedure import Procedure
 from wringout.techniques.start import air_series
 from wringout.techniques.types import (
@@ -32,7 +33,7 @@ from wringout.techniques.types import (
 )
 from wringout.units import STANDARD_GRAVITY
 
-BATCH_STEP_S = 0.5
+BATCH_STEP_S = STEP_S
 """Longest step of a matchup, s."""
 FIGURE_STEP_S = 0.1
 """Longest step of a trajectory that is drawn, s."""
