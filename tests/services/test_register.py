@@ -15,10 +15,10 @@ from wringout.handbooks.agreement import Kind
 from wringout.handbooks.entry import table_of
 from wringout.services.fleet.findings import list_findings, put_findings, quantities
 from wringout.services.fleet.pooling import pool_findings, pooled_document
-from wringout.services.fleet.privacy import Cleaner
 from wringout.services.fleet.sharing import export_fleet, list_conflicts, merge_fleet, origins, resolve_conflict
 from wringout.services.fleet_demonstration import FAMILY, MODELS, put_demo_fleet
 from wringout.services.opening import open_studies
+from wringout.services.privacy import Cleaner
 from wringout.services.publishing.printed import printed_orders
 from wringout.services.register.documents import agreement_document, checked_document, holding_document
 from wringout.services.register.entries import (

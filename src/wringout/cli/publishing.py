@@ -10,8 +10,10 @@ import click
 from wringout.cli import page
 from wringout.cli.files import open_file
 from wringout.cli.options import Wanted, now, shared
+from wringout.errors import BadInputError
 
 if TYPE_CHECKING:
+    from wringout.services.publishing.contained import Contained
     from wringout.services.publishing.publish import Published, Reader
 
 
@@ -77,26 +79,62 @@ def brief_document(done: Published) -> dict[str, object]:
 
 @click.command("export")
 @shared()
-@click.argument("file", type=click.Path(path_type=Path))
+@click.argument("file", type=click.Path(path_type=Path), required=False)
 @click.option("--replace", is_flag=True, help="Replace the file if it exists.")
-def export_command(wanted: Wanted, file: Path, replace: bool) -> None:
-    """Write the study as one open bundle.
+@click.option("--list", "only_list", is_flag=True, help="Say what the bundle would hold, and write nothing.")
+@click.option("--with-private", is_flag=True, help="Write it though something in it can point to a person.")
+def export_command(wanted: Wanted, file: Path | None, replace: bool, only_list: bool, with_private: bool) -> None:
+    """Write the study as one open bundle, after saying what it holds.
 
-    A bundle is a zip of TOML, CSV and JSON with the recordings as they were taken in.
+    A bundle is a zip of TOML, CSV and JSON with the recordings as they were taken in. Where something in it can point
+    to a person (a registration, a position, a name in a header line, pictures, speech) it is named, and the bundle is
+    written only with --with-private.
 
     \b
-    Example:
+    Examples:
+      wringout export --list
       wringout export gear-or-flaps.zip
+      wringout export gear-or-flaps.zip --with-private
     """
     from wringout.services.publishing.bundles import export_study
+    from wringout.services.publishing.contained import contained, refuse_persons
 
+    if file is None and not only_list:
+        raise BadInputError("no file is named", "export", "name one, such as my-study.zip, or say --list")
     with wanted.open(create=False) as store:
-        contents = export_study(store, wanted.study, file, replace)
+        found = contained(store, wanted.study)
+        if not wanted.as_json:
+            tell_contained(found)
+        if file is not None and not only_list:
+            if not with_private:
+                refuse_persons(found)
+            export_study(store, wanted.study, file, replace)
+    written = None if only_list or file is None else file
     if wanted.as_json:
-        files = [{"path": f.path, "sha256": f.sha256, "size_bytes": f.size_bytes} for f in contents.files]
-        page.document("export", contents.slug, {"file": str(file), "sha256": contents.sha256, "files": files})
-        return
-    page.say(f"'{contents.slug}' is written to {file}: {len(contents.files)} files, hash {contents.sha256}.")
+        body = {"file": None if written is None else str(written), **contained_document(found)}
+        page.document("export", found.study.slug, body)
+    elif written is not None:
+        count = len(found.contents.files)
+        page.say(f"'{found.study.slug}' is written to {written}: {count} files, hash {found.sha256}.")
+
+
+def tell_contained(found: Contained) -> None:
+    """Say what a bundle would hold."""
+    page.say(f"The bundle of '{found.study.slug}' holds:")
+    rows = [(f"{part.files:,}", part.words, f"{part.size_bytes / 1000:,.1f} kB") for part in found.parts]
+    page.table((">files", "", ">size"), rows)
+    if found.personal:
+        page.say("What in it can point to a person, as far as a program can tell:")
+        page.items([f"{where}: {what}" for where, what in found.personal])
+    else:
+        page.say("Nothing in it was found that points to a person; no program can tell every name, so look through it.")
+
+
+def contained_document(found: Contained) -> dict[str, object]:
+    """Return what a bundle would hold as a JSON document."""
+    files = [{"path": f.path, "sha256": f.sha256, "size_bytes": f.size_bytes} for f in found.contents.files]
+    personal = [{"where": where, "what": what} for where, what in found.personal]
+    return {"sha256": found.sha256, "files": files, "personal": personal}
 
 
 @click.command("import")

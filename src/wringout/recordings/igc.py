@@ -96,7 +96,7 @@ def read_igc(text: str, file: str, sha256: str) -> Recording:
         pressure_altitude_m=pressure,
         others=dict(extra),
     )
-    marks = _marks(lines, day_s, float(np.nanmin(times)))
+    marks = _marks(lines, day_s, float(np.nanmin(times)) if np.isfinite(times).any() else 0.0)
     header = {"date": dated} if dated else {}
     for line in lines[:200]:
         match = _HEADER.match(line)

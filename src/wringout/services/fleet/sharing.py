@@ -14,7 +14,7 @@ from wringout.handbooks.entry import entry_from, table_of
 from wringout.handbooks.tables import key_of
 from wringout.services.fleet.findings import KIND as FINDING_KIND
 from wringout.services.fleet.findings import check_finding, finding_key
-from wringout.services.fleet.privacy import KEEPABLE, Cleaner
+from wringout.services.privacy import KEEPABLE, Cleaner
 from wringout.services.register.entries import KIND as HANDBOOK_KIND
 from wringout.services.register.printed_orders import VARIANT_KIND, check_variant, variant_key
 from wringout.store import LibraryEntry, Store, View, Work, get_entry, list_entries, put_entry, remove_entry

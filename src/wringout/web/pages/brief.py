@@ -10,6 +10,7 @@ from starlette.responses import Response
 from wringout.errors import NotFoundError
 from wringout.services.flights.recordings import study_recordings
 from wringout.services.publishing.brief_files import brief_file, newest_brief
+from wringout.services.publishing.contained import contained
 from wringout.services.publishing.video import FOLDER
 from wringout.services.publishing.video_files import video_files
 from wringout.web.ask import Ask
@@ -47,6 +48,7 @@ def show(ask: Ask, typed: Mapping[str, str] | None = None, refusal: str = "") ->
         video=video_files(ask.site.brief_folder(ask.slug) / FOLDER),
         recordings=recordings,
         readers=READERS,
+        contained=contained(ask.store, ask.slug),
         typed=typed or dict.fromkeys(VIDEO_FIELDS, ""),
         refusal=refusal,
     )

@@ -10,7 +10,6 @@ from wringout.errors import BadInputError, FitError
 from wringout.services.fleet.figures import fleet_figures
 from wringout.services.fleet.findings import collect, list_findings, quantities
 from wringout.services.fleet.pooling import pool_findings, pooled_document
-from wringout.services.fleet.privacy import KEEPABLE
 from wringout.services.fleet.sharing import (
     LONGEST_FLEET_BYTES,
     Merged,
@@ -19,6 +18,7 @@ from wringout.services.fleet.sharing import (
     merge_fleet,
     resolve_conflict,
 )
+from wringout.services.privacy import KEEPABLE
 from wringout.services.register.documents import CAUTIONS
 from wringout.web.ask import Ask
 from wringout.web.routing import Tab, get, post

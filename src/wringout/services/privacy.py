@@ -104,5 +104,13 @@ _INSTEAD: Mapping[str, str] = {
     "positions": "whole degrees, about 60 NM",
 }
 
+
+def hints(text: str) -> Mapping[str, int]:
+    """Return how much in a text could point to a person: registrations, addresses, numbers, positions, by kind."""
+    cleaner = Cleaner(b"")
+    cleaner.text(text)
+    return dict(cleaner.removed)
+
+
 KEEPABLE = ("airplanes", "pilots", "studies", "days", "notes")
 """What a member may choose to pass on as it is."""
