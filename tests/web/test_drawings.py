@@ -71,7 +71,7 @@ def test_every_reading_of_a_run_is_a_way_to_its_row() -> None:
     }  # fmt: skip
     drawn = run_drawings(run, "/studies/a/recordings/b/rows")
     assert re.findall(r'href="([^"]+)"', drawn) == [
-        f"/studies/a/recordings/b/rows?row={row}#r{row}" for row in (10, 17, 26)
+        f"/studies/a/recordings/b/rows?row={row}&amp;run=F2#r{row}" for row in (10, 17, 26)
     ] * 2  # fmt: skip
     assert "row 17, 42.0 s: read 93.0 kt, fitted 82.5 kt" in drawn
     assert drawn.count('class="beyond"') == 2 * 2

@@ -108,7 +108,8 @@ def _drawing(reduced: Mapping[str, Any], readings: Sequence[_Reading], address: 
         said = f"{sign}{shown(value, 1)}{f' {unit}' if value > 0.0 and unit else ''}"
         parts.append(f'<text x="{width - RIGHT + 6:.1f}" y="{z(value) + 4:.1f}" class="quiet">{said}</text>')
     parts.append(f'<text x="{LEFT - 6}" y="{z(0.0) + 4:.1f}" text-anchor="end" class="quiet">left over</text>')
-    parts += [_mark(r, x(r.at), y(r.seen), z(r.left), z(0.0), unit, timed, address) for r in readings]
+    run = str(reduced["key"])
+    parts += [_mark(r, x(r.at), y(r.seen), z(r.left), z(0.0), unit, timed, address, run) for r in readings]
     return _svg(reduced, len(readings), width, base + LOW + FOOT, parts)
 
 
@@ -137,7 +138,7 @@ def _mark(reading: _Reading, x: float, y: float, left: float, zero: float, unit:
     at = f", {shown(reading.at, 1)} s" if timed else ""
     said = f"row {reading.row}{at}: read {shown(reading.seen, 1)} {unit}, fitted {shown(reading.fitted, 1)} {unit}"
     words = Markup("{}").format(said)
-    href = Markup("{}").format(f"{address}?row={quote(str(reading.row))}#r{reading.row}")
+    href = Markup("{}").format(f"{address}?row={reading.row}&run={quote(run, safe='')}#r{reading.row}")
     spot = _cross(x, y) + _cross(x, left) if reading.flagged else _dot(x, y, 3.2) + _dot(x, left, 2.2)
     return (
         f'<a href="{href}" tabindex="-1"><title>{words}</title>'
