@@ -63,8 +63,8 @@ def _drawing(sheet: PointSheet, low: float, high: float, width: float) -> Markup
     for mark, lane in above:
         at, y = x(mark.speed_kt), base - 6.0 - lane * LANE
         parts.append(_line(at, base + 6.0, y - 8.0, COLOUR[mark.kind], 1.6))
-        words = Markup("{}").format(_label(mark))
-        parts.append(f'<text x="{at + 3.0:.1f}" y="{y:.1f}" fill="var(--ink)">{words}</text>')
+        name = Markup("{}").format(_label(mark))
+        parts.append(f'<text x="{at + 3.0:.1f}" y="{y:.1f}" fill="var(--ink)">{name}</text>')
     parts += [_planned(x(mark.speed_kt), base) for mark in shown if mark.kind == "planned"]
     every = 20 if high - low <= 120.0 or width == WIDE else 40
     for speed in range(math.ceil(low / every) * every, int(high) + 1, every):

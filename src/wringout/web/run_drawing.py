@@ -134,7 +134,9 @@ def _level(y: float, words: str, width: float, unit: str) -> str:
     )
 
 
-def _mark(reading: _Reading, x: float, y: float, left: float, zero: float, unit: str, timed: bool, address: str) -> str:
+def _mark(
+    reading: _Reading, x: float, y: float, left: float, zero: float, unit: str, timed: bool, address: str, run: str
+) -> str:
     at = f", {shown(reading.at, 1)} s" if timed else ""
     said = f"row {reading.row}{at}: read {shown(reading.seen, 1)} {unit}, fitted {shown(reading.fitted, 1)} {unit}"
     words = Markup("{}").format(said)
