@@ -45,3 +45,13 @@ def test_what_cannot_be_flown_is_one_sentence(reduced: Desk) -> None:
         assert refused.exit_code != 0
         assert sentence in refused.stderr
         assert refused.stderr.strip().count("\n") == 0
+
+
+def test_the_climb_in_the_landing_configuration_is_set_beside_the_regulations(reduced: Desk) -> None:
+    said = reduced.ok("landing-climb")
+    assert "3.3 % is asked by 14 CFR 23.77(a)" in said
+    assert "no showing of compliance" in said
+    body = reduced.json("landing-climb")
+    low, high = body["gradient_percent"]["interval_95"]
+    assert low < body["gradient_percent"]["median"] < high
+    assert body["requirements"][0]["share_above"] <= body["requirements"][1]["share_above"]

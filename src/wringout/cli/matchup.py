@@ -1,4 +1,4 @@
-"""Commands about techniques: ``plan``, ``compare``, ``verdict``."""
+"""Commands about techniques: ``plan``, ``compare``, ``verdict``, ``landing-climb``."""
 
 from __future__ import annotations
 
@@ -85,6 +85,30 @@ def verdict_command(wanted: Wanted) -> None:
     with wanted.open(create=False) as store:
         study, result, current = verdict(store, wanted.study)
     _tell(wanted, study.slug, result.body, _facts(result, current))
+
+
+@click.command("landing-climb")
+@shared()
+def landing_climb_command(wanted: Wanted) -> None:
+    """Set the climb in the landing configuration beside the regulations' figures.
+
+    \b
+    Example:
+      wringout landing-climb
+    """
+    from wringout.services.matchups.landing_climb import landing_climb
+    from wringout.services.study.studies import summary
+
+    with wanted.open(create=False) as store:
+        body = landing_climb(store, wanted.study)
+        study = summary(store, wanted.study).study.slug
+    if wanted.as_json:
+        page.document("landing climb", study, body)
+        return
+    page.say(body["sentence"])
+    page.items(body["against"], "-")
+    page.heading("Cautions")
+    page.items([body["caution"]], "!")
 
 
 def _facts(result: Any, current: bool) -> Json:

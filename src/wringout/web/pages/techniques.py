@@ -13,6 +13,7 @@ from starlette.responses import Response
 
 from wringout.errors import BadInputError, NotFoundError
 from wringout.services.matchups.compare import check_plan, planned, verdict
+from wringout.services.matchups.landing_climb import landing_climb
 from wringout.services.matchups.plan_situations import PROCEDURES
 from wringout.services.matchups.plans import parse_plan, plan_text, usual_plan
 from wringout.web.ask import Ask
@@ -77,6 +78,7 @@ def _page(ask: Ask, typed: str = "", refused: str = "", status: int = HTTPStatus
         status,
         **about,
         body=body,
+        climb=_climb(ask),
         is_current=current,
         result=result,
         laws=[_law(law, deciding) for law in body["laws"]],
@@ -84,6 +86,14 @@ def _page(ask: Ask, typed: str = "", refused: str = "", status: int = HTTPStatus
         unit_key=_score(body["laws"][0]["techniques"][0], deciding)["unit"],
         side_titles=[_score(body["laws"][0]["techniques"][0], key)["title"] for key in SIDE_SCORES],
     )
+
+
+def _climb(ask: Ask) -> Mapping[str, Any] | None:
+    """Return the climb in the landing configuration; None where the study has to be reduced again first."""
+    try:
+        return landing_climb(ask.store, ask.slug)
+    except NotFoundError:
+        return None
 
 
 def _plan(ask: Ask) -> str:
