@@ -38,7 +38,7 @@ def brief_command(wanted: Wanted, folder: Path, readers: tuple[Reader, ...]) -> 
     """Write the brief: a page, the same for paper, and the bundle they come from.
 
     The kept results are computed again first, so that what is printed can be trusted to come from the bundle whose hash
-    it names.
+    it names. What the bundle holds is said before it is written.
 
     \b
     Examples:
@@ -46,8 +46,13 @@ def brief_command(wanted: Wanted, folder: Path, readers: tuple[Reader, ...]) -> 
       wringout brief --folder kurz --units metric
       wringout brief --for members --for slides
     """
+    from wringout.services.publishing.contained import contained
     from wringout.services.publishing.publish import publish
 
+    with wanted.open(create=False) as store:
+        found = contained(store, wanted.study)
+    if not wanted.as_json:
+        tell_contained(found)
     with wanted.open(create=False) as store, page.progress("Writing the brief") as report:
         done = publish(
             store, wanted.study, folder, now(), "metric" if wanted.metric else "aviation", report, readers=readers
