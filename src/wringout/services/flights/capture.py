@@ -6,9 +6,10 @@ makes one recording of them, which then is like any other.
 
 from __future__ import annotations
 
+import contextlib
 import io
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -210,7 +211,7 @@ def take_log(store: Store, slug: str | None, data: bytes, name: str) -> tuple[Ha
     if not looks_captured(text):
         raise BadInputError("this is no log of taps", name, "hand it over from the page of taps, it ends in .taps")
     read_captured(text, name, "")
-    lines = [json.loads(line) for line in text.splitlines() if _is_object(line)]
+    lines = list(_objects(text))
     flight = str(lines[0].get("flight") or "unplanned")
     by_device: dict[str, list[Tap]] = {}
     for line in lines[1:]:
@@ -229,11 +230,12 @@ def take_log(store: Store, slug: str | None, data: bytes, name: str) -> tuple[Ha
         )
 
 
-def _is_object(line: str) -> bool:
-    try:
-        return isinstance(json.loads(line), dict)
-    except ValueError:
-        return False
+def _objects(text: str) -> Iterator[dict[str, Any]]:
+    """Yield the lines that are JSON objects; a last line may be torn."""
+    for line in text.splitlines():
+        if line.lstrip().startswith("{"):
+            with contextlib.suppress(ValueError, RecursionError):
+                yield json.loads(line)
 
 
 def tap_flights(store: Store, slug: str | None) -> tuple[TapFlight, ...]:
