@@ -158,6 +158,11 @@ def test_the_best_reachable_is_kept_with_its_reason_and_what_is_printed_beside_i
     why = body["why"]
     total = [g + f + r for g, f, r in zip(why["gear_ft"], why["flaps_ft"], why["rest_ft"], strict=True)]
     assert total == pytest.approx(why["ahead_ft"], abs=1e-6)
+    flight = body["flight"]
+    drags = zip(*(flight[f"{part}_fpm"] for part in ("clean", "induced", "gear", "flaps")), strict=True)
+    left = [thrust - sum(drag) for thrust, drag in zip(flight["thrust_fpm"], drags, strict=True)]
+    assert left == pytest.approx(flight["total_fpm"], abs=1e-3)
+    assert 1.0 < min(flight["stall_ratio"]) < 1.4
     again = search_beside_printed(store, None, asked, date(2026, 1, 1))
     assert (again.revision, again.body) == (kept.revision, body)
     assert technique_search(store, None, asked.law).body == body

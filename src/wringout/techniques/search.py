@@ -20,7 +20,7 @@ from wringout.techniques.reasons import Benefit, benefit
 from wringout.techniques.rule import interval, lead, quantile, signed
 from wringout.techniques.scores import SCORE_INDEX
 from wringout.techniques.trace import FIGURE_STEP_S, trace_of
-from wringout.techniques.types import MAX_ACTIONS, Device, FloatArray, Range, Technique
+from wringout.techniques.types import MAX_ACTIONS, Device, FloatArray, Range, Technique, Trace
 from wringout.techniques.wording import per_cent
 from wringout.units import DEGREE
 
@@ -71,6 +71,7 @@ class Found:
         other: the order it is explained against: the nearest of those beside, else the acceptable known one it is most
             ahead of; None if there is none.
         why: by how much it is ahead of the other over time, and through which device, on the middle draw.
+        trace: of the best on the middle draw.
     """
 
     best: Technique
@@ -85,6 +86,7 @@ class Found:
     nearest: Technique | None
     other: Technique | None
     why: Benefit | None
+    trace: Trace
 
     @property
     def reason(self) -> str:
@@ -260,6 +262,7 @@ def _judged(
     fit = [d.technique for d in others if d.acceptable and d.technique.complete]
     nearest = next(iter(fit), None)
     other = next(iter([*(d.technique for d in others if d.technique.key in first), *fit[::-1]]), None)
+    traces = _on_the_middle_draw(study, at, [best] if other is None else [best, other], own)
     return Found(
         best=best,
         tried=counts[0],
@@ -272,7 +275,8 @@ def _judged(
         stops=counts[2],
         nearest=nearest,
         other=other,
-        why=None if other is None else _why(study, at, best, other, own),
+        why=None if other is None else benefit(traces[0], traces[1]),
+        trace=traces[0],
     )
 
 
@@ -284,15 +288,16 @@ def _distance(study: MapStudy, scores: FloatArray, cell: Cell, j: int, technique
     return Distance(technique, mean, float(cell.gap[0, j]), interval(gain, 0.95), float(cell.ahead[0, j]), acceptable)
 
 
-def _why(study: MapStudy, at: Mapping[Condition, float], best: Technique, other: Technique, own: FloatArray) -> Benefit:
-    """Return where the benefit came from, on the draw nearest the middle of the best's own score."""
+def _on_the_middle_draw(
+    study: MapStudy, at: Mapping[Condition, float], techniques: Sequence[Technique], own: FloatArray
+) -> list[Trace]:
+    """Return techniques in time on the draw nearest the middle of the best's own score."""
     rows, conditions = inputs_at(study, at)
     middle = int(np.argmin(np.abs(np.where(np.isfinite(own), own, np.inf) - quantile(own, MIDDLE))))
-    traces = [
+    return [
         trace_of(rows[middle], study.situation, conditions[middle], technique, study.law, study.limits, FIGURE_STEP_S)
-        for technique in (best, other)
+        for technique in techniques
     ]
-    return benefit(traces[0], traces[1])
 
 
 def _cell(study: MapStudy, scores: FloatArray) -> Cell:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from wringout.briefs.figures.benefit import benefit_figure, benefit_words
+from wringout.briefs.figures.benefit import benefit_figure, benefit_words, flight_figure, flight_words
 from wringout.briefs.figures.technique_map import (
     MOST_PANELS,
     Panel,
@@ -24,6 +24,8 @@ __all__ = [
     "benefit_svg",
     "benefit_words",
     "cell_mark",
+    "flight_svg",
+    "flight_words",
     "letter_of",
     "map_svg",
     "map_words",
@@ -41,3 +43,8 @@ def map_svg(body: Mapping[str, Any], in_page: bool = True) -> str:
 def benefit_svg(why: Mapping[str, Any]) -> str:
     """Return the figure of why a technique is ahead, its colours variables of the page's theme."""
     return themed(benefit_figure(why))
+
+
+def flight_svg(flight: Mapping[str, Any], lowest_ratio: float) -> str:
+    """Return the figure of where the energy of the best goes and of its stall margin, in the page's theme."""
+    return themed(flight_figure(flight, lowest_ratio))

@@ -18,13 +18,13 @@ from wringout.services.matchups.map_axes import kind_of
 from wringout.services.matchups.plans import Plan, domain_document, situation_document
 from wringout.services.matchups.trial_documents import LEAST_SHARED_FT
 from wringout.techniques.maps import MapStudy
-from wringout.techniques.reasons import Benefit
+from wringout.techniques.reasons import Benefit, budget
 from wringout.techniques.scores import Score
 from wringout.techniques.search import ALL_BUT, PAUSES_S, Distance, Found
-from wringout.techniques.types import Action, Device, Gate, Technique
+from wringout.techniques.types import Action, Device, Gate, Technique, Trace
 from wringout.techniques.verdict import CAUTION
 from wringout.techniques.wording import amount, per_cent, span, thresholds_in_words
-from wringout.units import DEGREE, FOOT, KNOT
+from wringout.units import DEGREE, FOOT, FOOT_PER_MINUTE, KNOT
 
 FORMAT = "wringout technique search, version 1"
 MOMENTS = 61
@@ -82,6 +82,7 @@ def search_document(
         "explained_against": None if found.other is None else found.other.key,
         "reason": reason_words(found),
         "why": None if found.why is None else _why(found.why),
+        "flight": _flight(found.trace),
     }
 
 
@@ -150,6 +151,23 @@ def _why(why: Benefit) -> Json:
     parts = {"ahead_ft": why.ahead_m, "gear_ft": why.gear_m, "flaps_ft": why.flaps_m, "rest_ft": why.rest_m}
     found: Json = {"t_s": numbers(t)}
     return found | {key: numbers(np.interp(t, why.t_s, values) / FOOT) for key, values in parts.items()}
+
+
+def _flight(trace: Trace) -> Json:
+    """Return the best on the middle draw at evenly spaced moments: stall margin, and where its energy goes."""
+    t = np.linspace(0.0, float(trace.t_s[-1]), 2 * MOMENTS - 1)
+    rates = budget(trace)
+    parts = {
+        "thrust_fpm": rates.thrust,
+        "clean_fpm": rates.clean,
+        "induced_fpm": rates.induced + rates.rest,
+        "gear_fpm": rates.gear,
+        "flaps_fpm": rates.flaps,
+        "total_fpm": rates.total,
+    }
+    margin = np.minimum(trace.stall_ratio, 9.0)
+    found: Json = {"t_s": numbers(t), "stall_ratio": numbers(np.interp(t, trace.t_s, margin))}
+    return found | {key: numbers(np.interp(t, trace.t_s, v) / FOOT_PER_MINUTE) for key, v in parts.items()}
 
 
 def reason_words(found: Found) -> str:

@@ -11,7 +11,7 @@ from starlette.responses import Response
 
 from wringout.errors import BadInputError, NotFoundError
 from wringout.services.matchups.map_axes import KINDS
-from wringout.services.matchups.map_figures import benefit_svg, benefit_words
+from wringout.services.matchups.map_figures import benefit_svg, benefit_words, flight_svg, flight_words
 from wringout.services.matchups.maps import USUAL_LAW
 from wringout.services.matchups.searches import DRAWS, STOPS, KeptSearch, check_search, technique_searches
 from wringout.services.matchups.trials import desk
@@ -68,6 +68,7 @@ def _page(ask: Ask, typed: Typed | None = None, refused: str = "", status: int =
         searches=searches,
         kept=kept,
         figure=None if why is None else (benefit_svg(why), benefit_words(why)),
+        flight=None if kept is None or "flight" not in kept.body else _flight(kept.body),
         explained="" if kept is None else _title(kept.body, kept.body["explained_against"]),
         kinds=kinds_of(found),
         laws=LAWS,
@@ -79,6 +80,11 @@ def _page(ask: Ask, typed: Typed | None = None, refused: str = "", status: int =
 def _chosen(ask: Ask, searches: tuple[KeptSearch, ...]) -> KeptSearch | None:
     wanted = [one for one in searches if one.key == ask.query("search")]
     return max(wanted or searches, key=lambda one: (one.at, one.key), default=None)
+
+
+def _flight(body: Mapping[str, Any]) -> tuple[str, str]:
+    lowest = float(body["thresholds"]["lowest_stall_ratio"])
+    return flight_svg(body["flight"], lowest), flight_words(body["flight"], lowest)
 
 
 def _title(body: Mapping[str, Any], key: str | None) -> str:
