@@ -78,6 +78,6 @@ def test_handbooks_are_cited_in_full_and_the_approved_manual_comes_first() -> No
     for words in ("Pilot's Handbook", "QH-1", "revision B", "1974-11-20", "Section 4", "1001 and on", "gear up"):
         assert words in cited
     assert "Superseded by revision B" in replaced
-    assert "no order" in replaced
+    assert "No order." in replaced
     assert "(invented)" in replaced
     assert printed(gather(study.content())) is None

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import gettext
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from typing import Final
+
+from wringout.briefs.document import Line, Words
 
 _ENGLISH: Final = gettext.NullTranslations()
 _SPOKEN: ContextVar[gettext.NullTranslations] = ContextVar("wringout_language", default=_ENGLISH)
@@ -37,3 +40,30 @@ def tr(message: str, **parts: object) -> str:
 def ntr(one: str, many: str, n: int, **parts: object) -> str:
     """Return the message for ``n`` things in the language spoken now; ``{n}`` stands for the number."""
     return _SPOKEN.get().ngettext(one, many, n).format(n=n, **parts)
+
+
+def marked(message: str) -> str:
+    """Return a message as it is, for the catalogue to find; :func:`tr` or :func:`said` looks it up where it is told."""
+    return message
+
+
+_PART: Final = re.compile(r"\{(\w+)\}")
+
+
+def said(message: str, **parts: str | Words | Line) -> Line:
+    """Return a message in the language spoken now as a line; a part may be text, or words that walk somewhere.
+
+    Raises:
+        KeyError: the message names a part that was not given.
+    """
+    found = _SPOKEN.get().gettext(message)
+    out: list[Words] = []
+    for i, piece in enumerate(_PART.split(found)):
+        part = parts[piece] if i % 2 else piece
+        words = (Words(part),) if isinstance(part, str) else (part,) if isinstance(part, Words) else part
+        for one in words:
+            if out and out[-1].voice == one.voice == "plain" and not out[-1].target and not one.target:
+                out[-1] = Words(out[-1].text + one.text)
+            elif one.text:
+                out.append(one)
+    return tuple(out)

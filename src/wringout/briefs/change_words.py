@@ -3,34 +3,34 @@
 from __future__ import annotations
 
 import math
-import re
 
+from wringout.briefs.catalogue import marked, tr
 from wringout.briefs.document import Line, line
 from wringout.briefs.evidence import Evidence
 from wringout.briefs.numbers import NO_BREAK, number
 from wringout.briefs.standings import Judged
-from wringout.briefs.verdict_words import LAWS, quoted, score_scale, share_words
+from wringout.briefs.verdict_words import flown_words, quoted, score_scale, share_words
 from wringout.techniques.rule import Outcome
 from wringout.techniques.turning import Turning
 
 _NAMES = {
-    "clean_area": "drag of the clean airplane",
-    "span_efficiency": "span efficiency",
-    "clean_slope": "lean of the clean polar",
-    "gear_area": "drag of the gear",
-    "door_bump": "drag of the gear doors in transit",
-    "interaction": "what gear and flaps do to each other",
-    "disk_efficiency": "propeller efficiency",
-    "efficiency_slope": "how the propeller's efficiency falls with speed",
-    "rated_power": "engine power",
-    "gear_up_time": "travel time of the gear",
-    "flap_up_time": "travel time of the flaps",
-    "mass_factor": "true over stated weight",
-    "cl_max": "lift at the stall, clean",
-    "weight": "weight",
-    "isa_deviation": "temperature",
-    "entry_speed": "entry speed",
-    "density_altitude": "altitude",
+    "clean_area": marked("drag of the clean airplane"),
+    "span_efficiency": marked("span efficiency"),
+    "clean_slope": marked("lean of the clean polar"),
+    "gear_area": marked("drag of the gear"),
+    "door_bump": marked("drag of the gear doors in transit"),
+    "interaction": marked("what gear and flaps do to each other"),
+    "disk_efficiency": marked("propeller efficiency"),
+    "efficiency_slope": marked("how the propeller's efficiency falls with speed"),
+    "rated_power": marked("engine power"),
+    "gear_up_time": marked("travel time of the gear"),
+    "flap_up_time": marked("travel time of the flaps"),
+    "mass_factor": marked("true over stated weight"),
+    "cl_max": marked("lift at the stall, clean"),
+    "weight": marked("weight"),
+    "isa_deviation": marked("temperature"),
+    "entry_speed": marked("entry speed"),
+    "density_altitude": marked("altitude"),
 }
 
 
@@ -38,12 +38,12 @@ def input_words(key: str, settings: tuple[str, ...]) -> str:
     """Return an uncertain input in words; ``settings``: the names of the flap settings from up."""
     name, _, place = key.partition(".")
     if name == "flap_area":
-        return f"drag of flaps {_setting(settings, int(place))}"
+        return tr("drag of flaps {setting}", setting=_setting(settings, int(place)))
     if name == "cl_gain":
-        return f"lift gained by flaps {_setting(settings, int(place))}"
+        return tr("lift gained by flaps {setting}", setting=_setting(settings, int(place)))
     if name == "reaction":
-        return f"pilot's delay before movement {place}"
-    return _NAMES.get(name, re.sub("_", " ", name))
+        return tr("pilot's delay before movement {place}", place=place)
+    return tr(_NAMES[name]) if name in _NAMES else name.replace("_", " ")
 
 
 def _setting(settings: tuple[str, ...], place: int) -> str:
@@ -52,7 +52,7 @@ def _setting(settings: tuple[str, ...], place: int) -> str:
 
 def turning_sentence(evidence: Evidence, judgement: Judged, found: Turning) -> Line:
     """Say how far the stated thresholds could be moved, each by itself, before the answer is another."""
-    law, outcome = LAWS[judgement.matchup.law], judgement.verdict.outcome
+    law, outcome = flown_words(judgement.matchup), judgement.verdict.outcome
     titles = [technique.title for technique in judgement.matchup.techniques]
     if outcome is Outcome.NOT_ACCEPTABLE or found.leader is None:
         return line(f"{law}: ", _no_order(judgement, found, titles))
@@ -60,29 +60,47 @@ def turning_sentence(evidence: Evidence, judgement: Judged, found: Turning) -> L
     parts = [_difference(evidence, judgement, found, leader, titles)]
     least = judgement.matchup.thresholds.min_stall_ratio
     if found.ratio_holder is not None and math.isfinite(found.ratio) and found.ratio >= least:
-        parts.append(f"It keeps the stall margin up to a least V/Vs of {_down(found.ratio)} ({least:.2f} was asked).")
+        parts.append(
+            tr(
+                "It keeps the stall margin up to a least V/Vs of {down} ({least} was asked).",
+                down=_down(found.ratio),
+                least=f"{least:.2f}",
+            )
+        )
     return line(f"{law}: ", " ".join(parts))
 
 
 def _difference(evidence: Evidence, judgement: Judged, found: Turning, leader: str, titles: list[str]) -> str:
     scale, bounds = score_scale(evidence, judgement), judgement.matchup.thresholds
     if found.nearest is None:
-        return f"{leader} is the only order that keeps the stated margins, whatever difference matters."
+        return tr(
+            "{leader} is the only order that keeps the stated margins, whatever difference matters.", leader=leader
+        )
     nearest, asked = quoted(titles[found.nearest]), share_words(bounds.probability)
     value = found.difference / scale.size
     if judgement.verdict.outcome is Outcome.FAVOURED:
         if not math.isfinite(value):
-            return f"{leader} stays favoured whatever difference matters."
-        return f"{leader} stays favoured until the difference that matters is more than {_amount(value, scale.symbol)}."
+            return tr("{leader} stays favoured whatever difference matters.", leader=leader)
+        return tr(
+            "{leader} stays favoured until the difference that matters is more than {value}.",
+            leader=leader,
+            value=_amount(value, scale.symbol),
+        )
     stated = _amount(bounds.difference / scale.size, scale.symbol)
     if found.difference > 0.0 and _amount(value, scale.symbol).strip("0.") and value >= 0.1:
-        return (
-            f"{leader} would be favoured over every other order if {_amount(value, scale.symbol)} mattered, in place "
-            f"of {stated}."
+        return tr(
+            "{leader} would be favoured over every other order if {value} mattered, in place of {stated}.",
+            leader=leader,
+            value=_amount(value, scale.symbol),
+            stated=stated,
         )
-    return (
-        f"no smaller difference would settle it: {leader} is ahead of {nearest} at all in "
-        f"{_told_apart(found.ahead, bounds.probability)} of the draws, and {asked} was asked."
+    return tr(
+        "no smaller difference would settle it: {leader} is ahead of {nearest} at all in "
+        "{told_apart} of the draws, and {asked} was asked.",
+        leader=leader,
+        nearest=nearest,
+        told_apart=_told_apart(found.ahead, bounds.probability),
+        asked=asked,
     )
 
 
@@ -104,8 +122,11 @@ def _down(ratio: float) -> str:
 def _no_order(judgement: Judged, found: Turning, titles: list[str]) -> str:
     least = judgement.matchup.thresholds.min_stall_ratio
     if found.ratio_holder is None or not math.isfinite(found.ratio) or found.ratio >= least:
-        return "no smaller stall margin would make an order acceptable; other stated margins are broken too often."
-    return (
-        f"{quoted(titles[found.ratio_holder])} would be the first order to be acceptable, if the least V/Vs were "
-        f"{_down(found.ratio)} or less in place of {least:.2f}."
+        return tr("no smaller stall margin would make an order acceptable; other stated margins are broken too often.")
+    return tr(
+        "{titles} would be the first order to be acceptable, if the least V/Vs were {down} or "
+        "less in place of {least}.",
+        titles=quoted(titles[found.ratio_holder]),
+        down=_down(found.ratio),
+        least=f"{least:.2f}",
     )

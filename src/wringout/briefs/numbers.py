@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from wringout import numerals
+from wringout.briefs.catalogue import ntr, tr
 from wringout.briefs.content import Units
-from wringout.numerals import MINUS, amount, count, metric, number, places_for, symbol
+from wringout.numerals import MINUS, metric, places_for, symbol
 from wringout.units import from_si
 
 __all__ = [
@@ -26,6 +28,24 @@ __all__ = [
 
 THIN: Final = "\N{NARROW NO-BREAK SPACE}"
 NO_BREAK: Final = "\N{NO-BREAK SPACE}"
+
+
+def amount(n: int) -> str:
+    """Return a whole number in words up to ten, in digits beyond."""
+    words = numerals.amount(n)
+    return tr(words) if words.isalpha() else words
+
+
+def count(n: int, singular: str, plural: str = "") -> str:
+    """Return a count in words, such as "four runs" or "12 runs"."""
+    return f"{amount(n)} {ntr(singular, plural or f'{singular}s', n)}"
+
+
+def number(value: float, places: int = 0) -> str:
+    """Return a number with this many decimals, or the words for one that is not known or never comes about."""
+    text = numerals.number(value, places)
+    return tr(text) if text[:1].isalpha() else text
+
 
 _PLAIN: Final = {"": "", "%": "%", "1": ""}
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from wringout.briefs.catalogue import marked, tr
 from wringout.briefs.evidence import Evidence
 from wringout.briefs.numbers import NO_BREAK, Scale, count, number
 from wringout.briefs.words import capital, listed, listed_labels
@@ -11,16 +12,16 @@ from wringout.estimate.diagnostics import Diagnostics, main_quantities
 from wringout.estimate.influence import MethodCheck, Pull, Tension
 
 _SEVERAL = {
-    "airspeed calibration": "airspeed calibrations",
-    "climb": "climbs",
-    "glide": "glides",
-    "level acceleration": "level accelerations",
-    "level deceleration": "level decelerations",
-    "level power": "level power points",
-    "out and back": "out-and-back pairs",
-    "slow down": "slow-downs",
-    "stall series": "stalls",
-    "transit timing": "transit timings",
+    "airspeed calibration": marked("airspeed calibrations"),
+    "climb": marked("climbs"),
+    "glide": marked("glides"),
+    "level acceleration": marked("level accelerations"),
+    "level deceleration": marked("level decelerations"),
+    "level power": marked("level power points"),
+    "out and back": marked("out-and-back pairs"),
+    "slow down": marked("slow-downs"),
+    "stall series": marked("stalls"),
+    "transit timing": marked("transit timings"),
 }
 CHECK_P = 0.005
 """A method's readings further off than this share of chance are called a disagreement."""
@@ -32,7 +33,7 @@ _MOST = 4
 
 def several(method: str) -> str:
     """Return the runs of a method in words, such as "glides"."""
-    return _SEVERAL.get(method, f"runs of {method}")
+    return tr(_SEVERAL[method]) if method in _SEVERAL else tr("runs of {method}", method=method)
 
 
 def quantity_unit(quantity: str) -> str:
@@ -42,7 +43,7 @@ def quantity_unit(quantity: str) -> str:
 
 def the_quantity(quantity: str) -> str:
     """Return a main quantity as it stands in a sentence."""
-    return f"the {quantity.replace('of gear', 'of the gear')}"
+    return tr("the {replace}", replace=quantity.replace("of gear", "of the gear"))
 
 
 def values_together(evidence: Evidence) -> dict[str, float]:
@@ -59,11 +60,14 @@ def agreement_sentence(evidence: Evidence) -> str:
     if apart:
         return apart[0]
     if not found.tensions:
-        return "All runs are of one method, so no method can be held against another."
+        return tr("All runs are of one method, so no method can be held against another.")
     worst = found.tensions[0]
-    return (
-        f"Methods agree: the largest difference between one of them and all else is {abs(worst.sigma):.1f}{NO_BREAK}"
-        f"sigma ({several(worst.method)}, {the_quantity(worst.quantity)})."
+    return tr(
+        "Methods agree: the largest difference between one of them and all else is {abs}\N{NO-BREAK SPACE}sigma "
+        "({several}, {the_quantity}).",
+        abs=f"{abs(worst.sigma):.1f}",
+        several=several(worst.method),
+        the_quantity=the_quantity(worst.quantity),
     )
 
 
@@ -82,15 +86,22 @@ def _apart(evidence: Evidence, quantity: str, tensions: Sequence[Tension]) -> st
     down = [several(t.method) for t in tensions if t.sigma < 0.0]
     worst = max(tensions, key=lambda t: abs(t.sigma))
     size = f"{abs(worst.sigma):.1f}{NO_BREAK}sigma"
-    about = f"on {the_quantity(quantity)} by {size}"
+    about = tr("on {the_quantity} by {size}", the_quantity=the_quantity(quantity), size=size)
     if up and down:
         first, second = sorted((up, down), key=lambda names: names[0])
-        return f"{capital(listed(first))} and {listed(second)} disagree {about}."
+        return tr(
+            "{listed} and {second} disagree {about}.", listed=capital(listed(first)), second=listed(second), about=about
+        )
     scale = evidence.scale(quantity_unit(quantity))
     without, together = (_value(value, scale) for value in (worst.without, worst.together))
-    return (
-        f"{capital(listed([*up, *down]))} and everything else, beliefs included, disagree {about}: {without} without "
-        f"the {several(worst.method)}, {together} with them."
+    return tr(
+        "{listed} and everything else, beliefs included, disagree {about}: {without} without the "
+        "{several}, {together} with them.",
+        listed=capital(listed([*up, *down])),
+        about=about,
+        without=without,
+        several=several(worst.method),
+        together=together,
     )
 
 
@@ -99,10 +110,14 @@ def _value(si: float, scale: Scale) -> str:
 
 
 def _unforeseen(check: MethodCheck) -> str:
-    chance = f"{check.p_value:.4f}" if check.p_value >= 0.0001 else "below 0.0001"
-    return (
-        f"What was read in {several(check.method)} lies further from what everything else predicts than chance would "
-        f"have (chi square {check.chi_square:.0f} for {count(check.degrees_of_freedom, 'reading')}, p {chance})."
+    chance = f"{check.p_value:.4f}" if check.p_value >= 0.0001 else tr("below 0.0001")
+    return tr(
+        "What was read in {several} lies further from what everything else predicts than chance "
+        "would have (chi square {chi_square} for {degrees_of_freedom}, p {chance}).",
+        several=several(check.method),
+        chi_square=f"{check.chi_square:.0f}",
+        degrees_of_freedom=count(check.degrees_of_freedom, "reading"),
+        chance=chance,
     )
 
 
@@ -123,9 +138,12 @@ def pull_sentence(evidence: Evidence) -> str:
     for pull in strong_pulls(reduction.diagnostics):
         by_run.setdefault(pull.run, []).append(labels[pull.parameter])
     if not by_run:
-        return "No answer rests on one run: without any one of them none would move by a standard deviation."
+        return tr("No answer rests on one run: without any one of them none would move by a standard deviation.")
     said = "; ".join(f"{run}: {listed_labels(names, _MOST)}" for run, names in by_run.items())
-    return f"Without this one run, these would move by more than a standard deviation, or their doubt double: {said}."
+    return tr(
+        "Without this one run, these would move by more than a standard deviation, or their doubt double: {said}.",
+        said=said,
+    )
 
 
 def scatter_rows(evidence: Evidence) -> tuple[tuple[str, float, float, int], ...]:
@@ -144,17 +162,22 @@ def scatter_rows(evidence: Evidence) -> tuple[tuple[str, float, float, int], ...
 
 def _group_words(group: str) -> str:
     method, _, device = group.partition(", ")
-    return f"{device} in {several(method)}" if device else several(method)
+    return tr("{device} in {several}", device=device, several=several(method)) if device else several(method)
 
 
 def scatter_sentence(evidence: Evidence) -> str:
     """Say how much the drag of a device scatters from run to run; nothing without repeats."""
     said = [
-        f"{number(100.0 * found, 1)}{NO_BREAK}% for {words} "
-        f"({count(runs, 'run')}; {number(100.0 * before)}{NO_BREAK}% believed before)"
+        tr(
+            "{found}\N{NO-BREAK SPACE}% for {words} ({runs}; {before}\N{NO-BREAK SPACE}% believed before)",
+            found=number(100.0 * found, 1),
+            words=words,
+            runs=count(runs, "run"),
+            before=number(100.0 * before),
+        )
         for words, found, before, runs in scatter_rows(evidence)
     ]
-    return f"From run to run a device's drag scatters by {listed(said)}." if said else ""
+    return tr("From run to run a device's drag scatters by {said}.", said=listed(said)) if said else ""
 
 
 def chain_sentence(evidence: Evidence) -> str:
@@ -167,4 +190,7 @@ def chain_sentence(evidence: Evidence) -> str:
         return chain.sentence()
     labels = {parameter.key: parameter.label for parameter in reduction.beliefs.parameters}
     apart = listed([labels[opinion.parameter] for opinion in chain.opinions if opinion.differs])
-    return f"A Markov chain differs from the Gaussian approximation for {apart}; intervals come from the chain."
+    return tr(
+        "A Markov chain differs from the Gaussian approximation for {apart}; intervals come from the chain.",
+        apart=apart,
+    )

@@ -8,25 +8,26 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from wringout.briefs.catalogue import marked, said, tr
 from wringout.briefs.document import Line, Words, line
 from wringout.briefs.evidence import Evidence
 from wringout.briefs.numbers import NO_BREAK, Scale, count, number, places_for
 from wringout.briefs.standings import Judged, Place
-from wringout.briefs.words import TOO_CLOSE, listed
+from wringout.briefs.words import listed
 from wringout.techniques.rule import Outcome
 from wringout.techniques.types import EntryReference, Law, Matchup, Range
 
 LAWS = {
-    Law.HOLD_ATTITUDE: "With the attitude held",
-    Law.HOLD_SPEED: "With the speed held",
-    Law.LEVEL_THEN_CLIMB: "Levelling first, then climbing",
+    Law.HOLD_ATTITUDE: marked("With the attitude held"),
+    Law.HOLD_SPEED: marked("With the speed held"),
+    Law.LEVEL_THEN_CLIMB: marked("Levelling first, then climbing"),
 }
 _MOST_NAMES = 2
 
 
 def flown_words(matchup: Matchup) -> str:
     """Return how pitch was flown as the start of a sentence: the pilot law, or a procedure that says it itself."""
-    return LAWS[matchup.law] if matchup.situation.by_law else matchup.situation.title
+    return tr(LAWS[matchup.law]) if matchup.situation.by_law else matchup.situation.title
 
 
 def verdict_anchor(matchup: Matchup) -> str:
@@ -50,10 +51,15 @@ def verdict_sentence(evidence: Evidence, judgement: Judged) -> Line:
     held = [place for place in orders[1:] if place.standing.acceptable]
     match judgement.verdict.outcome:
         case Outcome.NOT_ACCEPTABLE:
-            return (*line(f"{law}, none of the {count(len(orders), 'order')} is acceptable: "), *_broken(judgement))
+            return (
+                *said("{law}, none of the {count} is acceptable: ", law=law, count=count(len(orders), "order")),
+                *_broken(judgement),
+            )
         case Outcome.FAVOURED if not held:
             only = (
-                "is the only order flown." if len(orders) == 1 else "is the only order that keeps the stated margins."
+                tr("is the only order flown.")
+                if len(orders) == 1
+                else tr("is the only order that keeps the stated margins.")
             )
             return line(f"{law}, ", leader, f" {only}")
         case Outcome.FAVOURED:
@@ -62,8 +68,12 @@ def verdict_sentence(evidence: Evidence, judgement: Judged) -> Line:
                 f"{law}, ",
                 leader,
                 " is favoured over every other acceptable order. The nearest, ",
-                f"{quoted(near.technique.title)}, is behind by {behind_words(evidence, judgement, near)} in "
-                f"{judgement.score.title}.",
+                tr(
+                    "{title}, is behind by {behind_words} in {title2}.",
+                    title=quoted(near.technique.title),
+                    behind_words=behind_words(evidence, judgement, near),
+                    title2=tr(judgement.score.title),
+                ),
                 *_dropped(orders),
             )
     close = [place for place in held if place.technique.key in judgement.verdict.leading]
@@ -77,25 +87,35 @@ def verdict_sentence(evidence: Evidence, judgement: Judged) -> Line:
 
 def _close(law: str, leader: Words, close: Sequence[Place], behind: int) -> Line:
     if not behind and len(close) > _MOST_NAMES:
-        return line(
-            f"{law}, {count(len(close) + 1, 'order')} are {TOO_CLOSE}: none is behind ",
-            leader,
-            " by enough to matter.",
+        return said(
+            "{law}, {count} are too close to call: none is behind {leader} by enough to matter.",
+            law=law,
+            count=count(len(close) + 1, "order"),
+            leader=leader,
         )
     names = [quoted(place.technique.title) for place in close[:_MOST_NAMES]]
     if len(close) > _MOST_NAMES:
         names.append(count(len(close) - _MOST_NAMES, "more order"))
-    return line(f"{law}, it is {TOO_CLOSE} between ", leader, f"{', ' if len(names) > 1 else ' and '}{listed(names)}.")
+    return said(
+        "{law}, it is too close to call between {leader}{part}{names}.",
+        law=law,
+        leader=leader,
+        part=", " if len(names) > 1 else tr(" and "),
+        names=listed(names),
+    )
 
 
 def _worst(evidence: Evidence, judgement: Judged, behind: Sequence[Place]) -> Line:
     if not behind:
         return ()
     worst = min(behind, key=lambda place: place.ahead)
-    more = f"; {count(len(behind) - 1, 'other order')} by less" if len(behind) > 1 else ""
-    return line(
-        f" {quoted(worst.technique.title)} is behind by {behind_words(evidence, judgement, worst)} in "
-        f"{judgement.score.title}{more}."
+    more = tr("; {count} by less", count=count(len(behind) - 1, "other order")) if len(behind) > 1 else ""
+    return said(
+        " {title} is behind by {behind_words} in {title2}{more}.",
+        title=quoted(worst.technique.title),
+        behind_words=behind_words(evidence, judgement, worst),
+        title2=tr(judgement.score.title),
+        more=more,
     )
 
 
@@ -104,7 +124,12 @@ def _dropped(orders: Sequence[Place]) -> Line:
     if not out:
         return ()
     verb = "breaks" if out == 1 else "break"
-    return line(f" {count(out, 'order').capitalize()} {verb} a stated margin too often and {_are(out)} not acceptable.")
+    return said(
+        " {capitalize} {verb} a stated margin too often and {are} not acceptable.",
+        capitalize=count(out, "order").capitalize(),
+        verb=verb,
+        are=_are(out),
+    )
 
 
 def _are(n: int) -> str:
@@ -116,23 +141,25 @@ def _broken(judgement: Judged) -> Line:
     standings = [place.standing for place in judgement.orders]
     bounds = judgement.matchup.thresholds
     causes = {
-        f"V/Vs falls below {bounds.min_stall_ratio:.2f}": [s.below_stall_margin for s in standings],
+        tr("V/Vs falls below {min_stall_ratio}", min_stall_ratio=f"{bounds.min_stall_ratio:.2f}"): [
+            s.below_stall_margin for s in standings
+        ],
         "the height above the ground falls below the stated one": [s.below_height for s in standings],
         "a limit speed is exceeded": [s.above_limit for s in standings],
     }
     cause, shares = max(causes.items(), key=lambda item: min(item[1]))
     if min(shares) > bounds.allowed_share:
-        return line(f"{cause} in at least {share_words(min(shares))} of the draws.")
-    return line("each breaks a stated margin too often.")
+        return said("{cause} in at least {min} of the draws.", cause=cause, min=share_words(min(shares)))
+    return said("each breaks a stated margin too often.")
 
 
 def share_words(share: float) -> str:
     """Return a share in per cent; 0 or 100 only if it is exactly that."""
     percent = 100.0 * share
     if 0.0 < percent < 1.0:
-        return f"under 1{NO_BREAK}%"
+        return tr("under 1\N{NO-BREAK SPACE}%")
     if 99.0 < percent < 100.0:
-        return f"over 99{NO_BREAK}%"
+        return tr("over 99\N{NO-BREAK SPACE}%")
     return f"{percent:.0f}{NO_BREAK}%"
 
 
@@ -159,23 +186,33 @@ def behind_words(evidence: Evidence, judgement: Judged, place: Place) -> str:
     def said(x: float) -> str:
         return number(x, places) if math.isfinite(x) else "without end"
 
-    return f"{said(value)}{unit} (95{NO_BREAK}%: {said(low)} to {said(high)}{unit})"
+    return tr(
+        "{said}{unit} (95\N{NO-BREAK SPACE}%: {said2} to {said3}{unit})",
+        said=said(value),
+        unit=unit,
+        said2=said(low),
+        said3=said(high),
+    )
 
 
 def domain_sentence(evidence: Evidence, matchup: Matchup) -> str:
     """Say over which conditions the verdicts of a matchup hold."""
     domain = matchup.domain
     if matchup.situation.entry_speed.reference is EntryReference.VS0:
-        speed = f"{_range(domain.entry_speed, Scale(1.0, ''), 2)} times the stall speed"
+        speed = tr("{range} times the stall speed", range=_range(domain.entry_speed, Scale(1.0, ""), 2))
     else:
-        speed = f"{_range(domain.entry_speed, evidence.scale('kt'))} calibrated"
+        speed = tr("{range} calibrated", range=_range(domain.entry_speed, evidence.scale("kt")))
     parts = [
         _range(domain.mass_kg, evidence.scale("lb")),
-        f"{_range(domain.pressure_altitude_m, evidence.scale('ft'))} pressure altitude",
-        f"{_range(domain.isa_deviation_k, Scale(1.0, '°C'))} from standard temperature",
-        f"{'an approach' if matchup.situation.by_law else 'a start'} at {speed}",
+        tr("{range} pressure altitude", range=_range(domain.pressure_altitude_m, evidence.scale("ft"))),
+        tr("{range} from standard temperature", range=_range(domain.isa_deviation_k, Scale(1.0, "°C"))),
+        tr("{part} at {speed}", part=tr("an approach") if matchup.situation.by_law else tr("a start"), speed=speed),
     ]
-    return f"This is for {listed(parts)}, on {matchup.draws:,} draws; outside of that nothing was computed."
+    return tr(
+        "This is for {parts}, on {draws} draws; outside of that nothing was computed.",
+        parts=listed(parts),
+        draws=f"{matchup.draws:,}",
+    )
 
 
 def threshold_sentence(evidence: Evidence, judgement: Judged) -> str:
@@ -183,16 +220,23 @@ def threshold_sentence(evidence: Evidence, judgement: Judged) -> str:
     bounds, scale = judgement.matchup.thresholds, score_scale(evidence, judgement)
     matters = number(bounds.difference / scale.size, 0 if bounds.difference / scale.size >= 10.0 else 1)
     unit = f"{NO_BREAK}{scale.symbol}" if scale.symbol else ""
-    return (
-        f"Stated before flying: {judgement.score.title} decides; an order is favoured over another only when it is "
-        f"ahead by at least {matters}{unit} in {share_words(bounds.probability)} of the draws; it is not acceptable "
-        f"when, in more than {share_words(bounds.allowed_share)} of them, V/Vs falls below "
-        f"{bounds.min_stall_ratio:.2f}, the height above the ground below "
-        f"{evidence.stated(bounds.min_height_m, 'ft')}, or a limit speed is exceeded."
+    return tr(
+        "Stated before flying: {title} decides; an order is favoured over another only when it "
+        "is ahead by at least {matters}{unit} in {probability} of the draws; it is not "
+        "acceptable when, in more than {allowed_share} of them, V/Vs falls below "
+        "{min_stall_ratio}, the height above the ground below {min_height_m}, or a limit speed "
+        "is exceeded.",
+        title=tr(judgement.score.title),
+        matters=matters,
+        unit=unit,
+        probability=share_words(bounds.probability),
+        allowed_share=share_words(bounds.allowed_share),
+        min_stall_ratio=f"{bounds.min_stall_ratio:.2f}",
+        min_height_m=evidence.stated(bounds.min_height_m, "ft"),
     )
 
 
 def _range(span: Range, scale: Scale, places: int = 0) -> str:
     low, high = (number(x / scale.size, places) for x in span)
     unit = f"{NO_BREAK}{scale.symbol}" if scale.symbol else ""
-    return f"{low}{unit}" if low == high else f"{low} to {high}{unit}"
+    return f"{low}{unit}" if low == high else tr("{low} to {high}{unit}", low=low, high=high, unit=unit)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from wringout.briefs.catalogue import marked, said, tr
 from wringout.briefs.document import Line, Words, line
 from wringout.briefs.evidence import Evidence, finding_anchor
 from wringout.briefs.numbers import NO_BREAK, Shown, amount, count
@@ -15,7 +16,7 @@ from wringout.estimate.findings import Finding
 from wringout.estimate.posterior import Learned
 from wringout.estimate.reduction import Reduction
 
-TOO_CLOSE = "too close to call"
+TOO_CLOSE = marked("too close to call")
 
 
 def number_word(text: str, key: str) -> Words:
@@ -27,7 +28,7 @@ def listed(parts: Sequence[str]) -> str:
     """Return "a", "a and b" or "a, b and c"."""
     if len(parts) < 2:
         return "".join(parts)
-    return f"{', '.join(parts[:-1])} and {parts[-1]}"
+    return tr("{first} and {last}", first=", ".join(parts[:-1]), last=parts[-1])
 
 
 def listed_labels(labels: Sequence[str], most: int = 0) -> str:
@@ -37,7 +38,7 @@ def listed_labels(labels: Sequence[str], most: int = 0) -> str:
     """
     plain = [f"{head} ({tail})" if tail else head for head, _, tail in (label.partition(", ") for label in labels)]
     if 0 < most < len(plain):
-        plain = [*plain[:most], f"{amount(len(plain) - most)} more"]
+        plain = [*plain[:most], tr("{most} more", most=amount(len(plain) - most))]
     return listed(plain)
 
 
@@ -45,10 +46,10 @@ def where_words(finding: Finding, evidence: Evidence) -> str:
     """Return the speed and mass a finding holds at, such as " at 95 kt calibrated and 2,950 lb", or nothing."""
     parts = []
     if finding.at_speed_mps is not None:
-        parts.append(f"{evidence.stated(finding.at_speed_mps, 'kt')} calibrated")
+        parts.append(tr("{at_speed_mps} calibrated", at_speed_mps=evidence.stated(finding.at_speed_mps, "kt")))
     if finding.at_mass_kg is not None:
         parts.append(evidence.stated(finding.at_mass_kg, "lb"))
-    return f" at {listed(parts)}" if parts else ""
+    return tr(" at {parts}", parts=listed(parts)) if parts else ""
 
 
 def runs_words(finding: Finding) -> str:
@@ -65,11 +66,11 @@ def short_label(finding: Finding) -> str:
     """Return a finding's name for a list of links."""
     match finding.key.split("."):
         case ["area", *device, "middle"]:
-            return f"drag of {' '.join(device)}"
+            return tr("drag of {device}", device=" ".join(device))
         case ["area", *_]:
-            return "all drag areas"
+            return tr("all drag areas")
         case ["share", *_]:
-            return "lift and drag along the flap travel"
+            return tr("lift and drag along the flap travel")
     return finding.label
 
 
@@ -82,10 +83,13 @@ def area_sentence(finding: Finding, label: str, evidence: Evidence) -> Line:
     """Say how much drag area a device adds."""
     name, ending = device_words(label)
     shown = evidence.show(finding)
-    return line(
-        Words(f"{capital(name)} add{ending} "),
-        number_word(shown.text, finding.key),
-        f" of drag area (95{NO_BREAK}%: {shown.interval}){where_words(finding, evidence)}; {runs_words(finding)}.",
+    return said(
+        "{first}{text} of drag area (95\N{NO-BREAK SPACE}%: {interval}){where_words}; {runs_words}.",
+        first=Words(tr("{name} add{ending} ", name=capital(name), ending=ending)),
+        text=number_word(shown.text, finding.key),
+        interval=shown.interval,
+        where_words=where_words(finding, evidence),
+        runs_words=runs_words(finding),
     )
 
 
@@ -93,19 +97,28 @@ def ratio_sentence(finding: Finding, label: str, evidence: Evidence) -> Line:
     """Say how the drag of full flap compares with that of the gear."""
     shown, where = evidence.show(finding), where_words(finding, evidence)
     low, high = finding.most
-    interval = number_word(f"{shown.most[0]} to {shown.most[1]}", finding.key)
+    interval = number_word(tr("{most} to {most2}", most=shown.most[0], most2=shown.most[1]), finding.key)
     if low > 1.0:
-        tail = f" times the drag of the gear{where} (95{NO_BREAK}% interval; {runs_words(finding)})."
-        return line(f"{capital(label)} cost ", interval, tail)
-    if high < 1.0:
-        tail = (
-            f" times the drag of the gear, less than the gear,{where} (95{NO_BREAK}% interval; {runs_words(finding)})."
+        tail = tr(
+            " times the drag of the gear{where} (95\N{NO-BREAK SPACE}% interval; {runs_words}).",
+            where=where,
+            runs_words=runs_words(finding),
         )
-        return line(f"{capital(label)} cost ", interval, tail)
-    return line(
-        f"Whether {label} or the gear cost more drag{where} is {TOO_CLOSE}: the ratio lies between ",
-        interval,
-        f" (95{NO_BREAK}% interval; {runs_words(finding)}).",
+        return said("{label} cost {interval}{tail}", label=capital(label), interval=interval, tail=tail)
+    if high < 1.0:
+        tail = tr(
+            " times the drag of the gear, less than the gear,{where} (95\N{NO-BREAK SPACE}% interval; {runs_words}).",
+            where=where,
+            runs_words=runs_words(finding),
+        )
+        return said("{label} cost {interval}{tail}", label=capital(label), interval=interval, tail=tail)
+    return said(
+        "Whether {label} or the gear cost more drag{where} is too close to call: the ratio lies "
+        "between {interval} (95\N{NO-BREAK SPACE}% interval; {runs_words}).",
+        label=label,
+        where=where,
+        interval=interval,
+        runs_words=runs_words(finding),
     )
 
 
@@ -113,19 +126,30 @@ def interaction_sentence(finding: Finding, evidence: Evidence) -> Line:
     """Say whether gear and flaps add."""
     shown, where = evidence.show(finding), where_words(finding, evidence)
     low, high = finding.most
-    rests = f"; {runs_words(finding)} with both out" if finding.runs else "; no run with both out, so this is a belief"
+    rests = (
+        tr("; {runs_words} with both out", runs_words=runs_words(finding))
+        if finding.runs
+        else tr("; no run with both out, so this is a belief")
+    )
     if low <= 0.0 <= high:
-        return line(
-            f"Whether the drag of gear and flaps simply adds is {TOO_CLOSE}{where}: together they have ",
-            number_word(shown.text, finding.key),
-            f" more than their sum (95{NO_BREAK}%: {shown.interval}){rests}.",
+        return said(
+            "Whether the drag of gear and flaps simply adds is too close to call{where}: together "
+            "they have {text} more than their sum (95\N{NO-BREAK SPACE}%: {interval}){rests}.",
+            where=where,
+            text=number_word(shown.text, finding.key),
+            interval=shown.interval,
+            rests=rests,
         )
     less = high < 0.0
     size = _magnitude(finding, evidence) if less else shown
-    return line(
-        "Gear and flaps do not simply add: together they have ",
-        number_word(size.text, finding.key),
-        f" {'less' if less else 'more'} than their sum (95{NO_BREAK}%: {size.interval}){where}{rests}.",
+    return said(
+        "Gear and flaps do not simply add: together they have {text} {part} than their sum "
+        "(95\N{NO-BREAK SPACE}%: {interval}){where}{rests}.",
+        text=number_word(size.text, finding.key),
+        part=tr("less") if less else tr("more"),
+        interval=size.interval,
+        where=where,
+        rests=rests,
     )
 
 
@@ -147,31 +171,52 @@ def _magnitude(finding: Finding, evidence: Evidence) -> Shown:
 def stall_sentence(finding: Finding, setting: str, evidence: Evidence) -> Line:
     """Say the stall speed of a flap setting."""
     shown = evidence.show(finding)
-    mass = "" if finding.at_mass_kg is None else f" at {evidence.stated(finding.at_mass_kg, 'lb')}"
-    return line(
-        f"With flaps {setting}, power off, the stall is read at ",
-        number_word(shown.text, finding.key),
-        f" calibrated{mass} and sea level, entered at 1{NO_BREAK}kt/s (95{NO_BREAK}%: {shown.interval}; "
-        f"{runs_words(finding)}).",
+    mass = (
+        ""
+        if finding.at_mass_kg is None
+        else tr(" at {at_mass_kg}", at_mass_kg=evidence.stated(finding.at_mass_kg, "lb"))
+    )
+    return said(
+        "With flaps {setting}, power off, the stall is read at {text} calibrated{mass} and sea "
+        "level, entered at 1\N{NO-BREAK SPACE}kt/s (95\N{NO-BREAK SPACE}%: {interval}; {runs_words}).",
+        setting=setting,
+        text=number_word(shown.text, finding.key),
+        mass=mass,
+        interval=shown.interval,
+        runs_words=runs_words(finding),
     )
 
 
 def share_sentence(lift: Finding, drag: Finding, middle: str, full: str, evidence: Evidence) -> Line:
     """Say which part of the flap travel buys lift and which buys drag."""
     of_lift, of_drag = _percent(lift), _percent(drag)
-    start = line(
-        f"At {middle} the flaps have ",
-        number_word(f"{of_lift[0]} to {of_lift[1]}{NO_BREAK}%", lift.key),
-        f" of the lift that {full} gives and ",
-        number_word(f"{of_drag[0]} to {of_drag[1]}{NO_BREAK}%", drag.key),
-        f" of its drag (95{NO_BREAK}% intervals; {count(len(evidence.of(lift.runs)), 'run')}): ",
+    start = said(
+        "At {middle} the flaps have {first} of the lift that {full} gives and {second} of its drag "
+        "(95\N{NO-BREAK SPACE}% intervals; {count}): ",
+        middle=middle,
+        first=number_word(
+            tr("{of_lift} to {of_lift2}\N{NO-BREAK SPACE}%", of_lift=of_lift[0], of_lift2=of_lift[1]), lift.key
+        ),
+        full=full,
+        second=number_word(
+            tr("{of_drag} to {of_drag2}\N{NO-BREAK SPACE}%", of_drag=of_drag[0], of_drag2=of_drag[1]), drag.key
+        ),
+        count=count(len(evidence.of(lift.runs)), "run"),
     )
     if lift.most[0] > drag.most[1]:
-        end = f"the travel up to {middle} buys mostly lift, the travel from {middle} to {full} mostly drag."
+        end = tr(
+            "the travel up to {middle} buys mostly lift, the travel from {middle} to {full} mostly drag.",
+            middle=middle,
+            full=full,
+        )
     elif lift.most[1] < drag.most[0]:
-        end = f"the travel up to {middle} buys mostly drag, the travel from {middle} to {full} mostly lift."
+        end = tr(
+            "the travel up to {middle} buys mostly drag, the travel from {middle} to {full} mostly lift.",
+            middle=middle,
+            full=full,
+        )
     else:
-        end = f"which part of the travel buys lift and which drag is {TOO_CLOSE}."
+        end = tr("which part of the travel buys lift and which drag is too close to call.")
     return (*start, Words(end))
 
 
@@ -185,7 +230,7 @@ def travel_sentence(finding: Finding, evidence: Evidence) -> Line:
     return line(
         f"{capital(finding.label)}: ",
         number_word(shown.text, finding.key),
-        f" (95{NO_BREAK}%: {shown.interval}; {runs_words(finding)}{' of timings' if finding.runs else ''}).",
+        f" (95{NO_BREAK}%: {shown.interval}; {runs_words(finding)}{(tr(' of timings') if finding.runs else '')}).",
     )
 
 
@@ -228,14 +273,21 @@ def learned_sentence(learned: Sequence[Learned]) -> str:
         [item.label for item in learned if item.verdict == verdict]
         for verdict in ("measured", "sharpened", "still the prior")
     )
-    moved = (
-        f"Of the airplane's {count(len(learned), 'parameter')} these runs measured {_amount(measured)} and sharpened "
-        f"{_amount(sharpened)}."
+    moved = tr(
+        "Of the airplane's {count} these runs measured {measured} and sharpened {sharpened}.",
+        count=count(len(learned), "parameter"),
+        measured=_amount(measured),
+        sharpened=_amount(sharpened),
     )
     if not left:
         return moved
     verb = "are" if len(left) > 1 else "is"
-    return f"{moved} Still the prior, that is not identified by these runs, {verb} {listed_labels(left)}."
+    return tr(
+        "{moved} Still the prior, that is not identified by these runs, {verb} {listed_labels}.",
+        moved=moved,
+        verb=verb,
+        listed_labels=listed_labels(left),
+    )
 
 
 TEACHES_THE_PROPELLER = ("out and back", "level acceleration", "level power")
@@ -248,10 +300,10 @@ def propeller_caution(reduction: Reduction) -> str | None:
     taught = "gear" in devices or any(report.method in TEACHES_THE_PROPELLER for report in reduction.reports)
     if taught or not devices:
         return None
-    return (
-        "No run here tells how the propeller's pull grows as the airplane slows: a gear run or an out-and-back pair "
-        "would. The flaps' drag at the slow end of their runs leans on what was believed of it, and the interval may "
-        "be too narrow there."
+    return tr(
+        "No run here tells how the propeller's pull grows as the airplane slows: a gear run or "
+        "an out-and-back pair would. The flaps' drag at the slow end of their runs leans on what "
+        "was believed of it, and the interval may be too narrow there."
     )
 
 

@@ -9,6 +9,7 @@ from typing import Any, Final
 import numpy as np
 from matplotlib.axes import Axes
 
+from wringout.briefs.catalogue import tr
 from wringout.briefs.evidence import Evidence
 from wringout.briefs.figures.parts import (
     apart,
@@ -183,4 +184,4 @@ def _span(rows: Sequence[ForestRow], size: float, *, from_zero: bool) -> tuple[f
 
 def caption_of_weights() -> str:
     """Return how intervals are drawn, for captions."""
-    return f"Mark: middle value; thick line: central 50{NO_BREAK}%; thin line: central 95{NO_BREAK}%."
+    return tr("Mark: middle value; thick line: central 50 %; thin line: central 95 %.").replace(" %", f"{NO_BREAK}%")

@@ -14,6 +14,9 @@ from wringout.briefs.story.verdicts import judge_all
 from wringout.briefs.words import capital
 from wringout.methods.register import method
 
+SHOWN_BY = ("go around pairs", "level deceleration")
+"""The methods whose card is the demonstration flight: where techniques are compared, and where they are not."""
+
 
 def lesson_document(content: BriefContent) -> Document:
     """Return the lesson sheet.
@@ -55,7 +58,7 @@ def _briefing(evidence: Evidence, judgements: tuple[Judged, ...]) -> tuple[Block
 
 def _flight(evidence: Evidence, judgements: tuple[Judged, ...]) -> tuple[Block, ...]:
     """Return the demonstration as the test card of the method that shows the answer."""
-    key = "go around pairs" if judgements else "level deceleration"
+    key = SHOWN_BY[0] if judgements else SHOWN_BY[1]
     card = method(key).card(evidence.content.reduction.beliefs, {})
     parts = (
         (tr("Set up"), card.setup),

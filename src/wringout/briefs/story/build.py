@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from wringout.briefs.catalogue import tr
 from wringout.briefs.content import BriefContent
 from wringout.briefs.document import Document, Section
 from wringout.briefs.evidence import gather
@@ -41,6 +42,7 @@ def build_document(content: BriefContent) -> Document:
     ]
     document = Document(
         title=content.title,
+        kind=tr("Flight-test brief"),
         airplane=content.airplane,
         date=content.date,
         version=content.version,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from wringout.briefs.catalogue import marked, said, tr
 from wringout.briefs.change_words import input_words, turning_sentence
 from wringout.briefs.document import Block, Column, Heading, Paragraph, Row, Section, Table, Words, line
 from wringout.briefs.evidence import Evidence
@@ -26,24 +27,33 @@ def changes(evidence: Evidence, judgements: tuple[Judged, ...]) -> Section | Non
     """Return what would change the answer; None where nothing was compared."""
     if not judgements:
         return None
-    blocks: list[Block] = [Paragraph(line(_STATED))]
+    blocks: list[Block] = [Paragraph(said(_STATED))]
     blocks += [Paragraph(turning_sentence(evidence, one, turning(one.matchup))) for one in judgements]
     tables = [table for one in judgements for table in _hangs_on(evidence, one)]
     if tables:
-        blocks += [Heading(line("What the doubt hangs on")), Paragraph(line(_SHARES), "small"), *tables]
-    blocks.append(Paragraph(line("Which run an answer rests on stands under ", _WALK), "small"))
-    return Section("changes", "What would change the answer", tuple(blocks))
+        blocks += [Heading(said("What the doubt hangs on")), Paragraph(said(_SHARES), "small"), *tables]
+    blocks.append(
+        Paragraph(
+            said(
+                "Which run an answer rests on stands under {walk}",
+                walk=Words(tr("Does it hang together."), "plain", "together"),
+            ),
+            "small",
+        )
+    )
+    return Section("changes", tr("What would change the answer"), tuple(blocks))
 
 
-_WALK = Words("Does it hang together.", "plain", "together")
-_STATED = (
-    "What was stated before flying stays as it was stated: moving a threshold afterwards is no finding. How far each "
-    "could be moved, by itself, before the answer is another says how firmly the answer stands."
+_STATED = marked(
+    "What was stated before flying stays as it was stated: moving a threshold afterwards is "
+    "no finding. How far each could be moved, by itself, before the answer is another says "
+    "how firmly the answer stands."
 )
-_SHARES = (
-    "For the leader and the nearest order that begins otherwise: the share of the variance of their difference that "
-    "would be expected to go if the input were known exactly, with its standard error, and the share of its values at "
-    "which the verdict between the two would then be decided. Inputs that go together do not add up to one."
+_SHARES = marked(
+    "For the leader and the nearest order that begins otherwise: the share of the variance "
+    "of their difference that would be expected to go if the input were known exactly, with "
+    "its standard error, and the share of its values at which the verdict between the two "
+    "would then be decided. Inputs that go together do not add up to one."
 )
 
 
@@ -55,9 +65,11 @@ def _hangs_on(evidence: Evidence, judgement: Judged) -> list[Block]:
         return []
     one, other = (quoted(judgement.matchup.techniques[j].title) for j in pair)
     columns = (
-        Column(f"{flown_words(judgement.matchup)}: {one} less {other}"),
-        Column("Share of variance", number=True),
-        Column("Settled at", number=True),
+        Column(
+            tr("{flown_words}: {one} less {other}", flown_words=flown_words(judgement.matchup), one=one, other=other)
+        ),
+        Column(tr("Share of variance"), number=True),
+        Column(tr("Settled at"), number=True),
     )
     names = tuple(setting.name for setting in evidence.content.reduction.beliefs.settings)
     rows = tuple(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from wringout.briefs.catalogue import marked, said, tr
 from wringout.briefs.document import (
     Abreast,
     Block,
@@ -36,10 +37,10 @@ def limits(evidence: Evidence) -> Section:
             Drawing(
                 "beliefs",
                 beliefs_figure(evidence, reduction.learned),
-                "Each parameter's belief before the runs and after.",
-                line(
-                    "Pale bar: belief before the runs, 95 %. Line and mark: after. A line as long as its bar has "
-                    "learned nothing. Right: the 95 % interval after."
+                tr("Each parameter's belief before the runs and after."),
+                said(
+                    "Pale bar: belief before the runs, 95 %. Line and mark: after. A line as long as its bar "
+                    "has learned nothing. Right: the 95 % interval after."
                 ),
                 anchor="figure-beliefs",
                 floats=True,
@@ -50,33 +51,33 @@ def limits(evidence: Evidence) -> Section:
     if caution:
         lines.insert(0, line(caution))
     blocks.append(Items(tuple(lines)))
-    return Section("limits", "Limits of the study", tuple(blocks))
+    return Section("limits", tr("Limits of the study"), tuple(blocks))
 
 
 def _remarks(evidence: Evidence) -> list[Line]:
     content, runs = evidence.content, evidence.runs.values()
     out = [_flagged(evidence)]
     out += [
-        line("Run ", Words(run.key, "number", run.anchor), f": {exceedance.sentence()}")
+        said("Run {key}: {sentence}", key=Words(run.key, "number", run.anchor), sentence=exceedance.sentence())
         for run in runs
         for exceedance in run.report.exceedances
     ]
     out += [
-        line("Set aside by hand: ", Words(f"{aside.key}, {aside.title}: {aside.reason}", "user"), ".")
+        said("Set aside by hand: {key}.", key=Words(f"{aside.key}, {aside.title}: {aside.reason}", "user"))
         for aside in content.asides
     ]
     out += [
-        line(f"The drag of {device_words(curve.label)[0]} rests on a single run.")
+        said("The drag of {device_words} rests on a single run.", device_words=device_words(curve.label)[0])
         for curve in content.reduction.curves
         if len(curve.runs) == 1
     ]
     out += [line(sentence) for sentence in (*content.reduction.remarks, *disagreement_sentences(evidence))]
-    return [*out, line(_MODEL)]
+    return [*out, said(_MODEL)]
 
 
-_MODEL = (
-    "The model is a point mass with wings level. One airplane with its pilot and its instruments was flown; another "
-    "airplane of the type may differ."
+_MODEL = marked(
+    "The model is a point mass with wings level. One airplane with its pilot and its "
+    "instruments was flown; another airplane of the type may differ."
 )
 
 
@@ -85,11 +86,16 @@ def _flagged(evidence: Evidence) -> Line:
     flagged = [run for run in evidence.runs.values() if run.flags]
     n = sum(len(run.flags) for run in flagged)
     if not n:
-        return line("No reading was flagged.")
-    said = count(n, "reading")
-    verb = "does not belong to its curve and was" if n == 1 else "do not belong to their curves and were"
+        return said("No reading was flagged.")
+    readings = count(n, "reading")
+    verb = tr("does not belong to its curve and was") if n == 1 else tr("do not belong to their curves and were")
     links = _run_links(flagged)
-    return line(f"{capital(said)} {verb} given almost no weight; nothing was removed: ", *links, ".")
+    return said(
+        "{readings} {verb} given almost no weight; nothing was removed: {links}.",
+        readings=capital(readings),
+        verb=verb,
+        links=tuple(links),
+    )
 
 
 def _run_links(runs: list[RunEvidence]) -> list[Words]:
@@ -104,10 +110,10 @@ def data(evidence: Evidence) -> Section:
     """Return every reading that was used, by run, with its row in the recording."""
     blocks: list[Block] = [
         Paragraph(
-            line(
-                "Every reading that was used, with its row in the recording. Off: how far the reading lies from the "
-                "fit, in standard deviations of a reading. A row in bold was flagged. A run's name walks back to its "
-                "figure."
+            said(
+                "Every reading that was used, with its row in the recording. Off: how far the reading "
+                "lies from the fit, in standard deviations of a reading. A row in bold was flagged. A "
+                "run's name walks back to its figure."
             )
         )
     ]
@@ -116,24 +122,27 @@ def data(evidence: Evidence) -> Section:
     for run in evidence.runs.values():
         if isinstance(run.run, GoAroundRun):
             blocks += [_head(run), go_arounds_table(evidence, run)]
-    return Section("data", "The readings", tuple(blocks))
+    return Section("data", tr("The readings"), tuple(blocks))
 
 
 def _head(run: RunEvidence) -> Heading:
     source = Words(run.report.source.recording, "user")
-    return Heading(line(Words(run.key, "number", run.anchor), f"  {run.title}, from ", source), run.rows_anchor)
+    return Heading(
+        said("{key}  {title}, from {source}", key=Words(run.key, "number", run.anchor), title=run.title, source=source),
+        run.rows_anchor,
+    )
 
 
 def _rows(evidence: Evidence, run: RunEvidence) -> Table:
     scale = evidence.scale(run.method.observed_unit)
     times = run.times_s
-    columns = [Column("Row", number=True)]
+    columns = [Column(tr("Row"), number=True)]
     if times is not None:
-        columns.append(Column("Time", "s", number=True))
+        columns.append(Column(tr("Time"), "s", number=True))
     columns += [
-        Column("Read", scale.symbol, number=True),
-        Column("Fit", scale.symbol, number=True),
-        Column("Off", "sd", number=True),
+        Column(tr("Read"), scale.symbol, number=True),
+        Column(tr("Fit"), scale.symbol, number=True),
+        Column(tr("Off"), "sd", number=True),
     ]
     places = 0 if scale.symbol not in ("s", "m/s²") else 1
     rows = []
@@ -155,21 +164,22 @@ def _rows(evidence: Evidence, run: RunEvidence) -> Table:
 def reproduce(evidence: Evidence) -> Section:
     """Return what it takes to compute every number again."""
     content = evidence.content
-    facts = [("Package", f"wringout {content.version}" if content.version else "")]
-    facts.append(("Bundle, SHA-256", content.bundle_sha256))
-    seeds = [f"{content.reduction.seed} (draws)", *(f"{m.seed} ({m.flown})" for m in content.matchups)]
-    facts.append(("Seeds", ", ".join(seeds)))
-    facts.append(("Date", content.date))
+    facts = [(tr("Package"), tr("wringout {version}", version=content.version) if content.version else "")]
+    facts.append((tr("Bundle, SHA-256"), content.bundle_sha256))
+    seeds = [tr("{seed} (draws)", seed=content.reduction.seed), *(f"{m.seed} ({m.flown})" for m in content.matchups)]
+    facts.append((tr("Seeds"), ", ".join(seeds)))
+    facts.append((tr("Date"), content.date))
     rows = tuple(Row((line(name), line(Words(value, "user")))) for name, value in facts if value)
     blocks: list[Block] = [
         Paragraph(
-            line(
-                "The bundle holds the airplane file, the recordings as they were taken in, and the settings. The same "
-                "bundle, version and seeds give the same numbers. The first command computes every number of the "
-                "bundle again and says which differ; the others make this brief anew."
+            said(
+                "The bundle holds the airplane file, the recordings as they were taken in, and the "
+                "settings. The same bundle, version and seeds give the same numbers. The first command "
+                "computes every number of the bundle again and says which differ; the others make this "
+                "brief anew."
             )
         ),
-        Table((Column("What"), Column("Value")), rows),
+        Table((Column(tr("What")), Column(tr("Value"))), rows),
     ]
     if content.reproduce:
         blocks.append(Commands(content.reproduce))
@@ -185,6 +195,11 @@ def reproduce(evidence: Evidence) -> Section:
             )
             for r in content.recordings
         )
-        columns = (Column("Recording"), Column("Rows", number=True), Column("Bytes", number=True), Column("SHA-256"))
-        blocks += [Heading(line("Recordings")), Table(columns, listed, wide=True)]
-    return Section("reproduce", "How to compute it again", tuple(blocks))
+        columns = (
+            Column(tr("Recording")),
+            Column(tr("Rows"), number=True),
+            Column(tr("Bytes"), number=True),
+            Column(tr("SHA-256")),
+        )
+        blocks += [Heading(said("Recordings")), Table(columns, listed, wide=True)]
+    return Section("reproduce", tr("How to compute it again"), tuple(blocks))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from wringout.briefs.catalogue import said, tr
 from wringout.briefs.document import Block, Drawing, Paragraph, Section, line
 from wringout.briefs.evidence import Evidence, finding_anchor
 from wringout.briefs.figures.areas import ForestRow, caption_of_weights, curves_figure, forest_figure
@@ -23,8 +24,8 @@ def findings(evidence: Evidence) -> Section:
     """Return what each device's drag is, with every interval."""
     areas = evidence.findings("area.")
     if not areas:
-        said = "No run in use sends a device out from the clean airplane, so no drag area is stated."
-        return Section("findings", "Findings: drag", (Paragraph(line(said)),))
+        missing = said("No run in use sends a device out from the clean airplane, so no drag area is stated.")
+        return Section("findings", tr("Findings: drag"), (Paragraph(missing),))
     labels = {curve.device: curve.label for curve in evidence.content.reduction.curves}
     blocks: list[Block] = [_overview(evidence, areas, labels)]
     for device, label in labels.items():
@@ -42,7 +43,7 @@ def findings(evidence: Evidence) -> Section:
                 anchor=finding_anchor(together.key),
             )
         )
-    return Section("findings", "Findings: drag", tuple(blocks))
+    return Section("findings", tr("Findings: drag"), tuple(blocks))
 
 
 def _overview(evidence: Evidence, areas: tuple[Finding, ...], labels: dict[str, str]) -> Drawing:
@@ -59,13 +60,19 @@ def _overview(evidence: Evidence, areas: tuple[Finding, ...], labels: dict[str, 
         rows.append(ForestRow(label, at, finding.value, finding.half, finding.most, device, True, finding.prior_most))
         last = device
     svg = forest_figure(evidence, "areas", rows, "ft2", "drag area added")
-    caption = line(
-        "Drag area each device adds to the clean airplane at the entry, middle and end speed of its runs (calibrated). "
-        f"{caption_of_weights()} Pale bar: what was believed before the runs, 95{NO_BREAK}%."
+    caption = said(
+        "Drag area each device adds to the clean airplane at the entry, middle and end speed of "
+        "its runs (calibrated). {caption_of_weights} Pale bar: what was believed before the "
+        "runs, 95\N{NO-BREAK SPACE}%.",
+        caption_of_weights=caption_of_weights(),
     )
     spoken = "; ".join(f"{labels[device_of(f)]} {evidence.show(f).full}" for f in areas if f.key.endswith(".middle"))
     return Drawing(
-        "areas", svg, f"Drag areas with intervals at middle speed: {spoken}.", caption, anchor="figure-areas"
+        "areas",
+        svg,
+        tr("Drag areas with intervals at middle speed: {spoken}.", spoken=spoken),
+        caption,
+        anchor="figure-areas",
     )
 
 
@@ -73,15 +80,18 @@ def curves(evidence: Evidence) -> Section:
     """Return drag area over speed."""
     known = evidence.content.reduction.curves
     mass = evidence.stated(evidence.content.reduction.mass_kg, "lb")
-    caption = line(
-        f"Drag area each device adds over calibrated airspeed, in level flight at {mass}. Line: middle; darker band: "
-        f"central 50{NO_BREAK}%; paler band: central 95{NO_BREAK}%. A flap moves the whole polar, so its area changes "
-        "with speed."
+    caption = said(
+        "Drag area each device adds over calibrated airspeed, in level flight at {mass}. Line: "
+        "middle; darker band: central 50\N{NO-BREAK SPACE}%; paler band: central 95\N{NO-BREAK SPACE}%. A flap moves "
+        "the whole polar, so its area changes with speed.",
+        mass=mass,
     )
-    spoken = f"Drag area over speed for {', '.join(curve.label for curve in known)}, each with its bands."
+    spoken = tr(
+        "Drag area over speed for {label}, each with its bands.", label=", ".join(curve.label for curve in known)
+    )
     note = note_of_runs(evidence.of([key for curve in known for key in curve.runs]))
     drawing = Drawing("curves", curves_figure(evidence, known), spoken, caption, note, "figure-curves")
-    return Section("curves", "Drag over speed", (drawing,))
+    return Section("curves", tr("Drag over speed"), (drawing,))
 
 
 def knots(evidence: Evidence) -> Section | None:
@@ -92,7 +102,7 @@ def knots(evidence: Evidence) -> Section | None:
         return None
     quotient, gear_keys, flap_keys = lost
     value, sd = quotient.value, quotient.standard_uncertainty
-    label = f"flaps {evidence.content.reduction.beliefs.settings[-1].name}"
+    label = tr("flaps {name}", name=evidence.content.reduction.beliefs.settings[-1].name)
     places = max(places_for(sd), 1)
     low, high = value - 1.96 * sd, value + 1.96 * sd
     rows = [
@@ -100,25 +110,30 @@ def knots(evidence: Evidence) -> Section | None:
         ForestRow("knots lost (not a drag)", "", value, (value - 0.674 * sd, value + 0.674 * sd), (low, high)),
     ]
     figure = forest_figure(evidence, "knots", rows, "", f"{label} over gear, ratio")
-    quoted = line(
-        f"In knots lost, {label} over gear come to ",
-        f"{number(low, places)} to {number(high, places)} (95{NO_BREAK}%; {count(len(gear_keys), 'gear run')}, "
-        f"{count(len(flap_keys), 'flap run')}). That is not a ratio of drags.",
+    quoted = said(
+        "In knots lost, {label} over gear come to {low} to {high} (95\N{NO-BREAK SPACE}%; {count}, {count2}). That is "
+        "not a ratio of drags.",
+        label=label,
+        low=number(low, places),
+        high=number(high, places),
+        count=count(len(gear_keys), "gear run"),
+        count2=count(len(flap_keys), "flap run"),
     )
-    why = line(
-        "Why they differ: drag is a force, and the same force costs more knots at low speed, where dynamic pressure is "
-        "small; the propeller pulls harder as the airplane slows, by an amount that depends on how its efficiency "
-        "falls with speed; and runs that start slower, or are cut short before they settle, lose another number of "
-        "knots from the same drag. Knots lost are shown because people quote them."
+    why = said(
+        "Why they differ: drag is a force, and the same force costs more knots at low speed, "
+        "where dynamic pressure is small; the propeller pulls harder as the airplane slows, by "
+        "an amount that depends on how its efficiency falls with speed; and runs that start "
+        "slower, or are cut short before they settle, lose another number of knots from the same "
+        "drag. Knots lost are shown because people quote them."
     )
     anchor = finding_anchor(ratio.key)
     blocks: tuple[Block, ...] = (
         Paragraph(ratio_sentence(ratio, label, evidence), note=note_of(ratio, evidence), anchor=anchor),
-        Paragraph(quoted, note=note_of_runs(evidence.of([*gear_keys, *flap_keys]), line("Entry less last readings."))),
-        Drawing("knots", figure, "Both ratios with their intervals.", line(caption_of_weights())),
+        Paragraph(quoted, note=note_of_runs(evidence.of([*gear_keys, *flap_keys]), said("Entry less last readings."))),
+        Drawing("knots", figure, tr("Both ratios with their intervals."), line(caption_of_weights())),
         Paragraph(why),
     )
-    return Section("knots", "Drag, and knots lost", blocks)
+    return Section("knots", tr("Drag, and knots lost"), blocks)
 
 
 def hand_result(evidence: Evidence, key: str, name: str) -> HandResult | None:

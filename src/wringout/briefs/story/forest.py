@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from wringout.briefs.document import Block, Drawing, line
+from wringout.briefs.catalogue import said, tr
+from wringout.briefs.document import Block, Drawing, Line
 from wringout.briefs.evidence import Evidence, RunEvidence, slug
 from wringout.briefs.figures.areas import ForestRow, caption_of_weights, forest_figure
 from wringout.methods.types import HandResult
@@ -24,7 +25,7 @@ def forests(evidence: Evidence) -> list[Block]:
         if joint is None:
             continue
         at = evidence.stated(joint.at_speed_mps, "kt") if joint.at_speed_mps is not None else ""
-        name = f"{curve.label}, all runs"
+        name = tr("{label}, all runs", label=curve.label)
         rows = [ForestRow(name, at, joint.value, joint.half, joint.most, curve.device, True, joint.prior_most)]
         for run in evidence.of(curve.runs):
             for result in run.report.results:
@@ -46,15 +47,17 @@ def _areas(evidence: Evidence, groups: Sequence[Sequence[ForestRow]]) -> list[Bl
             part = rows[first : first + _LONGEST]
             name = f"forest-{slug(part[0].device)}-{first}" if len(groups) > 1 else f"forest-{first}"
             svg = forest_figure(evidence, name, part, "ft2", "drag area added")
-            spoken = "Drag area of each device by kind of evidence and run, with intervals."
-            out.append(Drawing(name, svg, spoken, _CAPTION if not out else (), floats=True))
+            spoken = tr("Drag area of each device by kind of evidence and run, with intervals.")
+            out.append(Drawing(name, svg, spoken, _caption() if not out else (), floats=True))
     return out
 
 
-_CAPTION = line(
-    "Drag area by kind of evidence and run. Diamonds: the joint fit of all runs, at calibrated airspeed. Circles: one "
-    f"run by itself, at true airspeed. {caption_of_weights()} Pale bar: what was believed before the runs."
-)
+def _caption() -> Line:
+    return said(
+        "Drag area by kind of evidence and run. Diamonds: the joint fit of all runs, at calibrated airspeed. Circles: "
+        "one run by itself, at true airspeed. {weights} Pale bar: what was believed before the runs.",
+        weights=caption_of_weights(),
+    )
 
 
 def _lost(evidence: Evidence, rows: Sequence[ForestRow]) -> list[Block]:
@@ -62,8 +65,8 @@ def _lost(evidence: Evidence, rows: Sequence[ForestRow]) -> list[Block]:
     for first in range(0, len(rows), _LONGEST):
         part = rows[first : first + _LONGEST]
         svg = forest_figure(evidence, f"lost-{first}", part, "kt", "indicated speed lost (not a drag)")
-        caption = line("Knots lost, apart from the drag areas because they are not a drag.")
-        out.append(Drawing(f"lost-{first}", svg, "Knots lost in each run, with intervals; not a drag.", caption))
+        caption = said("Knots lost, apart from the drag areas because they are not a drag.")
+        out.append(Drawing(f"lost-{first}", svg, tr("Knots lost in each run, with intervals; not a drag."), caption))
     return out
 
 

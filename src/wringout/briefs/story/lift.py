@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from wringout.briefs.catalogue import said, tr
 from wringout.briefs.document import Block, Column, Drawing, Paragraph, Row, Section, Table, Words, line
 from wringout.briefs.evidence import Evidence, finding_anchor
 from wringout.briefs.figures.areas import ForestRow, caption_of_weights, forest_figure
@@ -25,25 +26,28 @@ def stalls(evidence: Evidence) -> Section | None:
         sentence = share_sentence(lift, drag, middle, full, evidence)
         blocks.append(Paragraph(sentence, note=note_of(lift, evidence), anchor=finding_anchor(lift.key)))
     svg = stall_figure(evidence, found, lift, drag)
-    caption = line(
-        "Left: stall speed at maximum weight and sea level (diamonds, with 50 and 95 % intervals) and the stalls as "
-        "read, at the weights flown (circles). Right: how much of full flap's lift (solid) and drag (dashed) is had "
-        "along the travel."
+    caption = said(
+        "Left: stall speed at maximum weight and sea level (diamonds, with 50 and 95 % "
+        "intervals) and the stalls as read, at the weights flown (circles). Right: how much of "
+        "full flap's lift (solid) and drag (dashed) is had along the travel."
     )
-    spoken = "; ".join(f"flaps {f.key.removeprefix('stall.')} {evidence.show(f).full}" for f in found)
-    blocks.append(Drawing("stalls", svg, f"Stall speeds: {spoken}.", caption, anchor="figure-stalls"))
+    spoken = "; ".join(
+        tr("flaps {removeprefix} {full}", removeprefix=f.key.removeprefix("stall."), full=evidence.show(f).full)
+        for f in found
+    )
+    blocks.append(Drawing("stalls", svg, tr("Stall speeds: {spoken}.", spoken=spoken), caption, anchor="figure-stalls"))
     blocks.append(_stall_table(evidence, found))
-    return Section("stalls", "Stalls: lift for flap travel", tuple(blocks))
+    return Section("stalls", tr("Stalls: lift for flap travel"), tuple(blocks))
 
 
 def _stall_table(evidence: Evidence, found: tuple[Finding, ...]) -> Table:
     """Return stall speed and CLmax of every setting, each with its 95 % interval."""
     symbol = evidence.scale("kt").symbol
     columns = (
-        Column("Flaps"),
-        Column("Stall speed", f"{symbol} calibrated", number=True),
+        Column(tr("Flaps")),
+        Column(tr("Stall speed"), f"{symbol} calibrated", number=True),
         Column(f"95{NO_BREAK}%", symbol, number=True),
-        Column("CLmax", number=True),
+        Column(tr("CLmax"), number=True),
         Column(f"95{NO_BREAK}%", number=True),
     )
     rows = []
@@ -54,24 +58,37 @@ def _stall_table(evidence: Evidence, found: tuple[Finding, ...]) -> Table:
         cells = (
             line(name),
             line(Words(speed.value, "number", run.anchor)),
-            line(f"{speed.most[0]} to {speed.most[1]}"),
+            said("{most} to {most2}", most=speed.most[0], most2=speed.most[1]),
             line(Words(most.value, "number", run.anchor) if most else ""),
-            line(f"{most.most[0]} to {most.most[1]}" if most else ""),
+            line(tr("{most} to {most2}", most=most.most[0], most2=most.most[1]) if most else ""),
         )
         rows.append(Row(cells, finding_anchor(finding.key)))
     mass = found[0].at_mass_kg
     where = (
         ""
         if mass is None
-        else f"At {evidence.stated(mass, 'lb')} and sea level, power off, entered at 1{NO_BREAK}kt/s."
+        else tr(
+            "At {mass} and sea level, power off, entered at 1\N{NO-BREAK SPACE}kt/s.", mass=evidence.stated(mass, "lb")
+        )
     )
     doubt = doubt_words(found[0])
     runs = evidence.of([key for finding in found for key in finding.runs])
     note = note_of_runs(
         runs,
-        line(f"Joint fit of {count(len(evidence.runs), 'run')}."),
+        said("Joint fit of {count}.", count=count(len(evidence.runs), "run")),
         line(where),
-        line(Words(f"Doubt, flaps {found[0].key.removeprefix('stall.')}: {doubt}.", "quiet")) if doubt else (),
+        line(
+            Words(
+                tr(
+                    "Doubt, flaps {removeprefix}: {doubt}.",
+                    removeprefix=found[0].key.removeprefix("stall."),
+                    doubt=doubt,
+                ),
+                "quiet",
+            )
+        )
+        if doubt
+        else (),
     )
     return Table(columns, tuple(rows), note=note)
 
@@ -91,10 +108,13 @@ def travel(evidence: Evidence) -> Section | None:
             "travel",
             svg,
             "; ".join(f"{f.label} {evidence.show(f).full}" for f in found),
-            line(f"{caption_of_weights()} Pale bar: what was believed before the timings, 95 %."),
+            said(
+                "{caption_of_weights} Pale bar: what was believed before the timings, 95 %.",
+                caption_of_weights=caption_of_weights(),
+            ),
             note_of(found[0], evidence, "stop-watch timings within the joint fit"),
             "figure-travel",
         )
     ]
     blocks += [Paragraph(travel_sentence(f, evidence), anchor=finding_anchor(f.key)) for f in found]
-    return Section("travel", "Travel times", tuple(blocks))
+    return Section("travel", tr("Travel times"), tuple(blocks))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from wringout.briefs.catalogue import marked, said, tr
 from wringout.briefs.content import KeyFigure
 from wringout.briefs.document import (
     Block,
@@ -19,7 +20,7 @@ from wringout.briefs.document import (
     line,
 )
 from wringout.briefs.evidence import Evidence, RunEvidence
-from wringout.briefs.numbers import MINUS, NO_BREAK, count, number
+from wringout.briefs.numbers import MINUS, count, number
 from wringout.briefs.standings import Judged
 from wringout.briefs.story.notes import note_of, note_of_runs
 from wringout.briefs.story.verdicts import answer_of_matchups
@@ -27,9 +28,9 @@ from wringout.briefs.words import area_sentence, listed, ratio_sentence
 from wringout.methods.cautions import CAUTIONS
 from wringout.units import KNOT
 
-INVENTED = (
-    "Invented study: the airplane, its recordings and every number that follows were made up. Nothing here describes "
-    "an airplane that exists."
+INVENTED = marked(
+    "Invented study: the airplane, its recordings and every number that follows were made "
+    "up. Nothing here describes an airplane that exists."
 )
 
 
@@ -38,16 +39,16 @@ def question(evidence: Evidence) -> Section:
     content = evidence.content
     blocks: list[Block] = []
     if content.invented:
-        blocks.append(Paragraph(line(Words(INVENTED, "strong")), "small"))
+        blocks.append(Paragraph(line(Words(tr(INVENTED), "strong")), "small"))
     blocks.append(Paragraph(line(Words(content.question, "user")), "question"))
     if content.difference.strip():
-        stated = line(
-            "The smallest difference that matters in the cockpit: ",
-            Words(content.difference, "user"),
-            ". That was stated before the techniques were flown; anything smaller is not called a win.",
+        stated = said(
+            "The smallest difference that matters in the cockpit: {difference}. That was stated "
+            "before the techniques were flown; anything smaller is not called a win.",
+            difference=Words(content.difference, "user"),
         )
         blocks.append(Paragraph(stated))
-    return Section("question", "The question", tuple(blocks))
+    return Section("question", tr("The question"), tuple(blocks))
 
 
 def answer(evidence: Evidence, judgements: tuple[Judged, ...]) -> Section:
@@ -55,50 +56,52 @@ def answer(evidence: Evidence, judgements: tuple[Judged, ...]) -> Section:
     blocks = answer_of_matchups(evidence, judgements)
     blocks += _drag_answer(evidence, first=not blocks)
     if not judgements:
-        missing = "No technique has been compared yet. The next thing to do is to fly the matchup on these results."
+        missing = tr("No technique has been compared yet. The next thing to do is to fly the matchup on these results.")
         blocks.append(Paragraph(line(missing)))
-    return Section("answer", "What is known now", tuple(blocks))
+    return Section("answer", tr("What is known now"), tuple(blocks))
 
 
 def _drag_answer(evidence: Evidence, *, first: bool) -> list[Block]:
     style: Style = "answer" if first else "body"
     ratio = evidence.finding("ratio.flaps_gear")
     if ratio is not None:
-        label = f"flaps {evidence.content.reduction.beliefs.settings[-1].name}"
+        label = tr("flaps {name}", name=evidence.content.reduction.beliefs.settings[-1].name)
         return [Paragraph(ratio_sentence(ratio, label, evidence), style, note_of(ratio, evidence))]
     labels = {f"area.{curve.device}.middle": curve.label for curve in evidence.content.reduction.curves}
     found = [f for f in evidence.findings("area.") if f.key in labels]
     if not found:
-        return [Paragraph(line(_MISSING_RUNS), style)]
+        return [Paragraph(said(_MISSING_RUNS), style)]
     return [
         Paragraph(area_sentence(f, labels[f.key], evidence), style if i == 0 else "body", note_of(f, evidence))
         for i, f in enumerate(found)
     ]
 
 
-_MISSING_RUNS = "The runs in use do not yet measure the drag of a device. The next thing to do is a level deceleration."
+_MISSING_RUNS = marked(
+    "The runs in use do not yet measure the drag of a device. The next thing to do is a level deceleration."
+)
 
 
 def cautions(_: Evidence) -> Section:
     """Return the cautions, deferring to the approved manual."""
-    return Section("cautions", "Before anything else", (Items(tuple(line(c) for c in CAUTIONS), "caution"),))
+    return Section("cautions", tr("Before anything else"), (Items(tuple(line(tr(c)) for c in CAUTIONS), "caution"),))
 
 
 def airplane(evidence: Evidence) -> Section:
     """Return the airplane's key figures, the conditions of the flights, and the air and weight of every run."""
     content = evidence.content
     runs = [run for run in evidence.runs.values() if hasattr(run.run, "conditions")]
-    lead = line(
-        Words(content.airplane, "user"),
-        ". A value written with ± is a belief before the runs: its middle and one standard deviation.",
+    lead = said(
+        "{airplane}. A value written with ± is a belief before the runs: its middle and one standard deviation.",
+        airplane=Words(content.airplane, "user"),
     )
     blocks: list[Block] = [Paragraph(lead)]
     blocks += _facts(content.key_figures)
     if content.conditions:
-        blocks += [Heading(line("The flights")), *_facts(content.conditions)]
+        blocks += [Heading(said("The flights")), *_facts(content.conditions)]
     if runs:
-        blocks += [Heading(line("Air and weight of each run")), _conditions(evidence, runs)]
-    return Section("airplane", "Airplane and conditions", tuple(blocks))
+        blocks += [Heading(said("Air and weight of each run")), _conditions(evidence, runs)]
+    return Section("airplane", tr("Airplane and conditions"), tuple(blocks))
 
 
 def _facts(facts: tuple[KeyFigure, ...]) -> list[Block]:
@@ -111,28 +114,32 @@ def _facts(facts: tuple[KeyFigure, ...]) -> list[Block]:
     for fact in facts:
         cells = (line(Words(fact.label, "user")), line(Words(fact.value, "user")))
         rows.append(Row(cells if shared or not sources else (*cells, line(Words(fact.source, "quiet")))))
-    columns = (Column("What"), Column("Value"), Column("From"))
+    columns = (Column(tr("What")), Column(tr("Value")), Column(tr("From")))
     two = len(rows[0].cells) == 2
     table = Table(columns[:2] if two else columns, tuple(rows), abreast=2 if two else 1, wide=two)
-    said = line("From: ", Words(shared, "user"), ".")
-    return [table, Paragraph(said, "small")] if shared else [table]
+    source = said("From: {shared}.", shared=Words(shared, "user"))
+    return [table, Paragraph(source, "small")] if shared else [table]
 
 
 def _conditions(evidence: Evidence, runs: list[RunEvidence]) -> Table:
     length, mass, speed = evidence.scale("ft"), evidence.scale("lb"), evidence.scale("kt")
     columns = (
-        Column("Run"),
-        Column("What was flown"),
-        Column("Pressure altitude", length.symbol, number=True),
-        Column("From standard", "°C", number=True),
-        Column("Weight", mass.symbol, number=True),
-        Column("Entry", f"{speed.symbol} indicated", number=True),
+        Column(tr("Run")),
+        Column(tr("What was flown")),
+        Column(tr("Pressure altitude"), length.symbol, number=True),
+        Column(tr("From standard"), "°C", number=True),
+        Column(tr("Weight"), mass.symbol, number=True),
+        Column(tr("Entry"), f"{speed.symbol} indicated", number=True),
     )
     rows = []
     for run in runs:
         air = run.run.conditions
         masses = np.unique(np.asarray(getattr(run.run, "mass_kg", air.mass_kg)) / mass.size)
-        weight = number(float(masses[0])) if masses.size == 1 else f"{number(masses.min())} to {number(masses.max())}"
+        weight = (
+            number(float(masses[0]))
+            if masses.size == 1
+            else tr("{min} to {max}", min=number(masses.min()), max=number(masses.max()))
+        )
         deviation = number(air.isa_deviation_k)
         deviation = deviation if deviation.startswith((MINUS, "0")) else f"+{deviation}"
         entry = number(float(run.fit.observed[0]) / speed.size) if run.report.curve is not None else ""
@@ -159,30 +166,33 @@ def method(evidence: Evidence) -> Section:
         groups.setdefault(run.method.title.lower(), []).append(run)
     flown = listed([f"{name} ({count(len(runs), 'run')})" for name, runs in groups.items()])
     noise = reduction.joint.noise_factor
-    wide = [f"{key} {number(factor, 2)} times" for key, factor in noise.items() if factor > 1.005]
+    wide = [
+        tr("{key} {factor} times", key=key, factor=number(factor, 2)) for key, factor in noise.items() if factor > 1.005
+    ]
     scatter = (
-        f"The readings scatter more than stated, so the noise was enlarged: {listed(wide)}."
+        tr("The readings scatter more than stated, so the noise was enlarged: {wide}.", wide=listed(wide))
         if wide
-        else "The readings scatter no more than stated, so the stated noise was kept."
+        else tr("The readings scatter no more than stated, so the stated noise was kept.")
     )
     blocks: list[Block] = [
         Paragraph(
-            line(f"Flown: {flown}. All runs are fitted together as one airplane."),
+            said("Flown: {flown}. All runs are fitted together as one airplane.", flown=flown),
             note=note_of_runs(tuple(evidence.runs.values())),
         )
     ]
     if evidence.by_method("level deceleration"):
         blocks.append(
             Paragraph(
-                line(
-                    "In a level deceleration the power is left alone while a device goes out. What slows the airplane "
-                    "is then the drag that was added, so the speed history, through the equation of motion, measures "
-                    "a drag area: the drag force over the dynamic pressure. Height gained or lost counts as energy."
+                said(
+                    "In a level deceleration the power is left alone while a device goes out. What slows the "
+                    "airplane is then the drag that was added, so the speed history, through the equation of "
+                    "motion, measures a drag area: the drag force over the dynamic pressure. Height gained "
+                    "or lost counts as energy."
                 )
             )
         )
     blocks.append(Paragraph(line(_fit_words(evidence, scatter))))
-    return Section("method", "Method", tuple(blocks))
+    return Section("method", tr("Method"), tuple(blocks))
 
 
 def _fit_words(evidence: Evidence, scatter: str) -> str:
@@ -190,10 +200,16 @@ def _fit_words(evidence: Evidence, scatter: str) -> str:
     readings = sum(run.fit.observed.size for run in evidence.runs.values())
     dial = number(reduction.beliefs.instrument.reading_sd_mps / KNOT, 1)
     parameters = count(len(reduction.beliefs.parameters), "parameter")
-    return (
-        f"One airplane with {parameters} is fitted to {readings:,} readings by least squares. Each parameter carries a "
-        "belief from before the runs; beside it stand the entry speed, the settling, the clock of the marks and the "
-        f"propeller of every run. A dial reading is taken as good to {dial}{NO_BREAK}kt (one standard deviation). "
-        f"{scatter} Intervals come from {len(reduction.posterior.rows):,} draws of the fitted airplane "
-        f"(seed {reduction.seed})."
+    return tr(
+        "One airplane with {parameters} is fitted to {readings} readings by least squares. Each "
+        "parameter carries a belief from before the runs; beside it stand the entry speed, the "
+        "settling, the clock of the marks and the propeller of every run. A dial reading is "
+        "taken as good to {dial}\N{NO-BREAK SPACE}kt (one standard deviation). {scatter} Intervals come from "
+        "{rows} draws of the fitted airplane (seed {seed}).",
+        parameters=parameters,
+        readings=f"{readings:,}",
+        dial=dial,
+        scatter=scatter,
+        rows=f"{len(reduction.posterior.rows):,}",
+        seed=reduction.seed,
     )

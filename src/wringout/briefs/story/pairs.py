@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from wringout.briefs.catalogue import marked, said, tr
 from wringout.briefs.document import (
     Block,
     Column,
@@ -42,31 +43,34 @@ def pairs(evidence: Evidence) -> Section | None:
     blocks: list[Block] = []
     for run in runs:
         blocks += _run(evidence, run)
-    blocks.append(Paragraph(line(_APART), "small"))
-    return Section("pairs", "Go-arounds flown in pairs", tuple(blocks))
+    blocks.append(Paragraph(said(_APART), "small"))
+    return Section("pairs", tr("Go-arounds flown in pairs"), tuple(blocks))
 
 
-_APART = (
-    "These go-arounds are not part of the joint fit: they check what the fitted airplane says of the techniques, so "
-    "they must not have shaped it. They were flown at altitude, against a hard deck."
+_APART = marked(
+    "These go-arounds are not part of the joint fit: they check what the fitted airplane "
+    "says of the techniques, so they must not have shaped it. They were flown at altitude, "
+    "against a hard deck."
 )
 
 
 def _run(evidence: Evidence, run: RunEvidence) -> Iterator[Block]:
     flown: GoAroundRun = run.run
     source = line(Words(run.report.source.recording, "user"))
-    rows = line(Words(f"{count(flown.pair.size, 'go-around')} in the tables", "number", run.rows_anchor), ".")
+    rows = line(
+        Words(tr("{size} in the tables", size=count(flown.pair.size, "go-around")), "number", run.rows_anchor), "."
+    )
     note = note_of_runs((run,), source, rows)
     yield Heading(line(Words(run.key, "strong"), f"  {run.title}"), run.anchor)
     chosen = _of_score(run.report.results, flown.chosen)
     if not chosen:
-        yield Paragraph(line("Fewer than two complete pairs were read, so nothing is compared yet."), note=note)
+        yield Paragraph(said("Fewer than two complete pairs were read, so nothing is compared yet."), note=note)
         return
     yield Paragraph(line(f"{chosen[0].title.partition(',')[0]}. {chosen[0].sentence}"), note=note)
     place_of = [score.key for score in flown.score_list].index(flown.chosen)
     svg = pairs_figure(evidence, flown, place_of, chosen[0], f"pairs-{run.number}")
-    spoken = f"{chosen[0].title}, pair by pair, with the mean."
-    caption = line(f"Circles: each pair as flown. {caption_of_weights()}")
+    spoken = tr("{title}, pair by pair, with the mean.", title=chosen[0].title)
+    caption = said("Circles: each pair as flown. {caption_of_weights}", caption_of_weights=caption_of_weights())
     yield Drawing(f"pairs-{run.number}", svg, spoken, caption)
     yield strengths_table(evidence, run)
     others = [result for result in run.report.results if result.strength == 1 and result not in chosen]
@@ -83,10 +87,11 @@ def go_arounds_table(evidence: Evidence, run: RunEvidence) -> Table:
     flown: GoAroundRun = run.run
     speed = evidence.scale("kt")
     scales = [evidence.scale(score.unit) for score in flown.score_list]
-    columns = [Column("Row", number=True), Column("Pair"), Column("Technique")]
-    columns.append(Column("Entry", f"{speed.symbol} indicated", number=True))
+    columns = [Column(tr("Row"), number=True), Column(tr("Pair")), Column(tr("Technique"))]
+    columns.append(Column(tr("Entry"), f"{speed.symbol} indicated", number=True))
     columns += [
-        Column(score.title, scale.symbol, number=True) for score, scale in zip(flown.score_list, scales, strict=True)
+        Column(tr(score.title), scale.symbol, number=True)
+        for score, scale in zip(flown.score_list, scales, strict=True)
     ]
     rows = []
     for i in range(flown.pair.size):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from wringout.briefs.catalogue import marked, said, tr
 from wringout.briefs.document import (
     Abreast,
     Block,
@@ -34,28 +35,29 @@ _MOST_BACK = 4
 def runs(evidence: Evidence) -> Section:
     """Return what the runs say by kind of evidence; each run stands by itself in :func:`run_by_run`."""
     shared = _shared_sentences(evidence)
-    lead = line("What each run says by itself, beside what all of them say together. The runs one by one stand ", _WALK)
+    lead = said(
+        "What each run says by itself, beside what all of them say together. The runs one by one stand {walk}",
+        walk=Words(tr("near the end."), "plain", "run-by-run"),
+    )
     blocks: list[Block] = [Paragraph(lead), *forests(evidence)]
     if shared:
-        said = tuple(line(Words(f"{title}. ", "strong"), sentence) for title, sentence in shared.values())
-        blocks += [Heading(line("What the kinds of evidence are")), Items(said, "remarks")]
-    return Section("runs", "The runs", tuple(blocks))
-
-
-_WALK = Words("near the end.", "plain", "run-by-run")
+        told = tuple(line(Words(f"{title}. ", "strong"), sentence) for title, sentence in shared.values())
+        blocks += [Heading(said("What the kinds of evidence are")), Items(told, "remarks")]
+    return Section("runs", tr("The runs"), tuple(blocks))
 
 
 def run_by_run(evidence: Evidence) -> Section:
     """Return every run that was fitted, two abreast: its figure, its strengths of evidence, and what was flagged."""
     shared = {key: sentence for key, (_, sentence) in _shared_sentences(evidence).items()}
     groups = tuple(tuple(_run(evidence, run, shared)) for run in evidence.fitted)
-    return Section("run-by-run", "Run by run", (Paragraph(line(_HOW)), Abreast(groups)))
+    return Section("run-by-run", tr("Run by run"), (Paragraph(said(_HOW)), Abreast(groups)))
 
 
-_HOW = (
-    "Circles are what was read; the line is the joint fit through the run, and below stands what it leaves over, "
-    "within a band of twice the noise of a reading. Where readings have no times, a dash is what the fitted airplane "
-    "would show. The tables put the strengths of evidence side by side, strongest first."
+_HOW = marked(
+    "Circles are what was read; the line is the joint fit through the run, and below stands "
+    "what it leaves over, within a band of twice the noise of a reading. Where readings have "
+    "no times, a dash is what the fitted airplane would show. The tables put the strengths "
+    "of evidence side by side, strongest first."
 )
 
 
@@ -76,7 +78,7 @@ def _shared_sentences(evidence: Evidence) -> dict[str, tuple[str, str]]:
 
 
 def _run(evidence: Evidence, run: RunEvidence, shared: dict[str, str]) -> Iterator[Block]:
-    rows = Words(f"{count(run.fit.observed.size, 'reading')} in the tables", "plain", run.rows_anchor)
+    rows = Words(tr("{size} in the tables", size=count(run.fit.observed.size, "reading")), "plain", run.rows_anchor)
     yield Heading(line(Words(run.key, "strong"), f"  {run.title}"), run.anchor)
     source = line(Words(run.report.source.recording, "user"), ", ", rows, ". ")
     yield Paragraph((*source, *_feeds(evidence, run)), "small")
@@ -107,7 +109,7 @@ def _feeds(evidence: Evidence, run: RunEvidence) -> Line:
             places.setdefault(finding_anchor(finding.key), short_label(finding))
     if not places:
         return ()
-    out = [Words("Feeds ")]
+    out = [Words(tr("Feeds "))]
     for anchor, label in list(places.items())[:_MOST_BACK]:
         out += [Words(", ")] if len(out) > 1 else []
         out.append(Words(label, "plain", anchor))
@@ -118,17 +120,22 @@ def _feeds(evidence: Evidence, run: RunEvidence) -> Line:
 def _spoken(evidence: Evidence, run: RunEvidence) -> str:
     scale = evidence.scale(run.method.observed_unit)
     first, last = run.fit.observed[0] / scale.size, run.fit.observed[-1] / scale.size
-    return (
-        f"Run {run.key}, {run.title}: {count(run.fit.observed.size, 'reading')} from {number(first, 1)} to "
-        f"{number(last, 1)} {scale.symbol}, each with the fitted airplane's value."
+    return tr(
+        "Run {key}, {title}: {size} from {first} to {last} {symbol}, each with the fitted airplane's value.",
+        key=run.key,
+        title=run.title,
+        size=count(run.fit.observed.size, "reading"),
+        first=number(first, 1),
+        last=number(last, 1),
+        symbol=scale.symbol,
     )
 
 
 def strengths_table(evidence: Evidence, run: RunEvidence) -> Table:
     """Return every strength of evidence of a run, strongest first, with intervals."""
     columns = (
-        Column("Evidence"),
-        Column("Value", number=True),
+        Column(tr("Evidence")),
+        Column(tr("Value"), number=True),
         Column(f"50{NO_BREAK}%", number=True),
         Column(f"95{NO_BREAK}%", number=True),
     )
@@ -142,13 +149,17 @@ def _strength(evidence: Evidence, result: HandResult) -> Row:
     value, sd = result.value.value * factor, result.value.standard_uncertainty * factor
     places = max(places_for(sd), 0)
     symbol = f"{NO_BREAK}{scale.symbol}" if scale.symbol else ""
-    at = "" if math.isnan(result.speed_mps) else f" at {evidence.stated(result.speed_mps, 'kt')} true"
+    at = (
+        ""
+        if math.isnan(result.speed_mps)
+        else tr(" at {speed_mps} true", speed_mps=evidence.stated(result.speed_mps, "kt"))
+    )
     if at.replace(NO_BREAK, " ") in result.title:
         at = ""
     texts = [f"{number(value, places)}{symbol}"]
     for coverage in (0.5, 0.95):  # Student's t where the spread is known from few readings only
         low, high = (bound * factor for bound in result.value.interval(coverage))
-        texts.append(f"{number(low, places)} to {number(high, places)}")
+        texts.append(tr("{low} to {high}", low=number(low, places), high=number(high, places)))
     title = line(result.title, Words(at, "quiet")) if at else line(result.title)
     return Row((title, *(line(text) for text in texts)))
 
@@ -160,10 +171,13 @@ def _flags(evidence: Evidence, run: RunEvidence) -> list[Line]:
         observed = f"{number(flag.observed / scale.size)}{NO_BREAK}{scale.symbol}"
         expected = f"{number((flag.observed - flag.deviation) / scale.size)}{NO_BREAK}{scale.symbol}"
         out.append(
-            line(
-                Words(f"Row {flag.row}", "number", run.row_anchor(flag.index)),
-                f" reads {observed} where the curve has {expected}: {abs(flag.sds):.0f} standard deviations off. It is "
-                "kept and shown, and given almost no weight.",
+            said(
+                "{first} reads {observed} where the curve has {expected}: {abs} standard deviations off. It "
+                "is kept and shown, and given almost no weight.",
+                first=Words(tr("Row {row}", row=flag.row), "number", run.row_anchor(flag.index)),
+                observed=observed,
+                expected=expected,
+                abs=f"{abs(flag.sds):.0f}",
             )
         )
     return out + [line(exceedance.sentence()) for exceedance in run.report.exceedances]

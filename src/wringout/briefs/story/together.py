@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from wringout.briefs import together_words as words
+from wringout.briefs.catalogue import marked, said, tr
 from wringout.briefs.document import Block, Column, Drawing, Note, Paragraph, Row, Section, Table, line
 from wringout.briefs.evidence import Evidence
 from wringout.briefs.figures.together import LeftOutRow, Without, left_out_figure
@@ -19,17 +20,20 @@ def together(evidence: Evidence) -> Section | None:
     """Return whether the runs and methods of the study agree; None for a single run, which cannot disagree."""
     if len(evidence.fitted) < 2:
         return None
-    said = words.disagreement_sentences(evidence) or (words.agreement_sentence(evidence),)
+    told = words.disagreement_sentences(evidence) or (words.agreement_sentence(evidence),)
     note = _note(evidence)
-    blocks: list[Block] = [Paragraph(line(sentence), note=note if i == 0 else None) for i, sentence in enumerate(said)]
+    blocks: list[Block] = [Paragraph(line(sentence), note=note if i == 0 else None) for i, sentence in enumerate(told)]
     more = (words.scatter_sentence(evidence), words.pull_sentence(evidence), words.chain_sentence(evidence))
     blocks += [Paragraph(line(sentence)) for sentence in more if sentence]
     rows = left_out_rows(evidence)
     if rows:
-        spoken = "How far each answer moves when one run is left out; the sentences above name the runs that matter."
-        blocks.append(Drawing("left-out", left_out_figure(rows), spoken, line(_CAPTION), anchor="figure-left-out"))
-    blocks += [_methods(evidence), Paragraph(line(_REMARK), "small")]
-    return Section("together", "Does it hang together", tuple(blocks))
+        spoken = tr(
+            "How far each answer moves when one run is left out; the sentences above name the runs that matter."
+        )
+        blocks.append(Drawing("left-out", left_out_figure(rows), spoken, said(_CAPTION), anchor="figure-left-out"))
+    limits = {"tension_sigma": f"{TENSION_SIGMA:g}", "check_p": f"{words.CHECK_P:g}"}
+    blocks += [_methods(evidence), Paragraph(said(_REMARK, **limits), "small")]
+    return Section("together", tr("Does it hang together"), tuple(blocks))
 
 
 def _note(evidence: Evidence) -> Note | None:
@@ -38,16 +42,17 @@ def _note(evidence: Evidence) -> Note | None:
     return note_of_runs(evidence.by_method(found[0].method)) if found else None
 
 
-_CAPTION = (
-    "A mark for each run: where the answer would be without it. The band is one standard deviation of the answer with "
-    "all runs. A hollow mark: without this run the doubt is more than twice as large. A mark at the edge may lie "
-    "beyond it. Drag areas hold at a lift coefficient of 0.7."
+_CAPTION = marked(
+    "A mark for each run: where the answer would be without it. The band is one standard "
+    "deviation of the answer with all runs. A hollow mark: without this run the doubt is "
+    "more than twice as large. A mark at the edge may lie beyond it. Drag areas hold at a "
+    "lift coefficient of 0.7."
 )
-_REMARK = (
-    "Sigma: how far the runs of a method move an answer from where all else, beliefs included, puts it, over what "
-    "chance would have. Chance: the share of studies in which the readings of the method would lie further from what "
-    f"all else predicts; near nought is a misfit. A method is called out beyond {TENSION_SIGMA:g} sigma or "
-    f"below {words.CHECK_P:g}."
+_REMARK = marked(
+    "Sigma: how far the runs of a method move an answer from where all else, beliefs "
+    "included, puts it, over what chance would have. Chance: the share of studies in which "
+    "the readings of the method would lie further from what all else predicts; near nought "
+    "is a misfit. A method is called out beyond {tension_sigma} sigma or below {check_p}."
 )
 
 
@@ -85,11 +90,11 @@ def _methods(evidence: Evidence) -> Table:
     for tension in found.tensions:
         worst.setdefault(tension.method, tension)
     columns = (
-        Column("Method"),
-        Column("Readings", number=True),
-        Column("Chance", number=True),
-        Column("Furthest apart on"),
-        Column("Sigma", number=True),
+        Column(tr("Method")),
+        Column(tr("Readings"), number=True),
+        Column(tr("Chance"), number=True),
+        Column(tr("Furthest apart on")),
+        Column(tr("Sigma"), number=True),
     )
     return Table(columns, tuple(_method(check, worst.get(check.method)) for check in found.checks))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from wringout.briefs.catalogue import marked, said, tr
 from wringout.briefs.document import (
     Abreast,
     Block,
@@ -51,13 +52,22 @@ def answer_of_matchups(evidence: Evidence, judgements: tuple[Judged, ...]) -> li
         Paragraph(verdict_sentence(evidence, one), "body" if i else "answer", None if i else _note(one.matchup))
         for i, one in enumerate(judgements)
     ]
-    said = f"{domain_sentence(evidence, judgements[0].matchup)} {threshold_sentence(evidence, judgements[0])}"
-    return [*blocks, Paragraph(line(said), "small")]
+    bounds = f"{domain_sentence(evidence, judgements[0].matchup)} {threshold_sentence(evidence, judgements[0])}"
+    return [*blocks, Paragraph(line(bounds), "small")]
 
 
 def _note(matchup: Matchup) -> Note:
-    flown = f"{count(len(matchup.techniques), 'technique')} on the same {matchup.draws:,} draws of the fitted airplane."
-    how = f"{'Pilot law' if matchup.situation.by_law else 'Procedure'}: {matchup.flown}; seed {matchup.seed}."
+    flown = tr(
+        "{count} on the same {draws} draws of the fitted airplane.",
+        count=count(len(matchup.techniques), "technique"),
+        draws=f"{matchup.draws:,}",
+    )
+    how = tr(
+        "{part}: {flown}; seed {seed}.",
+        part=tr("Pilot law") if matchup.situation.by_law else tr("Procedure"),
+        flown=matchup.flown,
+        seed=matchup.seed,
+    )
     return Note(lines=(line(capital(flown)), line(Words(how, "quiet"))))
 
 
@@ -66,29 +76,31 @@ def techniques(evidence: Evidence, judgements: tuple[Judged, ...]) -> Section | 
     if not judgements:
         return None
     blocks: list[Block] = [
-        Paragraph(line(_HOW)),
+        Paragraph(said(_HOW)),
         Paragraph(line(domain_sentence(evidence, judgements[0].matchup))),
         Paragraph(line(threshold_sentence(evidence, judgements[0]))),
     ]
     for one in judgements:
         blocks += _one_law(evidence, one)
-    return Section("techniques", "Techniques and verdict", tuple(blocks))
+    return Section("techniques", tr("Techniques and verdict"), tuple(blocks))
 
 
-_HOW = (
-    "Every sensible order of the hands is flown on the same draws of the fitted airplane, in the same air, with the "
-    "same pilot delays. Energy height is height plus speed squared over twice gravity, so no way of pitching can "
-    "flatter it."
+_HOW = marked(
+    "Every sensible order of the hands is flown on the same draws of the fitted airplane, in "
+    "the same air, with the same pilot delays. Energy height is height plus speed squared "
+    "over twice gravity, so no way of pitching can flatter it."
 )
 
 
 def _one_law(evidence: Evidence, one: Judged) -> list[Block]:
     name = verdict_anchor(one.matchup)
     shown = one.orders[:_MOST_ROWS]
-    caption = line(
-        f"{capital(one.matchup.flown)}: difference in {one.score.title} from the leader. Thick line: "
-        f"central 50{NO_BREAK}%; thin line: central 95{NO_BREAK}%. Inside the pale band nothing is won. Right: the "
-        "share of draws behind by more than the band."
+    caption = said(
+        "{flown}: difference in {title} from the leader. Thick line: central 50\N{NO-BREAK SPACE}%; thin line: "
+        "central 95\N{NO-BREAK SPACE}%. Inside the pale band nothing is won. Right: the share of draws behind by "
+        "more than the band.",
+        flown=capital(one.matchup.flown),
+        title=tr(one.score.title),
     )
     chosen = _chosen(one)
     named = " ".join(
@@ -97,14 +109,17 @@ def _one_law(evidence: Evidence, one: Judged) -> list[Block]:
     chart = Drawing(
         f"chart-{name}",
         verdict_figure(evidence, one, shown, f"chart-{name}", HALF_IN),
-        f"Difference of {count(len(shown), 'order')} from the leader, with intervals; numbers in the table below.",
+        tr(
+            "Difference of {count} from the leader, with intervals; numbers in the table below.",
+            count=count(len(shown), "order"),
+        ),
         caption,
     )
     in_time = Drawing(
         f"time-{name}",
         timeline_figure(evidence, one.matchup, chosen, f"time-{name}", HALF_IN),
-        f"Height, energy height, airspeed, stall margin, gear and flaps in time. {named}",
-        line(f"{capital(one.matchup.flown)}: {_IN_TIME}"),
+        tr("Height, energy height, airspeed, stall margin, gear and flaps in time. {named}", named=named),
+        line(f"{capital(one.matchup.flown)}: {tr(_IN_TIME)}"),
     )
     return [
         Heading(line(capital(one.matchup.flown))),
@@ -114,9 +129,10 @@ def _one_law(evidence: Evidence, one: Judged) -> list[Block]:
     ]
 
 
-_IN_TIME = (
-    "techniques in time, on the draw nearest the middle. Second strip: energy height less that of A, with the band in "
-    "which nothing is won; the dashed line is when the score is read."
+_IN_TIME = marked(
+    "techniques in time, on the draw nearest the middle. Second strip: energy height less "
+    "that of A, with the band in which nothing is won; the dashed line is when the score is "
+    "read."
 )
 
 
@@ -139,12 +155,12 @@ def _table(evidence: Evidence, one: Judged) -> Table:
     """Return every technique with its own score and its difference from the leader."""
     symbol = score_scale(evidence, one).symbol
     columns = (
-        Column("Technique"),
-        Column(capital(one.score.title), symbol, number=True),
-        Column("Less the leader", symbol, number=True),
+        Column(tr("Technique")),
+        Column(capital(tr(one.score.title)), symbol, number=True),
+        Column(tr("Less the leader"), symbol, number=True),
         Column(f"95{NO_BREAK}%", symbol, number=True),
-        Column("Behind in", number=True),
-        Column("Margin broken in", number=True),
+        Column(tr("Behind in"), number=True),
+        Column(tr("Margin broken in"), number=True),
     )
     return Table(columns, tuple(_table_row(evidence, one, place) for place in one.places), wide=True)
 
@@ -153,9 +169,9 @@ def _table_row(evidence: Evidence, one: Judged, place: Place) -> Row:
     size = score_scale(evidence, one).size
     places = score_places((place.most[1] - place.most[0]) / size)
     low, high = (number(q / size, places) for q in place.most)
-    less, between = (number(place.ahead / size, places), f"{low} to {high}")
+    less, between = (number(place.ahead / size, places), tr("{low} to {high}", low=low, high=high))
     if place.same_as_leader:
-        less, between = ("", "leader") if place.leads else ("0", "flies as the leader")
+        less, between = ("", tr("leader")) if place.leads else ("0", tr("flies as the leader"))
     title = place.technique.title
     return Row(
         (
