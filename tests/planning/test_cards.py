@@ -10,6 +10,7 @@ import numpy as np
 import pikepdf
 import pytest
 import segno
+from pypdf import PdfReader
 
 from wringout.airplane.beliefs import Beliefs
 from wringout.briefs.cards.content import CardLook, cards_content
@@ -47,6 +48,16 @@ def test_every_paper_holds_a_card_of_every_point(make: Make, beliefs: Beliefs, p
         box = [float(x) for x in pdf.pages[0].mediabox]
     assert (box[2] - box[0]) * 25.4 / 72 == pytest.approx(PAPERS[paper][0], abs=0.1)
     assert (box[3] - box[1]) * 25.4 / 72 == pytest.approx(PAPERS[paper][1], abs=0.1)
+
+
+@pytest.mark.parametrize("night", [False, True])
+def test_a_card_of_two_legs_stays_on_one_half_letter_sheet(make: Make, beliefs: Beliefs, night: bool) -> None:
+    plan = make(("G1", "out and back", {}), ("G2", "out and back", {"entry speed": "115 kt"}))
+    printed = PdfReader(io.BytesIO(cards_pdf(content(plan, beliefs, CardLook(night=night)), "half-letter")))
+    texts = [page.extract_text() for page in printed.pages]
+    for key in ("G1", "G2"):
+        (whole,) = [text for text in texts if text.startswith(key)]
+        assert "gear and flaps at the end" in whole
 
 
 def test_cautions_and_deference_stand_on_the_cards(make: Make, beliefs: Beliefs) -> None:
@@ -110,7 +121,10 @@ def test_the_same_plan_prints_the_same_bytes(make: Make, beliefs: Beliefs) -> No
         ("75, 90, 115 kt", "138, 166, 212 km/h"),
         ("weight 2,763 lb", "weight 1,253 kg"),
         ("lose 1 kt/s", "lose 1.9 km/h each second"),
-        ("altimeter 29.92 inHg, G1", "altimeter 29.92 inHg, G1"),
+        ("altimeter 29.92 inHg, G1", "altimeter 1013 hPa, G1"),  # the standard atmosphere's 1013.25 hPa (ICAO Doc 7488)
+        ("manifold pressure at most 29 inHg", "manifold pressure at most 29 inHg"),
+        ("Hold altitude within 20 ft until", "Hold altitude within 6 m until"),
+        ("every five seconds, as whole knots", "every five seconds, as whole km/h"),
     ],
 )
 def test_metric_words_never_make_a_limit_wider(said: str, metric: str) -> None:

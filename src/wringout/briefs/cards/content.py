@@ -77,7 +77,7 @@ def _front(plan: TestPlan, checks: Sequence[Check], shown: Any) -> Json:
     stated = [
         f"{name} {value}"
         for name, value in (
-            ("rpm at most", engine.highest_rpm),
+            ("engine speed at most", engine.highest_rpm),
             ("manifold pressure at most", engine.highest_manifold_pressure),
             ("density altitude at most", engine.highest_density_altitude),
         )

@@ -19,27 +19,42 @@ _TARGETS = {
 }
 _NAMES = {"l": "L"}
 _PATTERN = re.compile(r"(?<![\w.])(\d[\d,]*(?:\.\d+)?(?:, \d[\d,]*(?:\.\d+)?)*) (kt/s|ft/min|kt|ft|lb|gal)(?![\w/])")
+_ALTIMETER = re.compile(r"(?<=altimeter )(\d{2}(?:\.\d+)?) inHg\b")
+_HELD = re.compile(r"\b(hold|held|keep)\b[^.;,]*\bwithin $", re.IGNORECASE)
+_PROSE = (("whole knots", "whole km/h"),)
 _KNOTS_SECOND = 1.852
 
 
 def metric_words(text: str) -> str:
-    """Return a sentence with knots, feet, pounds and gallons as km/h, m, kg and litres.
+    """Return a sentence with knots, feet, pounds and gallons as km/h, m, kg and litres, altimeter settings as hPa.
 
     Speeds are rounded down, so that a limit or an entry speed never comes out higher than it was; heights, and whatever
-    stands after "within", "stop" or "least", are rounded up; what must not be more, down; weights and fuel to
-    the nearest.
+    stands after "within", "stop" or "least", are rounded up; what must not be more, and within what something is to be
+    held, down; weights, fuel and settings to the nearest. Manifold pressure stays in inches, as its gauge does.
     """
-    return _PATTERN.sub(_converted, text)
+    converted = _ALTIMETER.sub(_setting, _PATTERN.sub(_converted, text))
+    for knots, metric in _PROSE:
+        converted = converted.replace(knots, metric)
+    return converted
+
+
+def _setting(found: re.Match[str]) -> str:
+    return f"{from_si(to_si(float(found[1]), 'inHg'), 'hPa'):.0f} hPa"
 
 
 def _converted(found: re.Match[str]) -> str:
     unit = found[2]
     target, step = _TARGETS[unit]
     before = found.string[max(0, found.start() - 16) : found.start()].lower()
-    up = "within" in before or "stop" in before or "least" in before or (unit == "ft" and "more than" not in before)
+    held = bool(_HELD.search(found.string[: found.start()]))
+    up = not held and _rounds_up(before, unit)
     values = [_value(float(part.replace(",", "")), unit, target) for part in re.split(r", (?=\d)", found[1])]
     places = 0 if step >= 1.0 else 1
     return f"{', '.join(f'{_round(value, step, unit, up):,.{places}f}' for value in values)} {_shown(target)}"
+
+
+def _rounds_up(before: str, unit: str) -> bool:
+    return any(word in before for word in ("within", "stop", "least")) or (unit == "ft" and "more than" not in before)
 
 
 def _value(value: float, unit: str, target: str) -> float:
