@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
+from wringout.airplane.loading import Loading
 from wringout.airplane.quantity import parse_measured
 from wringout.briefs.cards.envelope import envelope_figure
 from wringout.errors import BadInputError
@@ -14,7 +16,9 @@ from wringout.planning.hazards import LIKELIHOODS, MATRIX, SEVERITIES, initial_r
 from wringout.planning.loading import burn_path
 from wringout.planning.phases import phases_of
 from wringout.planning.plan import Point
-from wringout.services.planning.plans import KeptPlan, check_plan
+from wringout.services.opening import the_study
+from wringout.services.planning.plans import KeptPlan, check_plan, kept_plan
+from wringout.store import Store, change_mark
 from wringout.units import KNOT, POUND
 
 
@@ -96,6 +100,31 @@ class PlanSheet:
         return self.kept.plan.landing.elapsed_s / 60.0
 
 
+_SHEETS: dict[tuple[str, str, str], tuple[tuple[int, int], PlanSheet]] = {}
+_MOST_SHEETS = 16
+
+
+def study_plan_sheet(store: Store, slug: str | None, key: str) -> PlanSheet:
+    """Return everything the page of a kept plan shows; worked out once for as long as the study stays as it is.
+
+    Raises:
+        BadInputError: the plan does not fit the airplane any more.
+        NotFoundError: there is no such study or plan.
+    """
+    with store.reading() as view:
+        study = the_study(view, slug)
+        mark = change_mark(view, study.id)
+    place = (str(store.place.database), study.slug, key)
+    known = _SHEETS.get(place)
+    if known is not None and known[0] == mark:
+        return known[1]
+    sheet = plan_sheet(kept_plan(store, slug, key))
+    if len(_SHEETS) >= _MOST_SHEETS:
+        _SHEETS.clear()
+    _SHEETS[place] = (mark, sheet)
+    return sheet
+
+
 def plan_sheet(kept: KeptPlan) -> PlanSheet:
     """Return everything the page of a plan shows."""
     checks = check_plan(kept)
@@ -110,7 +139,12 @@ def _envelope(kept: KeptPlan) -> str:
     loading, start, end = kept.beliefs.loading, kept.plan.takeoff.fuel_m3, kept.plan.landing.fuel_m3
     if loading is None or not loading.envelope or start is None or end is None:
         return ""
-    return envelope_figure(loading, burn_path(loading, kept.plan.flight.load_kg, start, end))
+    return _envelope_drawn(loading, tuple(sorted(kept.plan.flight.load_kg.items())), start, end)
+
+
+@lru_cache(maxsize=64)
+def _envelope_drawn(loading: Loading, load_kg: tuple[tuple[str, float], ...], start_m3: float, end_m3: float) -> str:
+    return envelope_figure(loading, burn_path(loading, dict(load_kg), start_m3, end_m3))
 
 
 def _point(point: Point, kept: KeptPlan, checks: Sequence[Check]) -> PointSheet:

@@ -28,7 +28,7 @@ from wringout.services.planning.edits import (
     starters_left,
     take_out,
 )
-from wringout.services.planning.pages import PlanSheet, knots_of, matrix_rows, plan_sheet
+from wringout.services.planning.pages import PlanSheet, knots_of, matrix_rows, study_plan_sheet
 from wringout.services.planning.plans import (
     USUAL_KEY,
     VARIANTS,
@@ -71,14 +71,14 @@ def _page(
     if document is not None and context["has_airplane"]:
         context |= {"plan_text": context["plan_text"] or plan_toml(document), "revision": revision}
         try:
-            context |= _context(ask, kept_plan(ask.store, ask.slug, key), dict(typed or {}))
+            context |= _context(ask, study_plan_sheet(ask.store, ask.slug, key), dict(typed or {}))
         except BadInputError as error:
             context["refused"] = refused or f"The plan does not fit the airplane any more: {error}"
     return study_page(ask, "plan", "Plan and cards", "plan.html", status, **context)
 
 
-def _context(ask: Ask, kept: KeptPlan, typed: Mapping[str, Json]) -> Json:
-    sheet = plan_sheet(kept)
+def _context(ask: Ask, sheet: PlanSheet, typed: Mapping[str, Json]) -> Json:
+    kept = sheet.kept
     chance = kept_chance(ask.store, ask.slug, kept.key)
     return {
         "plan": sheet,
@@ -168,7 +168,7 @@ def save(ask: Ask) -> Response:
     told: Json = {"fields": typed, "was": ask.text("was")}
     status = HTTPStatus.OK
     try:
-        kept = save_part(ask.store, ask.slug, plan, part, key, typed, was, bool(ask.text("keep-mine")))
+        save_part(ask.store, ask.slug, plan, part, key, typed, was, bool(ask.text("keep-mine")))
         told = {"saved": tuple(typed), "was": json.dumps(typed, sort_keys=True), "fields": typed}
     except ClashError as error:
         told |= {"refused": str(error), "clashes": error.clashes}
@@ -185,9 +185,9 @@ def save(ask: Ask) -> Response:
         if status == HTTPStatus.OK:
             return ask.go(f"/studies/{ask.slug}/plan?flight={plan}#{part}-{key}".removesuffix("-"))
         return _page(ask, plan, status, {f"{part}-{key}": told})
-    kept = kept_plan(ask.store, ask.slug, plan)
     mine = {"part": part, "key": key, "refused": "", "clashes": (), "saved": (), **told}
-    context = _context(ask, kept, {}) | {"mine": mine, "key": plan, "slug": ask.slug, "oob": True}
+    context = _context(ask, study_plan_sheet(ask.store, ask.slug, plan), {})
+    context |= {"mine": mine, "key": plan, "slug": ask.slug, "oob": True}
     return ask.page("plan_saved.html", status, **context)
 
 
