@@ -1,5 +1,5 @@
 // @ts-check
-// Numbers as the pages' scripts print them; the rules are those of wringout/numerals.py, which a test holds this to.
+// Numbers as scripts print them, by the rules of wringout/numerals.py; a test holds them together (exact halves aside).
 
 const MINUS = "\u2212";
 
