@@ -75,6 +75,21 @@ def quantity(words: Mapping[str, str], key: str, dimension: str, name: str, exam
     return parse_measured(words[key], dimension, f"{name}, {key}", example)[0]
 
 
+CLOCK_WORD = "clock uncertainty"
+"""Header word for how well the clocks of marks and readings agree, one standard deviation."""
+
+CLOCK_MARGIN = 2.0
+"""By how many of these readings keep clear of a mark that was made on the other clock (judged)."""
+
+
+def clock_sd_s(words: Mapping[str, str], name: str) -> float:
+    """Return how well marks and readings of a run share a clock, one standard deviation [s]; 0 where nothing is said.
+
+    Raises BadInputError for a word that is no time.
+    """
+    return quantity(words, CLOCK_WORD, "time", name, "0.4 s") if CLOCK_WORD in words else 0.0
+
+
 def conditions_of(words: Mapping[str, str], name: str, max_mass_kg: float) -> Conditions:
     """Return air and weight of a run; standard temperature when none is given, altitude held within 50 ft.
 

@@ -17,7 +17,7 @@ import numpy as np
 from wringout.airplane.beliefs import Beliefs
 from wringout.atmosphere import isa_deviation_k
 from wringout.errors import BadInputError
-from wringout.methods.setup_words import block_means, flap_setting, gear_position
+from wringout.methods.setup_words import CLOCK_MARGIN, block_means, clock_sd_s, flap_setting, gear_position
 from wringout.methods.steady_points import (
     AIR_SD_MPS,
     SetAside,
@@ -78,7 +78,8 @@ def timed_points(
     marks = sorted((*recording.marks, *marks_from_channels(recording)), key=lambda mark: mark.time_s)
     parts: list[SteadyPoints] = []
     aside: list[SetAside] = []
-    for start, end in _spans(float(recording.time_s[0]), float(recording.time_s[-1]), marks):
+    clock = clock_sd_s(words, recording.name)
+    for start, end in _spans(float(recording.time_s[0]), float(recording.time_s[-1]), marks, CLOCK_MARGIN * clock):
         stretch = _stretch(recording, words, beliefs, marks, (start, end), altitude, shaft_w)
         if isinstance(stretch, SetAside):
             aside.append(stretch)
@@ -88,7 +89,7 @@ def timed_points(
             if reason:
                 aside.append(SetAside(int(piece.rows[0]), reason))
             else:
-                parts.append(_point(piece, air, beliefs, step, geometric))
+                parts.append(_point(piece, air, beliefs, step, geometric, clock))
     if not parts:
         said = aside[0].sentence() if aside else "no stretch has three readings of speed and altitude"
         raise BadInputError(f"no steady stretch is left: {said}", recording.name, "fly or cut it again")
@@ -105,17 +106,20 @@ def _altitude(recording: Recording) -> tuple[FloatArray, bool]:
     )
 
 
-def _spans(first: float, last: float, marks: list[Mark]) -> list[tuple[float, float]]:
-    """Return the stretches between marks that say start and end; without any, the whole recording."""
+def _spans(first: float, last: float, marks: list[Mark], clear_s: float = 0.0) -> list[tuple[float, float]]:
+    """Return the stretches between marks that say start and end; without any, the whole recording.
+
+    They keep ``clear_s`` away from the marks, whose clock may differ by so much from that of the readings.
+    """
     spans: list[tuple[float, float]] = []
     begun: float | None = None
     for mark in marks:
         if mark.event.kind is not EventKind.NOTE:
             continue
         if _START.match(mark.label) or (_END.match(mark.label) and begun is not None):
-            if begun is not None and mark.time_s > begun:
-                spans.append((begun, mark.time_s))
-            begun = mark.time_s if _START.match(mark.label) else None
+            if begun is not None and mark.time_s - clear_s > begun:
+                spans.append((begun, mark.time_s - clear_s))
+            begun = mark.time_s + clear_s if _START.match(mark.label) else None
     if begun is not None:
         spans.append((begun, last))
     return spans or [(first, last)]
@@ -253,7 +257,9 @@ def _why_unsteady(piece: Stretch) -> str:
     return ""
 
 
-def _point(piece: Stretch, air: Conditions, beliefs: Beliefs, step: float, geometric: bool) -> SteadyPoints:
+def _point(
+    piece: Stretch, air: Conditions, beliefs: Beliefs, step: float, geometric: bool, clock: float
+) -> SteadyPoints:
     times, ias, altitude = piece.time_s, piece.ias_mps, piece.altitude_m
     if times.size > 20 and float(np.median(np.diff(times))) < 1.5:
         times, ias, altitude = block_means(times, ias, altitude)
@@ -278,7 +284,7 @@ def _point(piece: Stretch, air: Conditions, beliefs: Beliefs, step: float, geome
         "flap_rad": piece.flap_rad,
         "gear": piece.gear,
         "ias_mps": speed,
-        "ias_sd_mps": dial / np.sqrt(times.size),
+        "ias_sd_mps": float(np.hypot(dial / np.sqrt(times.size), drift * clock)),
         "rate_mps": rate,
         "rate_sd_mps": float(rate_sd),
         "drift_mps2": drift,

@@ -11,7 +11,7 @@ from wringout.errors import BadInputError
 from wringout.methods.clock_jumps import refuse_clock_jump
 from wringout.methods.level_deceleration.run import DecelerationRun
 from wringout.methods.power_words import Power, PowerKind, power_of
-from wringout.methods.setup_words import words_of
+from wringout.methods.setup_words import CLOCK_MARGIN, clock_sd_s, words_of
 from wringout.methods.steady_points import conditions_with, configuration_words, header_configuration, step_of
 from wringout.methods.steady_stretches import configuration_at
 from wringout.methods.timed_readings import TimedReadings, is_move, last_power_mark, timed_readings
@@ -41,6 +41,8 @@ def runs_from_recording(
 ) -> list[AccelerationRun]:
     """Return the run from four seconds after the last mark of power, else from its first reading.
 
+    Where marks and readings share a clock only roughly, it begins as much later as that doubt may be.
+
     Raises BadInputError for power that is not known, a device moved in mid-run, a clock that jumped, or a run that is
     not level.
     """
@@ -51,7 +53,8 @@ def runs_from_recording(
         raise BadInputError(
             f"the run was flown with power {power.words!r}", f"{name}, power", 'write "full", "160 hp" or "65 %"'
         )
-    start = mark.time_s + SPOOL_S if mark else -np.inf
+    clock = clock_sd_s(words, name)
+    start = mark.time_s + SPOOL_S + CLOCK_MARGIN * clock if mark else -np.inf
     readings = timed_readings(recording, start, FEWEST, "a level acceleration")
     flap, gear = header_configuration(words, beliefs, name)
     if recording.time_s is not None:
@@ -77,6 +80,7 @@ def runs_from_recording(
             entry_flap_rad=flap,
             whole_units_mps=step_of(readings.ias_mps),
             geometric=readings.geometric,
+            clock_sd_s=clock,
             power=Power(power.kind, known, power.words),
         )
     ]

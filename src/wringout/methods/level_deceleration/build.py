@@ -11,10 +11,10 @@ from wringout.errors import BadInputError
 from wringout.methods.level_deceleration.run import DecelerationRun, Move, resolution_of, title_of
 from wringout.methods.setup_words import (
     block_means,
+    clock_sd_s,
     conditions_of,
     flap_setting,
     gear_position,
-    quantity,
     with_columns,
     words_of,
 )
@@ -22,8 +22,6 @@ from wringout.methods.types import Source
 from wringout.recordings.types import Device, EventKind, Mark, Recording
 
 MOST_READINGS = 400
-CLOCK_WORD = "clock uncertainty"
-"""Header word for how well the clocks of marks and readings agree, one standard deviation."""
 
 
 def runs_from_recording(
@@ -72,7 +70,7 @@ def runs_from_recording(
             entry_gear=entry_gear,
             entry_flap_rad=entry_flap,
             whole_units_mps=resolution_of(speeds),
-            clock_sd_s=quantity(words, CLOCK_WORD, "time", name, "0.4 s") if CLOCK_WORD in words else 0.0,
+            clock_sd_s=clock_sd_s(words, name),
         )
     ]
 

@@ -7,6 +7,7 @@ speed history, height changes as energy), and by hand gives the figures in a tab
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -53,9 +54,8 @@ class SlowDown:
             if run.power.kind is PowerKind.HELD
             else power_nuisance(run.power, beliefs.base, float(run.ias_mps[0]))
         )
-        marks = (
-            Nuisance(f"mark {i + 1}", 0.0, beliefs.instrument.clock_sd_s, "mark time") for i in range(len(run.moves))
-        )
+        clock_sd_s = math.hypot(beliefs.instrument.clock_sd_s, run.clock_sd_s)
+        marks = (Nuisance(f"mark {i + 1}", 0.0, clock_sd_s, "mark time") for i in range(len(run.moves)))
         return (
             Nuisance("entry speed", entry, 3.0 * KNOT, "entry speed"),
             power,

@@ -12,7 +12,7 @@ from wringout.errors import BadInputError
 from wringout.methods.clock_jumps import refuse_clock_jump
 from wringout.methods.level_deceleration.run import DecelerationRun, Move, configurations, title_of
 from wringout.methods.power_words import Power, PowerKind, power_of
-from wringout.methods.setup_words import flap_setting, gear_position, quantity, words_of
+from wringout.methods.setup_words import clock_sd_s, flap_setting, gear_position, quantity, words_of
 from wringout.methods.steady_points import conditions_with, configuration_words, header_configuration, step_of
 from wringout.methods.steady_stretches import configuration_at
 from wringout.methods.timed_readings import TimedReadings, last_power_mark, timed_readings
@@ -84,6 +84,7 @@ def runs_from_recording(key: str, recording: Recording, setup: dict[str, str], b
         power=Power(power.kind, np.array([float(shaft.mean()) if shaft.size else np.nan]), power.words),
         target_mps=_target(readings, words, name),
         geometric=readings.geometric,
+        clock_sd_s=clock_sd_s(words, name),
         notes=_notes(recording, readings, mark is not None),
     )
     if not run.slows and run.height_lost_m < DESCENDS_M:
