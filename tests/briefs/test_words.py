@@ -76,6 +76,7 @@ def test_a_ratio_is_a_claim_only_when_its_interval_leaves_one(value: float, spre
     assert (words.TOO_CLOSE in text) == (low <= 1.0 <= high)
     assert ("times the drag of the gear" in text) == (low > 1.0 or high < 1.0)
     assert ("less than the gear" in text) == (high < 1.0)
+    assert not re.search(r"between [\d.]+ to", text)
 
 
 @given(st.floats(-0.5, 0.5), st.floats(0.005, 0.3), UNITS, st.booleans())
@@ -91,6 +92,7 @@ def test_what_does_not_add_is_said_only_when_nought_is_outside(v: float, sd: flo
     if low > 0.0:
         assert " more than their sum" in text
     assert ("this is a belief" in text) == (not flown)
+    assert not re.search(rf"{MINUS}[\d.]+[^ ]* (?:more|less)", text), "nothing is less than nothing more"
 
 
 @given(st.floats(0.0, 1.0), st.floats(0.0, 1.0), st.floats(0.005, 0.2), st.floats(0.005, 0.2))

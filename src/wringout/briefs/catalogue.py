@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from typing import Final
 
+from wringout import numerals
 from wringout.briefs.document import Line, Words
 
 _ENGLISH: Final = gettext.NullTranslations()
@@ -38,8 +39,9 @@ def tr(message: str, **parts: object) -> str:
 
 
 def ntr(one: str, many: str, n: int, **parts: object) -> str:
-    """Return the message for ``n`` things in the language spoken now; ``{n}`` stands for the number."""
-    return _SPOKEN.get().ngettext(one, many, n).format(n=n, **parts)
+    """Return the message for ``n`` things in the language spoken now; ``{n}`` is the number, in words up to ten."""
+    words = numerals.amount(n)
+    return _SPOKEN.get().ngettext(one, many, n).format(n=tr(words) if words.isalpha() else words, **parts)
 
 
 def marked(message: str) -> str:

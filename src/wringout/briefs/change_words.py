@@ -62,7 +62,8 @@ def turning_sentence(evidence: Evidence, judgement: Judged, found: Turning) -> L
     if found.ratio_holder is not None and math.isfinite(found.ratio) and found.ratio >= least:
         parts.append(
             tr(
-                "It keeps the stall margin up to a least V/Vs of {down} ({least} was asked).",
+                "{leader} keeps the stall margin up to a least V/Vs of {down} ({least} was asked).",
+                leader=leader,
                 down=_down(found.ratio),
                 least=f"{least:.2f}",
             )

@@ -51,6 +51,8 @@ def verdict_sentence(evidence: Evidence, judgement: Judged) -> Line:
     held = [place for place in orders[1:] if place.standing.acceptable]
     match judgement.verdict.outcome:
         case Outcome.NOT_ACCEPTABLE:
+            if len(orders) == 1:
+                return (*said("{law}, the one order flown is not acceptable: ", law=law), *_broken(judgement))
             return (
                 *said("{law}, none of the {count} is acceptable: ", law=law, count=count(len(orders), "order")),
                 *_broken(judgement),
@@ -144,12 +146,15 @@ def _broken(judgement: Judged) -> Line:
         tr("V/Vs falls below {min_stall_ratio}", min_stall_ratio=f"{bounds.min_stall_ratio:.2f}"): [
             s.below_stall_margin for s in standings
         ],
-        "the height above the ground falls below the stated one": [s.below_height for s in standings],
-        "a limit speed is exceeded": [s.above_limit for s in standings],
+        tr("the height above the ground falls below the stated one"): [s.below_height for s in standings],
+        tr("a limit speed is exceeded"): [s.above_limit for s in standings],
     }
     cause, shares = max(causes.items(), key=lambda item: min(item[1]))
     if min(shares) > bounds.allowed_share:
-        return said("{cause} in at least {min} of the draws.", cause=cause, min=share_words(min(shares)))
+        share = share_words(min(shares))
+        if min(shares) == max(shares):
+            return said("{cause} in {share} of the draws.", cause=cause, share=share)
+        return said("{cause} in at least {share} of the draws.", cause=cause, share=share)
     return said("each breaks a stated margin too often.")
 
 

@@ -113,8 +113,8 @@ def ratio_sentence(finding: Finding, label: str, evidence: Evidence) -> Line:
         )
         return said("{label} cost {interval}{tail}", label=capital(label), interval=interval, tail=tail)
     return said(
-        "Whether {label} or the gear cost more drag{where} is too close to call: the ratio lies "
-        "between {interval} (95\N{NO-BREAK SPACE}% interval; {runs_words}).",
+        "Whether {label} or the gear cost more drag{where} is too close to call: the ratio is "
+        "{interval} (95\N{NO-BREAK SPACE}% interval; {runs_words}).",
         label=label,
         where=where,
         interval=interval,
@@ -134,7 +134,7 @@ def interaction_sentence(finding: Finding, evidence: Evidence) -> Line:
     if low <= 0.0 <= high:
         return said(
             "Whether the drag of gear and flaps simply adds is too close to call{where}: together "
-            "they have {text} more than their sum (95\N{NO-BREAK SPACE}%: {interval}){rests}.",
+            "they differ from their sum by {text} (95\N{NO-BREAK SPACE}%: {interval}){rests}.",
             where=where,
             text=number_word(shown.text, finding.key),
             interval=shown.interval,

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from wringout.briefs.catalogue import ntr, tr
 from wringout.briefs.evidence import Evidence
-from wringout.briefs.numbers import NO_BREAK, Scale, number
+from wringout.briefs.numbers import NO_BREAK, Scale, amount, number
 from wringout.briefs.standings import Judged, Place
 from wringout.briefs.verdict_words import quoted, score_places, score_scale, share_words
 from wringout.estimate.findings import Finding
@@ -70,7 +70,7 @@ def _close(evidence: Evidence, judgement: Judged, law: str, leader: str, held: S
             "{law}, it is too close to call between {n} orders, {leader} among them.",
             law=law,
             leader=leader,
-            n=len(close) + 1,
+            n=amount(len(close) + 1),
         )
     if not behind:
         return said
