@@ -17,7 +17,17 @@ import pytest
 
 from tests.accuracy.outside_programme import PROGRAMMES, airplane_text, dial, exact_crew, new_crew
 from tests.accuracy.outside_texts import climbs_text, deceleration_text, glides_text, legs_text
-from tests.accuracy.outside_trials import CLIMBS, GLIDES, STALLS, Campaign, reduced, taken_in, trial, true_values
+from tests.accuracy.outside_trials import (
+    CLIMBS,
+    GLIDES,
+    GLIDES_KNOWN,
+    STALLS,
+    Campaign,
+    reduced,
+    taken_in,
+    trial,
+    true_values,
+)
 from wringout.airplane.document import parse_airplane
 from wringout.airplane.from_document import airplane_from_document
 
@@ -29,18 +39,27 @@ GLIDED, STALLED, CLIMBED, PAIRED = 24, 32, 6, 10  # repeats of each
 
 @EACH
 def test_five_glides_give_the_clean_polar_within_five_percent(model: str) -> None:
-    """CD0 stands at the bar, 4.5 to 5.5 % by airplane, and so misses it; the bar is held where nothing is read wrongly.
-
-    The error is that of the handbook's best glide, which differs from one repeat to the next: each glide is believed to
-    20 ft/min of moving air, more than this still air has, and so the glides do not outweigh a figure 4 % off.
-    """
-    glides = trial(model, GLIDES, GLIDED)
+    """With the crew's word on how closely it held zero thrust; see the next test for glides without it."""
+    glides = trial(model, GLIDES_KNOWN, GLIDED)
     assert glides["k"].rms < 5.0
-    assert glides["CD0"].rms < 6.5
+    assert glides["CD0"].rms < 5.0
     programme = PROGRAMMES[model]
-    exact, truth = reduced(programme, GLIDES, exact_crew()), true_values(programme, GLIDES)
+    exact, truth = reduced(programme, GLIDES_KNOWN, exact_crew()), true_values(programme, GLIDES_KNOWN)
     for name in ("CD0", "k"):
         assert exact[name][0] == pytest.approx(truth[name][0], rel=0.05)
+
+
+@EACH
+def test_a_thrust_nobody_knows_stays_in_the_drag_at_zero_lift_and_the_interval_says_so(model: str) -> None:
+    """Believed without a word: a hundredth of the disk as drag area, 10 to 30 lbf. The bar is missed by two of three.
+
+    It shifts all glides alike, so that they tell k and not CD0, which stays about as good as the handbook's best glide.
+    """
+    known, unknown = trial(model, GLIDES_KNOWN, GLIDED), trial(model, GLIDES, GLIDED)
+    assert unknown["CD0"].held >= 0.9
+    assert unknown["CD0"].half_width > 1.3 * known["CD0"].half_width
+    assert unknown["k"].rms < 5.0
+    assert unknown["k"].half_width < 1.1 * known["k"].half_width
 
 
 @EACH

@@ -32,10 +32,11 @@ def test_three_runs_of_the_twin_miss_the_bar_and_pairs_do_better() -> None:
     assert rms(pairs) < 0.75 * rms(runs)
 
 
-def test_rough_air_costs_accuracy_and_the_interval_widens_though_not_enough() -> None:
-    """Missed in light turbulence: 3 %, and the coverage: slow gusts move the speed in ways that look like drag."""
+def test_rough_air_costs_accuracy_and_the_interval_widens_with_it() -> None:
+    """Missed in light turbulence: 3 %. Slow gusts move the speed as drag would; the interval knows."""
     still, rough = trial("pc7", PAIRS, PAIRED), trial("pc7", PAIRS, ROUGH, 1)
     assert rms(still) < 3.0
     assert rms(still) < rms(rough) < 15.0
     for name, one in rough.items():
-        assert one.half_width > 1.2 * still[name].half_width
+        assert one.half_width > 1.5 * still[name].half_width
+        assert one.held == 1.0  # of the 3 repeats

@@ -13,6 +13,7 @@ from tests.estimate.invented import beliefs, small_study
 from wringout.estimate.fit import fit, noise_of
 from wringout.estimate.noise import restated, whitened, with_common
 from wringout.estimate.problem import StudyRun, pose
+from wringout.estimate.reduction import reduce_runs
 from wringout.estimate.unsteady import (
     MEAN_OVER_S,
     RETURNS,
@@ -111,6 +112,11 @@ def test_moving_air_is_found_and_intervals_widen_while_still_air_costs_little() 
     assert rough.noise_factor["level deceleration"] < 1.3  # what hangs together is not taken for scatter
     i = known.index("gear_area")
     assert rough.covariance[i, i] > 1.3 * still.covariance[i, i]
+    assert rough.air.rough
+    assert not still.air.rough
+    said = reduce_runs(known, stirred(runs, STIRRED_MPS, 1), 200).remarks
+    assert any("The air moved up and down" in remark for remark in said)
+    assert reduce_runs(known, runs, 200).remarks == ()
     assert [one.ndim for one in noise_of(rough)] == [2 if one is not None else 1 for one in rough.air.spread]
 
 

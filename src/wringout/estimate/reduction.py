@@ -27,7 +27,7 @@ from wringout.estimate.stall_findings import STALLS, stall_findings
 from wringout.estimate.strengths import RunReport, reports
 from wringout.methods.level_deceleration.run import DecelerationRun, calibrated_readings
 from wringout.recordings.types import Device
-from wringout.units import DEGREE
+from wringout.units import DEGREE, FOOT_PER_MINUTE
 
 FROZEN_POWER = ("level deceleration", "out and back")
 TIMINGS = "transit timing"
@@ -69,12 +69,19 @@ class Reduction:
     @property
     def remarks(self) -> tuple[str, ...]:
         """What a reader must know of the fit as a whole, in sentences."""
-        if self.joint.settled:
-            return ()
-        return (
-            f"After {self.joint.rounds} rounds of the fit the flagged readings or the noise still changed from one "
-            "round to the next; look at the flagged readings and set aside what is wrong.",
-        )
+        said = []
+        if not self.joint.settled:
+            said.append(
+                f"After {self.joint.rounds} rounds of the fit the flagged readings or the noise still changed from one "
+                "round to the next; look at the flagged readings and set aside what is wrong."
+            )
+        if self.joint.air.rough:
+            strength = self.joint.air.strength_mps / FOOT_PER_MINUTE
+            said.append(
+                f"The air moved up and down by about {strength:.0f} ft/min on the mean over a minute; the speeds of a "
+                "level run err together in such air, and the intervals are the wider for it."
+            )
+        return tuple(said)
 
     @property
     def flags(self) -> tuple[Flag, ...]:

@@ -64,6 +64,11 @@ class Air:
         return replace(self, strength_mps=strength_mps)
 
     @property
+    def rough(self) -> bool:
+        """Whether it moved more than smooth air is believed to."""
+        return self.strength_mps > SMOOTH_MPS
+
+    @property
     def matters(self) -> bool:
         """Whether any run could feel it."""
         return any(one is not None for one in self.spread)
