@@ -193,7 +193,7 @@ def main() -> None:
 def mapping(database: Path, folder: Path) -> Iterator[list[int]]:
     """Compute maps in another process, one after the other; yields how many were finished."""
     done, count = [0], folder / "count"
-    with subprocess.Popen([sys.executable, __file__, "map", str(database), str(count)]) as one:
+    with subprocess.Popen([sys.executable, __file__, "map", str(database), str(count)], start_new_session=True) as one:
         try:
             yield done
         finally:
