@@ -81,8 +81,8 @@ def test_a_clean_start_is_put_out_below_its_limits() -> None:
     ("text", "words"),
     [
         ('procedure = "loop"', "procedure"),
-        ('procedure = "slow-down"\nglide_speed = 1.3', "a plan of “slow-down” has no glide_speed"),
-        ('procedure = "go-around"\nrecognition = "2 s"', "a plan of “go-around” has no recognition"),
+        ('procedure = "slow-down"\nglide_speed = 1.3', "situation.glide_speed: “slow-down” has no such field"),
+        ('procedure = "go-around"\nrecognition = "2 s"', "situation.recognition: “go-around” has no such field"),
         ('procedure = "slow-down"\nentry_speed = 1.3', "has no unit"),
         ('procedure = "slow-down"\ntarget_speed = "120 kt"', "120 kt is not below the 110 kt of the start"),
     ],

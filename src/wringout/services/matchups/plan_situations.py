@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any, Final, Literal, get_args
 
-from pydantic import BaseModel, ConfigDict, ValidationInfo, field_validator, model_validator
+from pydantic import BaseModel, ConfigDict, model_validator
 
 from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.document import Quantity
@@ -112,18 +112,6 @@ class SituationSection(BaseModel):
             return raw
         return {**_USUAL.get(raw.get("procedure", ""), {}), **raw}
 
-    @field_validator("*", mode="after")
-    @classmethod
-    def _own_fields(cls, value: Any, info: ValidationInfo) -> Any:
-        """Refuse a field the procedure does not have, unless it stands as it would if it were not written."""
-        name, procedure = str(info.field_name), info.data.get("procedure")
-        if procedure is None or name == "procedure" or name in _FIELDS[procedure]:
-            return value
-        usual = _USUAL[procedure].get(name, cls.model_fields[name].default)
-        if value != usual:
-            raise ValueError(f"a plan of “{procedure}” has no {name}; it has {', '.join(_FIELDS[procedure])}")
-        return value
-
 
 def fields_of(procedure: ProcedureName) -> tuple[str, ...]:
     """Return the fields a plan of a procedure has, besides ``procedure``."""
@@ -144,14 +132,28 @@ def situations(section: SituationSection, beliefs: Beliefs, name: str) -> dict[L
     """Return what is flown under each pilot law; under one only where the procedure says itself how pitch is flown.
 
     Raises:
-        BadInputError: a quantity cannot be read, or a flap setting is not the airplane's.
+        BadInputError: a quantity cannot be read, a flap setting is not the airplane's, or a field is that of another
+            procedure.
     """
+    _check_fields(section, name)
     read = _Reader(section, beliefs, name)
     if section.procedure == "go-around":
         return dict.fromkeys(Law, _go_around(read))
     if section.procedure in _CLEAN_END:
         return {law: _by_law(read, law) for law in Law}
     return {Law.HOLD_SPEED: _by_itself(read)}
+
+
+def _check_fields(section: SituationSection, name: str) -> None:
+    """Refuse a field the procedure does not have, unless it stands as it would if it were not written."""
+    own = _FIELDS[section.procedure]
+    for field, about in SituationSection.model_fields.items():
+        if field == "procedure" or field in own:
+            continue
+        if getattr(section, field) != _USUAL[section.procedure].get(field, about.default):
+            raise BadInputError(
+                f"“{section.procedure}” has no such field", f"{name}, situation.{field}", f"use {', '.join(own)}"
+            )
 
 
 class _Reader:
