@@ -23,6 +23,8 @@ from wringout.units import FOOT, KNOT, POUND, find_unit
 VALUES = 8
 """Values on an axis unless a number is asked for."""
 MOST_VALUES = 60
+LONGEST = 200
+"""Characters that are read of one condition."""
 _RANGE: Final = re.compile(r"^\s*(?P<low>.+?)\s+to\s+(?P<high>.+?)(?:\s+in\s+(?P<count>\S+))?\s*$", re.IGNORECASE)
 _NUMBER: Final = re.compile(r"^[-+.,\d]+$")
 _TIMES: Final = re.compile(r"\s*(?:×|times(?:\s+(?:the\s+)?(?:measured|VS0?|stall speed))?)\s*$", re.IGNORECASE)
@@ -92,6 +94,10 @@ def read_written(written: Written, situation: Situation) -> Wanted:
     for condition, text in written.items():
         if not text.strip():
             continue
+        if len(text) > LONGEST:
+            raise BadInputError(
+                "that is too long to be a range", f"map, {kind_of(condition, situation).title}", "a line"
+            )
         kind = kind_of(condition, situation)
         found = _RANGE.match(text)
         if found is None:
@@ -116,12 +122,15 @@ def _check(condition: Condition, kind: Kind, value: float) -> None:
 
 def _values(low: str, high: str, count: str | None, kind: Kind) -> tuple[float, ...]:
     where = f"map, {kind.title}"
-    wanted = VALUES if count is None else int(count) if count.isascii() and count.isdigit() else -1
+    digits = count is not None and count.isascii() and count.isdigit() and len(count) < 6
+    wanted = VALUES if count is None else int(count) if digits else -1
     if not 2 <= wanted <= MOST_VALUES:
-        raise BadInputError(f"'{count}' is no number of values", where, f"2 to {MOST_VALUES}, as in '{kind.example}'")
+        raise BadInputError(
+            f"'{(count or '')[:12]}' is no number of values", where, f"2 to {MOST_VALUES}, as in '{kind.example}'"
+        )
     first, last = _quantity(_with_unit_of(low, high), kind), _quantity(high, kind)
     if not last > first:
-        raise BadInputError(f"{low} is not below {high}", where, f"lowest first, as in '{kind.example}'")
+        raise BadInputError(f"{low[:40]} is not below {high[:40]}", where, f"lowest first, as in '{kind.example}'")
     return tuple(float(value) for value in np.linspace(first, last, wanted))
 
 
