@@ -89,7 +89,8 @@ def test_a_map_shows_margins_first_then_figure_table_and_the_run_to_fly_next(cli
     kept = fly_technique_map(store, SLUG, replace(ASKED, orders=("gear-up,flaps-up", "flaps-up,gear-up")))
     page = client.get(f"{AT}/map?map={kept.key}").text
     assert page.index("Margins first") < page.index("Where which is favoured") < page.index("What would settle it")
-    drawn = re.search(r'<figure class="map"[^>]*><svg role="img" aria-label="Map over weight from 2,600 to 3,000 lb', page)
+    named = 'role="img" aria-label="Map over weight from 2,600 to 3,000 lb'
+    drawn = re.search(rf'<figure class="map"[^>]*><svg {named}', page)
     assert drawn is not None
     assert "style=" not in page[drawn.start() : page.index("</figure>")]  # the policy allows none
     cells = page[page.index('<table class="cells">') :]
