@@ -11,6 +11,7 @@ import polars as pl
 from wringout.recordings.body import Body
 from wringout.recordings.clocks import LEAP_SECOND_S, TimeStyle, unroll
 from wringout.recordings.columns import ColumnPlan
+from wringout.recordings.slashdates import behind_the_date, slash_days
 from wringout.recordings.types import FloatArray, IntArray, Notice, Severity
 from wringout.units import find_unit
 
@@ -47,11 +48,12 @@ def seconds_of(body: Body, plans: Sequence[ColumnPlan], plan: ColumnPlan) -> tup
     if 2 * int(np.isfinite(dated).sum()) > written:
         zone, notices = _zone_seconds(body, plans) if not _names_zone(text) else (0.0, [])
         return dated - zone, notices
-    clock, span_s = _clock_seconds(text)
-    days = _day_numbers(date) if date is not None else None
+    slashed = slash_days(text, plan.column)
+    clock, span_s = _clock_seconds(text if slashed is None else behind_the_date(text))
+    days = slashed or (_day_numbers(date, _date_column(plans)) if date is not None else None)
     if days is not None:
         zone, notices = _zone_seconds(body, plans)
-        return clock + _DAY_S * days - zone, notices
+        return clock + _DAY_S * days[0] - zone, [*days[1], *notices]
     return _carried(clock, span_s, body.rows, plan.column)
 
 
@@ -175,14 +177,19 @@ def _days(year: FloatArray, month: FloatArray, day: FloatArray) -> FloatArray:
     return dates.fill_null(np.nan).to_numpy().astype(np.float64)
 
 
-def _day_numbers(date: pl.Series) -> FloatArray | None:
-    """Return day numbers of a date column, or None if any date is missing or could be read in two ways."""
+def _date_column(plans: Sequence[ColumnPlan]) -> str:
+    return next(plan.column for plan in plans if plan.meaning == "date")
+
+
+def _day_numbers(date: pl.Series, column: str) -> tuple[FloatArray, list[Notice]] | None:
+    """Return day numbers of a date column and what was noticed, or None if any date is missing or cannot be read."""
     for pattern, order in ((_DATE, (0, 1, 2)), (_DATE_GERMAN, (2, 1, 0))):
         parts = _groups(date, pattern)
         days = _days(*(parts[i] for i in order))
         if days.size and np.all(np.isfinite(days)):
-            return days
-    return None
+            return days, []
+    slashed = slash_days(date, column)
+    return slashed if slashed is not None and np.all(np.isfinite(slashed[0])) else None
 
 
 def _carried(clock: FloatArray, span_s: float, rows: IntArray, column: str) -> tuple[FloatArray, list[Notice]]:
