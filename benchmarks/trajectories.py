@@ -3,7 +3,8 @@
 Run: ``python benchmarks/trajectories.py [quick]``. A population of random techniques on random airplanes (invented) is
 flown by the kernel in float32 and float64 and held against the kernel in float64 at a twentieth of the step, which the
 tests hold against solve_ivp at tight tolerance. The plain solver is tuned first: the fastest method and tolerance that
-meets the same bars. Speeds are processor time, interleaved, best of six. Nothing passes or fails here.
+meets the same bars on the same population. Speeds are processor time, interleaved, best of six. Nothing passes or fails
+here.
 """
 
 from __future__ import annotations
@@ -78,21 +79,36 @@ def report_accuracy(count: int) -> None:
         )
 
 
+LADDER = ((1e-3, 1e-4), (3e-4, 3e-4), (1e-4, 1e-4), (3e-5, 3e-5), (1e-5, 1e-5), (3e-6, 3e-6), (1e-6, 1e-6))
+"""Relative and absolute tolerances tried, from loose to tight."""
+
+
+def failing(cases: Sequence[Case], exact: Scores, method: str, rtol: float, atol: float) -> int | None:
+    """Return the number of cases up to the first whose heights solve_ivp misses; nothing when it meets all bars."""
+    at_30 = SCORE_TIMES_S.index(30.0)
+    for k, (row, s, at, technique, law) in enumerate(cases):
+        states = PlainGoAround(row, s, at, law).fly(technique.actions, SCORE_TIMES_S, method, rtol, atol)
+        errors = np.abs(states[:, 2] - exact[k]) / FOOT
+        if not (errors.max() <= 0.2 and errors[at_30] <= 0.1):
+            return k + 1
+    return None
+
+
 def tuned_solver(cases: Sequence[Case]) -> tuple[str, float, float]:
-    """Return the fastest method, rtol and atol of solve_ivp that meets the bars of heights on all the cases."""
+    """Return the fastest method, rtol and atol of solve_ivp that meets the bars of heights on all the cases.
+
+    The same cases and the same bars as for the kernel; a setting is left at the first case it misses.
+    """
     exact = flown(batches(cases), Precision.FLOAT64, 0.025, 1.0)[:, HEIGHT:ENERGY_HEIGHT]
     fine: list[tuple[float, str, float, float]] = []
-    for method in ("RK45", "DOP853", "LSODA", "RK23"):
-        for rtol, atol in ((1e-2, 1e-2), (1e-3, 1e-3), (1e-3, 1e-4), (1e-4, 1e-4), (1e-5, 1e-5), (1e-6, 1e-6)):
-            spent, worst = time.process_time(), 0.0
-            for k, (row, s, at, technique, law) in enumerate(cases):
-                states = PlainGoAround(row, s, at, law).fly(technique.actions, SCORE_TIMES_S, method, rtol, atol)
-                worst = max(worst, float(np.abs(states[:, 2] - exact[k]).max() / FOOT))
-            spent = (time.process_time() - spent) / len(cases)
-            print(
-                f"  solve_ivp {method} rtol {rtol:g} atol {atol:g}: {1e3 * spent:.2f} ms, largest error {worst:.3f} ft"
-            )
-            if worst <= 0.2:
+    for method in ("LSODA", "RK23", "RK45", "DOP853"):
+        for rtol, atol in LADDER:
+            spent = time.process_time()
+            missed = failing(cases, exact, method, rtol, atol)
+            spent = (time.process_time() - spent) / (missed or len(cases))
+            verdict = f"misses case {missed:,}" if missed else f"meets the bars on all {len(cases):,}"
+            print(f"  solve_ivp {method} rtol {rtol:g} atol {atol:g}: {1e3 * spent:.2f} ms, {verdict}")
+            if not missed:
                 fine.append((spent, method, rtol, atol))
                 break
     return min(fine)[1:]
@@ -176,8 +192,9 @@ def main() -> None:
     begun = time.perf_counter()
     fly_cases(study_batch(1), 0, 1, precision=Precision.FLOAT32)
     print(f"first result (compiling, or reading compiled code): {time.perf_counter() - begun:.2f} s")
-    report_accuracy(600 if quick else 4_000)
-    cases = population(9 if quick else 45, seed=21)
+    count = 400 if quick else 4_000
+    report_accuracy(count)
+    cases = population(count)
     solver = tuned_solver(cases)
     print(f"best-tuned: {solver}")
     report_speed(solver, cases[: 9 if quick else 18])

@@ -12,9 +12,11 @@ from typing import Final
 from wringout.techniques.motion import Case
 from wringout.techniques.scores import SCORE_COUNT
 
-LANES: Final = 64
-"""Trajectories flown abreast: four vectors of float32 or eight of float64 on a machine with 512-bit registers, so that
-a vector unit need not wait for the last one."""
+LANES: Final = 48
+"""Trajectories flown abreast: three vectors of float32 or six of float64 on a machine with 512-bit registers.
+
+More keep a vector unit busier while it waits for results, fewer keep the rows within the nearest cache.
+"""
 
 
 def _rows(first: int) -> Iterator[int]:

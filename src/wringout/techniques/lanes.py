@@ -14,7 +14,7 @@ from wringout.techniques import layout as k
 from wringout.techniques.compiling import inlined, looped
 from wringout.techniques.lane_rows import LANES
 from wringout.techniques.motion import MODE_ATTITUDE, Now, Rates, equivalent_airspeed, rates, thrust_at
-from wringout.techniques.pace import Pace
+from wringout.techniques.pace import STABLE, Pace
 from wringout.techniques.polynomials import cosine, sine
 from wringout.techniques.scores import (
     CLIMB_TIME,
@@ -140,6 +140,8 @@ def plan(b: FloatArray, pace: Pace) -> None:
         sharp = min((sharp_held if held else sharp_bent) * fastest, pace.longest)
         moving = min((moving_held if held else moving_bent) * fastest, pace.longest)
         quiet = min((quiet_held if held else quiet_bent) * fastest, pace.longest_quiet)
+        damped = lift_time * b[r.START_SPEED + lane] / b[r.SPEED + lane]  # lift damps faster at speed
+        quiet = min(quiet, real(STABLE) * damped) if held else quiet
         step = quiet if now >= b[r.QUIET + lane] + pace.settling * fastest else moving
         step = sharp if now < b[r.SHARP + lane] + pace.sharp_for * fastest else step
         room = end - now

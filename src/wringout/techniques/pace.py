@@ -35,7 +35,9 @@ STEP_S: Final = 1.0
 """Longest step of a batch while anything moves, s."""
 QUIET: Final = 2.0
 """Factor on it once nothing moves."""
-_SHARES: Final = (0.7, 0.35, 6.0, 0.7, 0.9, 3.0, 1.3, 1.45)
+STABLE: Final = 1.8
+"""Time constants of lift damping that a step at a held attitude may span; beyond 2.78 this Runge-Kutta blows up."""
+_SHARES: Final = (0.7, 0.35, 6.0, 0.7, 1.0, 2.5, 1.35, 1.5)
 
 
 def pace_of(longest_step_s: float, quiet: float, real: Any) -> Pace:
