@@ -171,7 +171,6 @@ def test_a_chance_repeats_with_its_seed_and_can_be_stopped(make: Make, beliefs: 
         chance_to_decide(believed, runs, contest, 4, 50, 7, cancelled=lambda: True)
 
 
-
 @pytest.mark.parametrize(
     ("said", "truth", "decided", "wrong"),
     [
