@@ -14,6 +14,7 @@ let busy = false;
 let again = false;
 /** Fly what is on the desk, one flight at a time; the newest arrangement is never left out. */
 async function fly() {
+  keepArranged();
   if (busy) {
     again = true;
     return;
@@ -41,7 +42,6 @@ function show(found) {
   showScores();
   showMoments();
   lookAt(Math.min(desk.moment, end));
-  keepArranged();
 }
 
 /** Show one moment: the drawing, the words, and the rule through all panels. @param {number} at */
