@@ -23,11 +23,15 @@ _BEFORE_CHANGE_S, _AFTER_CHANGE_S = 5.0, 15.0
 _RECOVERY_S = 45.0
 
 
-def find_runs(recording: Recording) -> tuple[Proposal, ...]:
+def find_runs(recording: Recording, stall_kt: tuple[float, float] | None = None) -> tuple[Proposal, ...]:
     """Return the stretches of a log that look like runs, in order of time.
 
     Every movement of gear or flaps is in one of them; a movement that belongs to none is proposed as a configuration
     change. Stretches of one kind do not overlap.
+
+    Args:
+        recording: the log.
+        stall_kt: the lowest and the highest stall speed believed of the airplane, indicated [kt]; None where not known.
 
     Raises:
         BadInputError: the recording has no times, no speed, or too few rows.
@@ -36,7 +40,7 @@ def find_runs(recording: Recording) -> tuple[Proposal, ...]:
     marks = sorted((*recording.marks, *marks_from_channels(recording)), key=lambda mark: mark.time_s)
     configuration = configuration_of(recording, marks)
     moves = configuration.moves
-    broken = stalls(grid, configuration)
+    broken = stalls(grid, configuration, stall_kt)
     around = [
         one for one in go_arounds(grid, moves, configuration) if not any(_recovers_from(one, stall) for stall in broken)
     ]

@@ -14,6 +14,7 @@ from wringout.recordings.types import FloatArray
 
 _FLYING_KT = 35.0
 _STALL_NEAR = 1.22  # a break is looked for below this share over the slowest flight of the log
+_STATED_NEAR = (0.75, 1.15)  # of the lowest and of the highest stall speed stated, for weight, entry rate and the dial
 _RECOVERY_KT, _RECOVERY_S = 8.0, 15
 _STEADY_KT = 3.5
 _LEAST_GLIDE_S, _LEAST_CLIMB_S = 45, 45
@@ -21,11 +22,17 @@ _ENTRY_S = 40
 _HANDS_BEFORE_S = 20.0  # gear and flaps may begin to come in before the sink has stopped
 
 
-def stalls(grid: FlightGrid, configuration: Configuration) -> list[Proposal]:
-    """Return slow falls of speed to a low point, with a quick recovery behind it."""
+def stalls(
+    grid: FlightGrid, configuration: Configuration, stated_kt: tuple[float, float] | None = None
+) -> list[Proposal]:
+    """Return slow falls of speed to a low point, with a quick recovery behind it.
+
+    ``stated_kt`` are the lowest and the highest stall speed believed of the airplane, indicated; where they are known a
+    break must lie about them, else about the slowest flight of the log.
+    """
     found: list[Proposal] = []
     free_from = 0
-    for i in _low_points(grid):
+    for i in _low_points(grid, stated_kt):
         one = _stall(grid, i, configuration) if i >= free_from else None
         if one is not None:
             found.append(one)
@@ -33,14 +40,16 @@ def stalls(grid: FlightGrid, configuration: Configuration) -> list[Proposal]:
     return found
 
 
-def _low_points(grid: FlightGrid) -> list[int]:
-    """Return the steps at which the speed is the lowest around, about as slow as it ever was, and recovers soon."""
+def _low_points(grid: FlightGrid, stated_kt: tuple[float, float] | None) -> list[int]:
+    """Return the steps at which the speed is the lowest around, about that of a stall, and recovers soon."""
     speed = grid.speed_kt
     flying = speed > _FLYING_KT
     if not flying.any() or speed.size <= _RECOVERY_S + 1:
         return []
-    slow = float(np.quantile(speed[flying], 0.002))
-    low = flying & grid.seen & (speed < _STALL_NEAR * slow) & (speed <= _lowest(speed, 10, 10))
+    least, most = 0.0, _STALL_NEAR * float(np.quantile(speed[flying], 0.002))
+    if stated_kt is not None:
+        least, most = (share * stall for share, stall in zip(_STATED_NEAR, stated_kt, strict=True))
+    low = flying & grid.seen & (speed > least) & (speed < most) & (speed <= _lowest(speed, 10, 10))
     low[1:] &= speed[1:] <= speed[:-1]
     low &= -_lowest(-speed, 0, _RECOVERY_S) - speed >= _RECOVERY_KT
     low[0] = False

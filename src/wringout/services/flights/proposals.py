@@ -8,13 +8,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from wringout.errors import BadInputError
+from wringout.errors import BadInputError, NotFoundError
+from wringout.planning.stall_margin import believed_stall_ias_mps
 from wringout.recordings.proposals import CONFIGURATION_CHANGE, Proposal
+from wringout.services.airplane.airplanes import study_airplane
 from wringout.services.flights.read_once import runs_found_in
 from wringout.services.flights.runs import BuiltRun, add_run_to, find_recording, read_study_recording
 from wringout.services.opening import the_study
-from wringout.store import Store, StudyRecording, get_document, list_runs, put_document
+from wringout.store import Store, StudyRecording, View, get_document, list_runs, put_document
 from wringout.store.documents import Document, JsonValue
+from wringout.units import KNOT
 
 KIND = "run-proposals"
 OPEN, ACCEPTED, TURNED_DOWN = "open", "accepted", "turned down"
@@ -54,9 +57,10 @@ def offered_runs(store: Store, slug: str | None, recording: str) -> tuple[Offere
         read = read_study_recording(view, item)
         kept = get_document(view, study.id, KIND, _key(item))
         runs = [run for run in list_runs(view, study.id) if run.recording_sha256 == item.recording.sha256]
+        stall_kt = _stall_speeds_kt(view, study.id)
     answers = _answers(kept.body if kept else None)
     out = []
-    for number, found in enumerate(runs_found_in(item, read), 1):
+    for number, found in enumerate(runs_found_in(item, read, stall_kt), 1):
         answer = answers.get(_stretch(found), {})
         over = tuple(
             run.key
@@ -66,6 +70,25 @@ def offered_runs(store: Store, slug: str | None, recording: str) -> tuple[Offere
         state, run, reason = (str(answer.get(name, default)) for name, default in _FIELDS)
         out.append(OfferedRun(number, found, state, run, reason, over))
     return tuple(out)
+
+
+def _stall_speeds_kt(view: View, study_id: int) -> tuple[float, float] | None:
+    """Return the lowest and the highest stall speed believed of the study's airplane, indicated [kt], at sea level.
+
+    The lowest is that with all flaps at the least weight it may fly at, taken as 0.6 of the greatest (judged). None
+    where the study has no airplane that can be used.
+    """
+    try:
+        beliefs = study_airplane(view, study_id).beliefs
+    except (BadInputError, NotFoundError):
+        return None
+    heavy = beliefs.limits.max_mass_kg
+    speeds = [
+        believed_stall_ias_mps(beliefs, setting.angle_rad, 0.0, mass, 0.0, 0.0, 0.0) / KNOT
+        for setting in beliefs.settings
+        for mass in (0.6 * heavy, heavy)
+    ]
+    return round(min(speeds), 3), round(max(speeds), 3)
 
 
 _FIELDS = (("state", OPEN), ("run", ""), ("reason", ""))

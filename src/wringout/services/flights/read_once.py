@@ -74,10 +74,12 @@ def recording_of(item: StudyRecording, data: bytes) -> Recording:
     return _READ.get(_key(item), lambda: read_recording(data, item.name, from_document(item.mapping, item.name)))
 
 
-def runs_found_in(item: StudyRecording, recording: Recording) -> tuple[Proposal, ...]:
-    """Return the runs proposed from a study's recording, in order of time.
+def runs_found_in(
+    item: StudyRecording, recording: Recording, stall_kt: tuple[float, float] | None = None
+) -> tuple[Proposal, ...]:
+    """Return the runs proposed from a study's recording, in order of time; ``stall_kt`` as `find_runs` takes it.
 
     Raises:
         BadInputError: it has no times or no speed.
     """
-    return _FOUND.get(_key(item), lambda: tuple(find_runs(recording)))
+    return _FOUND.get((_key(item), stall_kt), lambda: tuple(find_runs(recording, stall_kt)))
