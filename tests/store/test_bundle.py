@@ -98,7 +98,7 @@ def test_no_cell_of_the_history_is_a_formula(store: kept.Store, tmp_path: Path) 
     study = add_invented(store)
     with store.writing() as work:
         for what in ("=1+1", "+1", "-1", "@a", "'quoted", '"', "plain"):
-            restore_history(work, kept.HistoryEntry(0, study.id, work.now, what, None, {"=a": "=1+1"}))
+            restore_history(work, [kept.HistoryEntry(0, study.id, work.now, what, None, {"=a": "=1+1"})])
     data = exported(store, study)
     rows = list(csv.reader(io.StringIO(unpacked(data)["history.csv"].decode(), newline="")))
     assert not [cell for row in rows for cell in row if cell[:1] in set("=+-@\t\r")]

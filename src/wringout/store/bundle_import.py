@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 import io
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import BinaryIO, cast
 
@@ -135,16 +135,18 @@ def _insert(work: Work, bundle: _Bundle, name: str) -> Study:
     _insert_documents(work, study, bundle)
     _insert_taps(work, study, bundle)
     history = bundle.text(form.HISTORY, bundle.limits.history_bytes)
-    for number, row in enumerate(form.history_rows(history, bundle.limits.edits), 2):
-        where = f"{form.HISTORY}, row {number}"
-        before, after = (json_document(row[key], where) if row[key] else None for key in ("before", "after"))
-        studies.restore_history(
-            work, HistoryEntry(0, study.id, check_time(row["at"], where), row["what"], before, after)
-        )
+    studies.restore_history(work, _history(study, form.history_rows(history, bundle.limits.edits)))
     work.connection.execute(
         insert(schema.bundle_import).values(sha256=bundle.sha256, study_id=study.id, name=name, at=work.now)
     )
     return study
+
+
+def _history(study: Study, rows: Iterable[Mapping[str, str]]) -> Iterator[HistoryEntry]:
+    for number, row in enumerate(rows, 2):
+        where = f"{form.HISTORY}, row {number}"
+        before, after = (json_document(row[key], where) if row[key] else None for key in ("before", "after"))
+        yield HistoryEntry(0, study.id, check_time(row["at"], where), row["what"], before, after)
 
 
 def _insert_recording(work: Work, study: Study, item: form.RecordingEntry, size_bytes: int) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any, cast
 
 from sqlalchemy import Row, func, insert, select, update
@@ -260,18 +260,20 @@ def list_history(view: View, study_id: int) -> tuple[HistoryEntry, ...]:
     )
 
 
-def restore_history(work: Work, entry: HistoryEntry) -> None:
-    """Append an edit that was made elsewhere, with its own time; for bundles."""
-    table = schema.history
-    work.connection.execute(
-        insert(table).values(
-            study_id=entry.study_id,
-            at=entry.at,
-            what=check_line(entry.what, "history", 200),
-            before=None if entry.before is None else json_text(entry.before, "history"),
-            after=None if entry.after is None else json_text(entry.after, "history"),
-        )
-    )
+def restore_history(work: Work, entries: Iterable[HistoryEntry]) -> None:
+    """Append edits that were made elsewhere, in their order and with their own times; for bundles."""
+    rows = [
+        {
+            "study_id": entry.study_id,
+            "at": entry.at,
+            "what": check_line(entry.what, "history", 200),
+            "before": None if entry.before is None else json_text(entry.before, "history"),
+            "after": None if entry.after is None else json_text(entry.after, "history"),
+        }
+        for entry in entries
+    ]
+    if rows:
+        work.connection.execute(insert(schema.history), rows)
 
 
 def change_mark(view: View, study_id: int) -> tuple[int, int]:
