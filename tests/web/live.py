@@ -26,6 +26,8 @@ ARTEFACTS = Path(__file__).resolve().parents[2] / "artefacts" / "pages"
 """Where the tests leave what the browser showed, for a person to look at; git ignores it."""
 WAIT_MS = 60_000
 """How long something may take before it counts as lost; what is there is seen at once."""
+WORK_MS = 300_000
+"""The same for work in the background, where other programs may have the machine too."""
 
 
 def clock() -> datetime:

@@ -8,7 +8,7 @@ from importlib.resources import files
 import pypdf
 from playwright.sync_api import Browser, Locator, Page, expect
 
-from tests.web.live import WAIT_MS, shot, window
+from tests.web.live import WAIT_MS, WORK_MS, shot, window
 
 expect.set_options(timeout=WAIT_MS)
 QUESTION = "What should come up first after power, the gear or the flaps to half?"
@@ -54,7 +54,7 @@ def chapter(page: Page, title: str) -> None:
 def when_done(page: Page, title: str) -> Locator:
     """Wait until work is told to be done."""
     told = page.locator("#jobs").get_by_text(f"{title} is done.")
-    expect(told).to_be_visible()
+    expect(told).to_be_visible(timeout=WORK_MS)
     return told
 
 
