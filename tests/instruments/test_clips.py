@@ -141,5 +141,5 @@ def test_a_clip_without_frames_is_one_sentence(tmp_path: Path) -> None:
 
 def test_a_missing_extra_is_one_sentence(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "cv2", None)
-    with pytest.raises(BadInputError, match=r"OpenCV, which is not installed.*wringout\[video\]"):
+    with pytest.raises(BadInputError, match=r"OpenCV, which is not installed.*pip install -e '\.\[video\]'"):
         write_frame(tmp_path / "clip.avi", 0.0, tmp_path / "a.png")

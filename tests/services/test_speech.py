@@ -83,7 +83,7 @@ def test_a_missing_recogniser_is_one_sentence(monkeypatch: pytest.MonkeyPatch) -
         raise ImportError(name)
 
     monkeypatch.setattr(importlib, "import_module", missing)
-    with pytest.raises(BadInputError, match=r"needs PocketSphinx, .*pip install 'wringout\[speech\]'"):
+    with pytest.raises(BadInputError, match=r"needs PocketSphinx, .*pip install -e '\.\[speech\]'"):
         listen(FOUR_CALLS)
 
 

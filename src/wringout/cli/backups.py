@@ -1,4 +1,4 @@
-"""Commands that keep studies safe: ``backup``, ``restore``, ``rescue``, ``undo``, ``redo``."""
+"""Commands that keep studies from being lost: ``backup``, ``restore``, ``rescue``, ``undo``, ``redo``."""
 
 from __future__ import annotations
 

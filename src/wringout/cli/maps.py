@@ -187,7 +187,7 @@ def _grid(body: Json) -> None:
 
 def fixed_axis(value: float) -> str:
     """Return a value of an axis."""
-    return fixed(value, 0 if abs(value) >= 100.0 else 2 if value < 10.0 else 1)
+    return fixed(value, 0 if value == 0.0 or abs(value) >= 100.0 else 2 if abs(value) < 10.0 else 1)
 
 
 @click.command("search")

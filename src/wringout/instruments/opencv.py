@@ -20,5 +20,5 @@ def opencv() -> Any:
         raise BadInputError(
             "reading an instrument from video needs OpenCV, which is not installed",
             "",
-            "install the extra with pip install 'wringout[video]'",
+            "install the extra; in the folder of the project: .venv/bin/python -m pip install -e '.[video]'",
         ) from None

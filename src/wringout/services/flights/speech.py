@@ -98,7 +98,7 @@ def recogniser() -> Any:
         raise BadInputError(
             "hearing what was said needs PocketSphinx, which is not installed",
             "",
-            "install the extra with pip install 'wringout[speech]'",
+            "install the extra; in the folder of the project: .venv/bin/python -m pip install -e '.[speech]'",
         ) from None
 
 

@@ -76,5 +76,9 @@ def _distributed() -> Any:
     try:
         import distributed
     except ImportError:
-        raise BadInputError("the extra for clusters is not installed", "cluster", "install wringout[cluster]") from None
+        raise BadInputError(
+            "the extra for clusters is not installed",
+            "cluster",
+            "install it; in the folder of the project: .venv/bin/python -m pip install -e '.[cluster]'",
+        ) from None
     return distributed
