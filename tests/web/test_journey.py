@@ -1,4 +1,4 @@
-"""What goes wrong on a user's way, in a real browser: bad files, two windows and unsaved text."""
+"""What goes wrong on a user's way, in a real browser: bad files, two windows, unsaved text, work that takes long."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.web.crowd import CROWDED
-from tests.web.live import SLUG, WAIT_MS, window
+from tests.web.live import SLUG, WAIT_MS, WORK_MS, window
 
 STUDY = f"/studies/{SLUG}"
 CROWD = f"/studies/{CROWDED}"
@@ -133,3 +133,35 @@ def test_two_windows_on_one_plan_keep_both_edits(browser: Browser, workbench: st
         first.reload()
         expect(first.get_by_label("minutes of point F1")).to_have_value("7")
         expect(first.get_by_label("remark on point F1")).to_have_value("smooth air")
+
+
+def test_long_work_is_seen_again_after_a_reload_and_stops_when_told(browser: Browser, workbench: str) -> None:
+    with window(browser, workbench) as watched:
+        page = watched.open(f"{CROWD}/plan")
+        chance = page.get_by_role("region", name="Chance to decide")
+        kept = str(chance.text_content())
+        assert "as planned" in kept
+        page.get_by_label("times each").fill("500")  # minutes of work: it cannot end by itself while this test runs
+        page.get_by_role("button", name="Work it out").click()
+        work = page.get_by_role("progressbar", name="Flying the plan in simulation")
+        expect(work).not_to_have_attribute("value", "0.0", timeout=WORK_MS)
+        page.reload()
+        expect(work).not_to_have_attribute("value", "0.0")
+        broken = "**/jobs"
+        page.route(broken, lambda route: route.fulfill(status=500, body="no answer"))
+        with page.expect_response(broken) as answer:
+            pass
+        assert answer.value.status == 500
+        page.unroute(broken)
+        far = str(work.get_attribute("value"))
+        expect(work).not_to_have_attribute("value", far, timeout=WORK_MS)
+        page.get_by_role("link", name="Airplane", exact=True).click()
+        page.locator("#jobs").get_by_role("button", name="Stop").click()
+        expect(page.locator("#jobs")).to_contain_text("was stopped")
+        expect(work).to_have_count(0)
+        page.get_by_role("link", name="Plan and cards", exact=True).click()
+        expect(chance).to_have_text(kept)
+        page.locator("#jobs").get_by_role("button", name="Put away").click()
+        expect(page.locator("#jobs .job")).to_have_count(0)
+        assert all("500" in wrong for wrong in watched.wrong)  # the browser itself reports the answer that failed
+        watched.wrong.clear()

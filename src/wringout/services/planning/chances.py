@@ -96,8 +96,8 @@ def work_out(
 ) -> KeptChance:
     """Compute lessons and the chance of each wanted variant, and keep each as soon as it is found.
 
-    Whoever stops the work keeps the variants that were finished. Variants kept from the same plan, airplane, runs and
-    numbers asked for stay.
+    Whoever stops the work keeps the variants that were finished; before the first is, the answer kept earlier stays as
+    it was. Variants kept from the same plan, airplane, runs and numbers asked for stay.
 
     Raises:
         BadInputError: a point cannot be simulated, or the numbers asked for are out of range.
@@ -113,7 +113,8 @@ def work_out(
     body: dict[str, Any] = {**lessons_document(kept, contest, lessons), "basis": basis, "asked": how}
     body["knowing"] = kept.document.question.knowing
     body["variants"] = [v for v in before.variants if v["title"] not in wanted] if same and before else []
-    _keep(store, slug, key, body)
+    if before is None or not before.variants or not wanted:
+        _keep(store, slug, key, body)
 
     def found(kept: KeptPlan, contest: Contest, variant: Variant) -> None:
         body["variants"] = _in_order([*body["variants"], *variants_document(kept, contest, [variant])["variants"]])
