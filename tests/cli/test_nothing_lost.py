@@ -42,7 +42,7 @@ def test_backup_restore_and_rescue(study: Desk, tmp_path: Path) -> None:
     name, text = next(iter(RUNS.items()))
     study.ok("take-in", study.file(name, text))
     before = study.json("runs")
-    assert "1 recordings" in study.ok("backup", str(tmp_path / "all.zip"))
+    assert "with 1 recording," in study.ok("backup", str(tmp_path / "all.zip"))
     assert "exists already" in study.run("backup", str(tmp_path / "all.zip")).stderr
     with closing(sqlite3.connect(study.database)) as connection:
         connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
@@ -51,7 +51,7 @@ def test_backup_restore_and_rescue(study: Desk, tmp_path: Path) -> None:
     assert told.exit_code == 5
     assert "run 'wringout rescue'" in told.stderr
     said = study.ok("rescue")
-    assert "1 recordings are saved" in said
+    assert "1 recording is saved" in said
     assert "'rescued-recordings'" in said
     assert "study.damaged-1.db" in said
     assert "there is a database at" in study.run("restore", str(tmp_path / "all.zip")).stderr

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from wringout.cli import page
+from wringout.cli.figures import counted
 from wringout.cli.files import open_file
 from wringout.cli.options import Wanted, now, shared
 
@@ -35,7 +36,7 @@ def backup_command(wanted: Wanted, file: Path, replace: bool) -> None:
     if wanted.as_json:
         page.document("backup", None, {"file": str(file), "recordings": done.recordings, "notices": list(done.notices)})
         return
-    page.say(f"Every study and {done.recordings} recordings are written to {file}.", *done.notices)
+    page.say(f"All studies, with {counted(done.recordings, 'recording')}, are written to {file}.", *done.notices)
 
 
 @click.command("restore")
@@ -59,7 +60,7 @@ def restore_command(wanted: Wanted, file: Path, replace: bool) -> None:
     if wanted.as_json:
         page.document("restore", None, {"recordings": done.recordings, "notices": list(done.notices)})
         return
-    page.say(f"The studies and {done.recordings} recordings of {file} are here again.", *done.notices)
+    page.say(f"All studies of {file}, with {counted(done.recordings, 'recording')}, are here again.", *done.notices)
     page.say(wanted.next_step("wringout studies"))
 
 
@@ -88,11 +89,13 @@ def rescue_command(wanted: Wanted) -> None:
         }
         page.document("rescue", None, body)
         return
-    page.say(f"{done.recordings} recordings are saved; the damaged database is kept as {done.aside}.")
+    saved = counted(done.recordings, "recording is", "recordings are")
+    page.say(f"{saved} saved; the damaged database is kept as {done.aside}.")
     if done.loose:
         page.say(f"{done.loose} of them belonged to no study any more and are in '{done.study_slug}'.")
     if done.damaged:
-        page.say(f"{len(done.damaged)} recordings are damaged themselves; take in the original files again.")
+        damaged = counted(len(done.damaged), "recording is", "recordings are")
+        page.say(f"{damaged} damaged as well; take in the original files again.")
     page.table(("table", ">rows saved"), [(name.replace("_", " "), str(count)) for name, count in done.rows.items()])
     page.say(wanted.next_step("wringout studies"))
 

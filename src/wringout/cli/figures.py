@@ -11,7 +11,7 @@ from wringout.numerals import metric as metric_unit
 from wringout.numerals import symbol
 from wringout.units import find_unit, from_si, to_si
 
-__all__ = ["Figure", "fixed", "in_units", "interval", "places_for", "target", "unit_name"]
+__all__ = ["Figure", "counted", "fixed", "in_units", "interval", "places_for", "target", "unit_name"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +21,11 @@ class Figure:
     value: str
     most: str
     unit: str
+
+
+def counted(n: int, singular: str, plural: str = "") -> str:
+    """Return a count in digits with its noun, such as "1 point" or "1,200 points"."""
+    return f"{n:,} {singular if n == 1 else plural or f'{singular}s'}"
 
 
 def target(unit: str, metric: bool) -> str:

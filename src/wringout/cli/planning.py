@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from wringout.cli import page
+from wringout.cli.figures import counted
 from wringout.cli.files import read_whole
 from wringout.cli.options import Wanted, shared
 
@@ -70,7 +71,7 @@ def propose(
         page.document("test-plan", found.kept.study.slug, body)
         return
     points = found.kept.document.points
-    page.say(f"{len(points)} points proposed and kept as {key}, revision {found.kept.revision}.")
+    page.say(f"{counted(len(points), 'point')} proposed and kept as {key}, revision {found.kept.revision}.")
     page.table(("point", "method", "words"), [(p.key, p.method, _words(p.words)) for p in points])
     page.heading("What each kind of point would take away from the doubt about the answer, flown by itself")
     page.table(("kind", ">share of variance"), [(one.key, f"{100 * one.share:.0f} %") for one in found.lessons])
@@ -130,7 +131,7 @@ def put(wanted: Wanted, key: str, file: Path, revision: int | None) -> None:
     if wanted.as_json:
         page.document("test-plan", kept.study.slug, plan_document(kept))
         return
-    page.say(f"Kept as {key}, revision {kept.revision}: {len(kept.document.points)} points.")
+    page.say(f"Kept as {key}, revision {kept.revision}: {counted(len(kept.document.points), 'point')}.")
     _tell_checks(check_plan(kept), held=False)
     _cautions(plan_document(kept))
 
@@ -317,6 +318,6 @@ def cards(
         body = {"key": key, "file": str(output), "printed": list(printed.printed), "blocked": list(printed.blocked)}
         page.document("test-plan-cards", kept.study.slug, body)
         return
-    page.say(f"Cards of {len(printed.printed)} points written to {output}.")
+    page.say(f"Cards of {counted(len(printed.printed), 'point')} written to {output}.")
     if printed.blocked:
         page.say(f"No card for {', '.join(printed.blocked)}: beyond a limit; see wringout test-plan check.")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from wringout.cli import page
+from wringout.cli.figures import counted
 from wringout.cli.options import Wanted, shared, words_of
 
 if TYPE_CHECKING:
@@ -41,7 +42,7 @@ def propose_command(wanted: Wanted, recording: str, everything: bool) -> None:
         page.say("Nothing in it looks like a run.")
         return
     hidden = len(offered) - len(shown)
-    page.say(f"{len(shown)} stretches look like something flown on purpose.")
+    page.say(f"{counted(len(shown), 'stretch looks', 'stretches look')} like something flown on purpose.")
     page.table((">no.", "looks like", ">from, s", ">to, s", "configuration", "state"), [_row(one) for one in shown])
     page.items([f"{one.number}: {one.found.why}" for one in shown], "  -")
     if hidden:

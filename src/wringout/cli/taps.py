@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from wringout.cli import page
+from wringout.cli.figures import counted
 from wringout.cli.files import read_whole
 from wringout.cli.options import Wanted, shared
 from wringout.errors import BadInputError
@@ -51,7 +52,8 @@ def page_command(wanted: Wanted, file: Path, flight: str, as_folder: bool) -> No
     if wanted.as_json:
         page.document("taps page", wanted.study, {"files": [str(name) for name in files], "card": card})
         return
-    page.say(f"The page of taps for '{flight}' stands in {file}; {len(card['points'])} of its points are on it.")
+    shown = counted(len(card["points"]), "point")
+    page.say(f"The page of taps for '{flight}' stands in {file}, with {shown} of the flight on it.")
     page.say("It is for the second person on board; whoever flies does not touch it.")
 
 
