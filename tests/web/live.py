@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import re
 import shutil
 import socket
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Coroutine, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 from urllib.parse import urlsplit
 
 import uvicorn
@@ -21,6 +23,7 @@ from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, R
 from wringout.web.app import make_app
 from wringout.web.settings import Settings
 
+Answer = TypeVar("Answer")
 SLUG = "quillback-go-around"
 ARTEFACTS = Path(__file__).resolve().parents[2] / "artefacts" / "pages"
 """Where the tests leave what the browser showed, for a person to look at; git ignores it."""
@@ -113,3 +116,9 @@ def window(browser: Browser, address: str, width: int = 1440, height: int = 900,
     finally:
         context.close()
     assert not watched.wrong, "\n".join(watched.wrong)
+
+
+def run_apart(work: Coroutine[Any, Any, Answer]) -> Answer:
+    """Run a coroutine in a thread of its own: a browser held open for the package keeps a loop running in this one."""
+    with ThreadPoolExecutor(max_workers=1) as pool:
+        return pool.submit(asyncio.run, work).result()

@@ -16,7 +16,7 @@ from starlette.applications import Starlette
 from starlette.routing import Route
 from starlette.testclient import TestClient
 
-from tests.web.live import served
+from tests.web.live import run_apart, served
 from wringout.services.demonstration import take_in_demonstration
 from wringout.services.flights.capture_keys import key_of_flight
 from wringout.services.opening import open_studies
@@ -129,7 +129,7 @@ def test_a_device_without_the_code_reaches_no_page_but_the_one_that_asks_for_it(
     ],
 )
 def test_no_path_leads_around_the_code_or_out_of_the_folder(app: Starlette, device: TestClient, path: str) -> None:
-    status, text = asyncio.run(asked(app, path))
+    status, text = run_apart(asked(app, path))
     assert status in {303, 403, 404}, (status, text[:200])
     assert "CODE_LENGTH" not in text
     assert "Quillback" not in text
@@ -163,7 +163,7 @@ async def asked(app: Starlette, path: str, headers: tuple[tuple[bytes, bytes], .
 def test_a_name_with_a_path_in_it_does_not_pass_for_an_open_path(
     app: Starlette, device: TestClient, host: bytes
 ) -> None:
-    status, text = asyncio.run(asked(app, f"/studies/{SLUG}/", ((b"host", host),)))
+    status, text = run_apart(asked(app, f"/studies/{SLUG}/", ((b"host", host),)))
     assert status == 421
     assert "Quillback" not in text
 
@@ -275,7 +275,7 @@ def test_a_sender_that_falls_silent_is_told_and_let_go(app: Starlette, device: T
         "server": ("127.0.0.1", 80),
         "headers": [(b"host", b"127.0.0.1"), (b"content-type", b"application/x-www-form-urlencoded")],
     }  # fmt: skip
-    asyncio.run(app(scope, receive, send))  # type: ignore[arg-type]
+    run_apart(app(scope, receive, send))  # type: ignore[arg-type]
     assert sent[0]["status"] == 408
     assert "Nothing more arrived" in b"".join(m.get("body", b"") for m in sent[1:]).decode()
 
@@ -291,7 +291,7 @@ def test_no_page_opens_a_websocket(app: Starlette, device: TestClient) -> None:
 
     headers = [(b"host", b"127.0.0.1"), (b"origin", b"http://evil.example")]
     scope = {"type": "websocket", "path": f"/studies/{SLUG}/", "headers": headers, "client": ("127.0.0.1", 5)}
-    asyncio.run(app(scope, receive, send))  # type: ignore[arg-type]
+    run_apart(app(scope, receive, send))  # type: ignore[arg-type]
     assert [message["type"] for message in sent] == ["websocket.close"]
 
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import asyncio
 from pathlib import Path
 from urllib.parse import urlsplit
 
 from benchmarks.taps_load import DEVICES, Device, lost_and_doubled, make_study, tap_away
-from tests.web.live import served
+from tests.web.live import run_apart, served
 
 SECONDS = 5.0
 
@@ -19,7 +18,7 @@ def test_no_tap_is_lost_or_doubled_under_load(tmp_path: Path) -> None:
     with served(database) as address:
         port = urlsplit(address).port
         assert port is not None
-        asyncio.run(tap_away(port, path, devices, SECONDS))
+        run_apart(tap_away(port, path, devices, SECONDS))
     kept, lost, doubled = lost_and_doubled(database, devices)
     assert (lost, doubled) == (0, 0)
     assert kept == sum(len(device.taps) for device in devices)
