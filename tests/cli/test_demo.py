@@ -32,6 +32,13 @@ def test_it_says_what_it_found_and_where_everything_is(shown: tuple[Path, str]) 
         assert words in said
 
 
+def test_the_front_page_quotes_what_it_says(shown: tuple[Path, str]) -> None:
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    quoted = readme.partition("`make demo` says:\n\n```text\n")[2].partition("```")[0]
+    assert len(quoted.splitlines()) == 4
+    assert quoted in shown[1]
+
+
 def test_running_it_again_changes_nothing(shown: tuple[Path, str]) -> None:
     folder, said = shown
     runner = CliRunner()
