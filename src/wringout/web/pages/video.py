@@ -6,6 +6,7 @@ from starlette.responses import FileResponse, Response
 
 from wringout.errors import BadInputError
 from wringout.services.flights.recordings import study_recording
+from wringout.services.opening import the_study
 from wringout.services.publishing.video import FOLDER, VideoWish, check
 from wringout.services.publishing.video_files import video_file
 from wringout.web.ask import Ask
@@ -25,6 +26,7 @@ TYPES = {
 
 def make(ask: Ask) -> Response:
     """Make the video in the background."""
+    _known(ask)
     typed = {name: ask.text(name).strip() for name in brief.VIDEO_FIELDS}
     try:
         wish = _wish(typed)
@@ -49,6 +51,12 @@ def make(ask: Ask) -> Response:
     return ask.go(f"/studies/{ask.slug}/brief")
 
 
+def _known(ask: Ask) -> None:
+    """Refuse the address of a study that is not there before it becomes the name of a folder."""
+    with ask.store.reading() as view:
+        the_study(view, ask.slug)
+
+
 def _wish(typed: dict[str, str]) -> VideoWish:
     seconds = _number(typed["seconds"], "length") if typed["seconds"] else None
     return VideoWish(
@@ -65,6 +73,7 @@ def _number(text: str, field: str) -> float:
 
 def hand_out(ask: Ask) -> Response:
     """Hand out one file of the video."""
+    _known(ask)
     found = video_file(ask.site.brief_folder(ask.slug) / FOLDER, ask.path("name"))
     return FileResponse(found.path, media_type=TYPES[found.path.suffix], filename=found.path.name)
 
