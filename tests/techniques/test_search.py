@@ -8,13 +8,13 @@ import pytest
 
 from tests.techniques.invented import DETENTS, DOMAIN, FULL, airplane_draws, situation
 from wringout.errors import BadInputError
-from wringout.techniques.maps import one_cell_study
+from wringout.techniques.maps import map_study
 from wringout.techniques.orders import orders
 from wringout.techniques.search import between, paused, search
 from wringout.techniques.types import Action, Device, Law, Technique, Thresholds
 
 TECHNIQUES = tuple(t for t in orders(DETENTS, FULL) if t.complete)
-STUDY = one_cell_study(
+STUDY = map_study(
     airplane_draws(80),
     situation(),
     DOMAIN,

@@ -136,7 +136,7 @@ def map_study(
     law: Law,
     thresholds: Thresholds,
     seed: int,
-    axes: Sequence[Axis],
+    axes: Sequence[Axis] = (),
     fixed: Mapping[Condition, float] | None = None,
     limits: FlightLimits = NO_LIMITS,
     precision: Precision = Precision.FLOAT32,
@@ -146,45 +146,14 @@ def map_study(
     Args:
         draws: parameter rows, shape (draws, SIZE).
         domain: ranges from which what is neither on an axis nor fixed is sampled, alike in every cell.
-        axes: two or more different conditions with their values, rising.
+        axes: two or more different conditions with their values, rising; none for a single cell, as a search needs.
         fixed: conditions held at one value.
 
     Raises:
         BadInputError: one sentence naming the axis or condition that cannot be flown.
     """
-    _check_axes(axes)
-    return _study(draws, situation, domain, techniques, law, thresholds, seed, axes, fixed, limits, precision)
-
-
-def one_cell_study(
-    draws: FloatArray,
-    situation: GoAround | Procedure,
-    domain: Domain,
-    techniques: Sequence[Technique],
-    law: Law,
-    thresholds: Thresholds,
-    seed: int,
-    fixed: Mapping[Condition, float] | None = None,
-    limits: FlightLimits = NO_LIMITS,
-    precision: Precision = Precision.FLOAT32,
-) -> MapStudy:
-    """Return a study without axes, of one cell; for searches. Arguments and refusals as for :func:`map_study`."""
-    return _study(draws, situation, domain, techniques, law, thresholds, seed, (), fixed, limits, precision)
-
-
-def _study(
-    draws: FloatArray,
-    situation: GoAround | Procedure,
-    domain: Domain,
-    techniques: Sequence[Technique],
-    law: Law,
-    thresholds: Thresholds,
-    seed: int,
-    axes: Sequence[Axis],
-    fixed: Mapping[Condition, float] | None,
-    limits: FlightLimits,
-    precision: Precision,
-) -> MapStudy:
+    if axes:
+        _check_axes(axes)
     held = dict(fixed or {})
     for condition, value in held.items():
         if any(axis.condition is condition for axis in axes):

@@ -26,7 +26,7 @@ from wringout.store import (
     list_documents,
     put_document,
 )
-from wringout.techniques.maps import MapStudy, one_cell_study
+from wringout.techniques.maps import MapStudy, map_study
 from wringout.techniques.orders import Detent
 from wringout.techniques.search import search
 from wringout.techniques.types import Law
@@ -126,7 +126,7 @@ def _prepared(view: View, study: Study, asked: SearchAsked) -> tuple[Contest, Ma
         raise BadInputError(
             "a range is written where one value is wanted", f"search, {wanted.axes[0].condition}", "write one value"
         )
-    made = one_cell_study(
+    made = map_study(
         contest.rows,
         contest.plan.under(asked.law),
         contest.plan.domain,
@@ -134,8 +134,8 @@ def _prepared(view: View, study: Study, asked: SearchAsked) -> tuple[Contest, Ma
         asked.law,
         contest.thresholds,
         asked.seed,
-        wanted.held,
-        contest.plan.limits,
+        fixed=wanted.held,
+        limits=contest.plan.limits,
     )
     return contest, made
 
