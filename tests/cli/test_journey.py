@@ -11,7 +11,9 @@ from pathlib import Path
 import pytest
 
 from tests.cli.conftest import Desk, study_at
-from tests.services.texts import AIRPLANE, BINARY, FLAP_RUN, GEAR_RUN, ODD_UNIT, RUNS, SWAPPED
+from tests.services.texts import AIRPLANE, BINARY, FLAP_RUN, GEAR_RUN, MOMENT, ODD_UNIT, RUNS, SWAPPED
+from wringout.services.opening import open_studies
+from wringout.services.publishing.brief_files import newest_brief
 
 
 def test_from_an_empty_folder_to_a_brief_and_on_to_another_machine(tmp_path: Path) -> None:
@@ -79,6 +81,12 @@ def test_brief_and_bundle_of_a_study_can_be_written_twice(reduced: Desk) -> None
     assert first["bundle_sha256"] == second["bundle_sha256"]
     assert first["reproduced"] is second["reproduced"] is True
     assert not [path for path in Path(folder).iterdir() if path.name.startswith(".")]
+    reduced.ok("brief", "--folder", str(reduced.folder / "elsewhere"))
+    with open_studies(reduced.database, lambda: MOMENT) as store:
+        newest = newest_brief(store, None)
+    assert newest is not None
+    assert {one.path.parent.name for one in newest.files} == {"elsewhere"}
+    assert len({one.name for one in newest.files}) == len(newest.files) == 3
 
 
 def test_a_brief_before_anything_was_compared_says_so(tmp_path: Path) -> None:

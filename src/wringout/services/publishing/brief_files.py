@@ -43,7 +43,7 @@ class WrittenBrief:
 
 
 def newest_brief(store: Store, slug: str | None) -> WrittenBrief | None:
-    """Return the newest brief of a study, None where none was written.
+    """Return the newest brief of a study, in the folder it was last written to; None where none was written.
 
     Raises:
         NotFoundError: there is no such study.
@@ -56,8 +56,13 @@ def newest_brief(store: Store, slug: str | None) -> WrittenBrief | None:
     if not written:
         return None
     newest = written[-1]
-    of_it = {Path(one.path): one.sha256 for one in written if one.bundle_sha256 == newest.bundle_sha256}
-    places = [*of_it, Path(newest.path).parent / f"{study.slug}.zip"]
+    folder = Path(newest.path).parent
+    of_it = {
+        Path(one.path): one.sha256
+        for one in written
+        if one.bundle_sha256 == newest.bundle_sha256 and Path(one.path).parent == folder
+    }
+    places = [*of_it, folder / f"{study.slug}.zip"]
     found = [_file(path) for path in places if path.is_file() and path.suffix in KINDS]
     found.sort(key=lambda one: list(KINDS).index(one.path.suffix))
     unchanged = all(one.sha256 == of_it.get(one.path, one.sha256) for one in found)
