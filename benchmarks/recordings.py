@@ -12,7 +12,7 @@ from collections.abc import Callable
 import numpy as np
 
 from wringout.recordings.changes import marks_from_channels
-from wringout.recordings.finding import find_runs
+from wringout.recordings.finding.runs import find_runs
 from wringout.recordings.reader import read_recording
 
 ROWS = 100_000

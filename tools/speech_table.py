@@ -24,9 +24,9 @@ from scipy.signal import resample_poly
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from tests.recordings.caption_score import FOLDER, said
-from wringout.recordings.captions import read_cues
-from wringout.recordings.speech_spans import RATE_HZ, as_captions
-from wringout.recordings.spoken import find_candidates
+from wringout.recordings.spoken.captions import read_cues
+from wringout.recordings.spoken.said import find_candidates
+from wringout.recordings.spoken.spans import RATE_HZ, as_captions
 from wringout.services.flights.speech import hear
 
 Samples = NDArray[np.float64]

@@ -23,7 +23,7 @@ from wringout.briefs.film.palette import NIGHT
 from wringout.briefs.film.stills import png_of, stills
 from wringout.briefs.house_style import COLOURS
 from wringout.errors import StoreError
-from wringout.recordings.captions import read_cues
+from wringout.recordings.spoken.captions import read_cues
 from wringout.services.publishing import movies
 from wringout.services.publishing.movies import Reel, write_movies, write_pictures
 

@@ -34,12 +34,12 @@ from wringout.handbooks.serials import parse_effectivity
 from wringout.handbooks.steps import parse_steps
 from wringout.instruments.marks import read_marks
 from wringout.planning.plan import plan_in_si
-from wringout.recordings.captions import looks_captioned, read_cues
+from wringout.recordings.columns.mapping import mapping_to_json
 from wringout.recordings.decoding import decode
-from wringout.recordings.finding import find_runs
-from wringout.recordings.mapping import mapping_to_json
+from wringout.recordings.finding.runs import find_runs
 from wringout.recordings.reader import propose_mapping, read_recording
-from wringout.recordings.spoken import find_candidates
+from wringout.recordings.spoken.captions import looks_captioned, read_cues
+from wringout.recordings.spoken.said import find_candidates
 from wringout.services.airplane.airplanes import decoded
 from wringout.services.fleet.sharing import export_fleet, merge_fleet
 from wringout.services.fleet_demonstration import put_demo_fleet

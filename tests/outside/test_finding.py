@@ -16,8 +16,8 @@ from tests.outside.logs import Log
 from tests.outside.sorties import circuits, sortie
 from wringout.methods.stall_series.method import StallSeries
 from wringout.recordings.cutting import cut
-from wringout.recordings.finding import find_runs
-from wringout.recordings.proposals import CONFIGURATION_CHANGE, Proposal
+from wringout.recordings.finding.proposals import CONFIGURATION_CHANGE, Proposal
+from wringout.recordings.finding.runs import find_runs
 from wringout.recordings.reader import read_recording
 from wringout.units import KNOT
 

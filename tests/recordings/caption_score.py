@@ -6,8 +6,8 @@ import csv
 from dataclasses import dataclass
 from pathlib import Path
 
-from wringout.recordings.captions import read_cues
-from wringout.recordings.spoken import Candidate, find_candidates
+from wringout.recordings.spoken.captions import read_cues
+from wringout.recordings.spoken.said import Candidate, find_candidates
 from wringout.recordings.types import EventKind
 
 FOLDER = Path(__file__).parent / "captions"

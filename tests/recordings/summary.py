@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from wringout.errors import BadInputError
-from wringout.recordings.mapping import Mapping
+from wringout.recordings.columns.mapping import Mapping
 from wringout.recordings.reader import read_recording
 from wringout.recordings.types import Channel, Mark, Recording
 from wringout.units import from_si

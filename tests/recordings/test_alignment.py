@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from wringout.errors import BadInputError
-from wringout.recordings.alignment import MARK_SD_S, align, align_by_channel, align_by_marks
-from wringout.recordings.merging import aligned_table, joined_table
 from wringout.recordings.reader import read_recording
+from wringout.recordings.together.alignment import MARK_SD_S, align, align_by_channel, align_by_marks
+from wringout.recordings.together.merging import aligned_table, joined_table
 from wringout.recordings.types import FloatArray, Recording
 from wringout.units import KNOT
 

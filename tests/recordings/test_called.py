@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wringout.recordings.mapping import MappedColumn, Mapping
+from wringout.recordings.columns.mapping import MappedColumn, Mapping
 from wringout.recordings.reader import read_recording
 from wringout.recordings.types import EventKind, Recording, Severity
 from wringout.units import KNOT

@@ -7,10 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.recordings.caption_score import FOLDER, Score, score
-from wringout.recordings.captions import Cue, read_cues
 from wringout.recordings.reader import read_recording
-from wringout.recordings.spoken import find_candidates
-from wringout.recordings.spoken_numbers import tokens_of
+from wringout.recordings.spoken.captions import Cue, read_cues
+from wringout.recordings.spoken.numbers import tokens_of
+from wringout.recordings.spoken.said import find_candidates
 from wringout.recordings.types import EventKind
 
 ALL = sorted(path.name.removesuffix(".truth.csv") for path in FOLDER.glob("*.truth.csv"))

@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wringout.errors import BadInputError
-from wringout.recordings.captured_clock import Comparison, Moment, best_offset, times_of
 from wringout.recordings.reader import read_recording
+from wringout.recordings.taps.clock import Comparison, Moment, best_offset, times_of
 from wringout.recordings.types import EventKind, Recording
 from wringout.units import KNOT
 

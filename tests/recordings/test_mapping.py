@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wringout.errors import BadInputError
-from wringout.recordings.mapping import (
+from wringout.recordings.columns.mapping import (
     QUANTITIES,
     MappedColumn,
     Mapping,
@@ -16,7 +16,7 @@ from wringout.recordings.mapping import (
     mapping_from_json,
     mapping_to_json,
 )
-from wringout.recordings.quantities import ROLES, plain_name
+from wringout.recordings.columns.quantities import ROLES, plain_name
 from wringout.recordings.reader import propose_mapping, read_recording
 from wringout.recordings.types import Recording, Severity
 from wringout.units import SI_UNIT, UNITS, find_unit

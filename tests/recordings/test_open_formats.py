@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 
 from tests.recordings.test_bad_input import check, one_sentence
 from wringout.errors import BadInputError
-from wringout.recordings.fixes import EARTH_RADIUS_M
 from wringout.recordings.reader import read_recording
+from wringout.recordings.tracks.fixes import EARTH_RADIUS_M
 from wringout.recordings.types import Recording
 from wringout.units import KNOT
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.recordings.summary import reads_as
-from wringout.recordings.mapping import QUANTITIES, mapping_from_json
+from wringout.recordings.columns.mapping import QUANTITIES, mapping_from_json
 from wringout.recordings.marks import read_mark
 from wringout.recordings.types import Device, EventKind
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from wringout.recordings.finding import find_runs
+from wringout.recordings.finding.runs import find_runs
 from wringout.recordings.reader import read_recording
 from wringout.recordings.types import Recording
 

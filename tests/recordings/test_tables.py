@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from wringout.errors import BadInputError
-from wringout.recordings.mapping import MappedColumn, make_mapping
+from wringout.recordings.columns.mapping import MappedColumn, make_mapping
 from wringout.recordings.reader import read_recording
 from wringout.recordings.types import EventKind, Recording, Severity
 from wringout.units import KNOT

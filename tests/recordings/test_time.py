@@ -20,9 +20,9 @@ from hypothesis import strategies as st
 from tests.recordings.test_bad_input import check
 from tests.recordings.test_captured import log_of, mark, reading
 from tests.recordings.test_open_formats import a_gpx, an_igc, an_nmea, nmea
-from wringout.recordings.alignment import align
-from wringout.recordings.captured_clock import Moment, times_of
 from wringout.recordings.reader import read_recording
+from wringout.recordings.taps.clock import Moment, times_of
+from wringout.recordings.together.alignment import align
 from wringout.recordings.types import Recording, Severity
 
 N = 120

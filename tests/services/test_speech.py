@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 
 from wringout.errors import BadInputError
-from wringout.recordings.captions import Cue
-from wringout.recordings.speech_phrases import MARKS, phrases, spoken_forms
-from wringout.recordings.speech_spans import RATE_HZ, HeardWord, as_captions, voice_spans
-from wringout.recordings.spoken import find_candidates
-from wringout.recordings.spoken_numbers import tokens_of
+from wringout.recordings.spoken.captions import Cue
+from wringout.recordings.spoken.numbers import tokens_of
+from wringout.recordings.spoken.phrases import MARKS, phrases, spoken_forms
+from wringout.recordings.spoken.said import find_candidates
+from wringout.recordings.spoken.spans import RATE_HZ, HeardWord, as_captions, voice_spans
 from wringout.services.flights import speech
 from wringout.services.flights.candidates import caption_candidates
 from wringout.services.flights.speech import listen, read_sound, take_in_sound

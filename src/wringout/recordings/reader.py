@@ -7,21 +7,21 @@ import re
 from collections.abc import Callable
 
 from wringout.errors import BadInputError
-from wringout.recordings.called import read_called
-from wringout.recordings.captions import looks_captioned, read_captions
-from wringout.recordings.captured import looks_captured, read_captured
-from wringout.recordings.columns import HeaderPlace, plan_columns
+from wringout.recordings.columns.mapping import MappedColumn, Mapping, make_mapping
+from wringout.recordings.columns.plan import HeaderPlace, plan_columns
+from wringout.recordings.columns.quantities import CALLED_SPEED_NAMES, meaning_of, plain_name
 from wringout.recordings.decoding import decode
-from wringout.recordings.gpx import looks_like_gpx, read_gpx
 from wringout.recordings.hashing import SIZE_LIMIT_BYTES, sha256_of
-from wringout.recordings.igc import looks_like_igc, read_igc
-from wringout.recordings.lines import find_layout, take_apart
-from wringout.recordings.lists import is_list
-from wringout.recordings.mapping import MappedColumn, Mapping, make_mapping
-from wringout.recordings.nmea import looks_like_nmea, read_nmea
-from wringout.recordings.quantities import CALLED_SPEED_NAMES, meaning_of, plain_name
-from wringout.recordings.tablehead import HEAD_LINES, TableHead, find_head
-from wringout.recordings.tables import read_table
+from wringout.recordings.spoken.captions import looks_captioned, read_captions
+from wringout.recordings.tables.called import read_called
+from wringout.recordings.tables.head import HEAD_LINES, TableHead, find_head
+from wringout.recordings.tables.lines import find_layout, take_apart
+from wringout.recordings.tables.lists import is_list
+from wringout.recordings.tables.logged import read_table
+from wringout.recordings.taps.captured import looks_captured, read_captured
+from wringout.recordings.tracks.gpx import looks_like_gpx, read_gpx
+from wringout.recordings.tracks.igc import looks_like_igc, read_igc
+from wringout.recordings.tracks.nmea import looks_like_nmea, read_nmea
 from wringout.recordings.types import Recording
 
 _OPEN_FORMATS: tuple[tuple[Callable[[str], bool], Callable[[str, str, str], Recording]], ...] = (
@@ -45,7 +45,7 @@ def read_recording(
     Args:
         data: the whole file.
         name: its name, for sentences and for `Recording.name`.
-        mapping: says what columns are; see `wringout.recordings.mapping`.
+        mapping: says what columns are; see `wringout.recordings.columns.mapping`.
         limit_bytes: the largest size accepted [bytes].
 
     Returns:

@@ -11,10 +11,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from wringout.errors import BadInputError
-from wringout.recordings.captions import looks_captioned, read_cues
 from wringout.recordings.decoding import decode
 from wringout.recordings.marks import read_mark
-from wringout.recordings.spoken import Candidate, find_candidates
+from wringout.recordings.spoken.captions import looks_captioned, read_cues
+from wringout.recordings.spoken.said import Candidate, find_candidates
 from wringout.recordings.types import Device, EventKind
 from wringout.services.flights.recordings import Arrival, take_in_recording
 from wringout.services.flights.runs import find_recording

@@ -19,8 +19,8 @@ from wringout.cockpit.page import folder_files, page_file, page_with_card, singl
 from wringout.errors import BadInputError, NotFoundError
 from wringout.planning.document import TestPlanDocument, plan_from_table
 from wringout.planning.plan import Point, plan_in_si
-from wringout.recordings.captured import FORMAT as LOG_FORMAT
-from wringout.recordings.captured import looks_captured, read_captured
+from wringout.recordings.taps.captured import FORMAT as LOG_FORMAT
+from wringout.recordings.taps.captured import looks_captured, read_captured
 from wringout.services.airplane.airplanes import study_airplane
 from wringout.services.flights.recordings import Arrival, take_in_recording
 from wringout.services.opening import the_study

@@ -6,9 +6,9 @@ import io
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from wringout.recordings.alignment import ClockFit, align
 from wringout.recordings.changes import marks_from_channels
-from wringout.recordings.merging import aligned_table, joined_table
+from wringout.recordings.together.alignment import ClockFit, align
+from wringout.recordings.together.merging import aligned_table, joined_table
 from wringout.recordings.types import Recording
 from wringout.services.flights.recordings import Arrival, take_in_recording
 from wringout.services.flights.runs import find_recording, read_study_recording

@@ -7,10 +7,10 @@ from collections.abc import Mapping as Words
 from collections.abc import Sequence
 
 from wringout.errors import BadInputError
-from wringout.recordings.columns import split_unit
+from wringout.recordings.columns.mapping import MappedColumn, Mapping, make_mapping, mapping_from_json, mapping_to_json
+from wringout.recordings.columns.plan import split_unit
+from wringout.recordings.columns.quantities import QUANTITIES, meaning_of, plain_name
 from wringout.recordings.hashing import SIZE_LIMIT_BYTES
-from wringout.recordings.mapping import MappedColumn, Mapping, make_mapping, mapping_from_json, mapping_to_json
-from wringout.recordings.quantities import QUANTITIES, meaning_of, plain_name
 from wringout.recordings.reader import propose_mapping
 from wringout.store.documents import Document
 from wringout.units import find_unit

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from wringout.errors import BadInputError, NotFoundError
 from wringout.planning.stall_margin import believed_stall_ias_mps
-from wringout.recordings.proposals import CONFIGURATION_CHANGE, Proposal
+from wringout.recordings.finding.proposals import CONFIGURATION_CHANGE, Proposal
 from wringout.services.airplane.airplanes import study_airplane
 from wringout.services.flights.read_once import runs_found_in
 from wringout.services.flights.runs import BuiltRun, add_run_to, find_recording, read_study_recording

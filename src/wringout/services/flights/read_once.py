@@ -12,8 +12,8 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from typing import Generic, TypeVar
 
-from wringout.recordings.finding import find_runs
-from wringout.recordings.proposals import Proposal
+from wringout.recordings.finding.proposals import Proposal
+from wringout.recordings.finding.runs import find_runs
 from wringout.recordings.reader import read_recording
 from wringout.recordings.types import Recording
 from wringout.services.flights.mappings import from_document

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import BinaryIO
 
 from wringout.errors import BadInputError, NotFoundError
-from wringout.recordings import mapping as columns
+from wringout.recordings.columns import mapping as columns
 from wringout.recordings.reader import read_recording
 from wringout.recordings.types import Notice, Recording, Severity
 from wringout.services.flights.mappings import as_document, confirm_columns, from_document, read_mapping

@@ -1,7 +1,7 @@
 """What was said in a sound, heard by an offline recogniser and handed over as timed captions.
 
 The recogniser (PocketSphinx, with the English model it ships) is an optional part. It is prepared with the phrases of a
-cockpit, `wringout.recordings.speech_phrases`, and hears nothing else. What it heard becomes a caption file of the
+cockpit, `wringout.recordings.spoken.phrases`, and hears nothing else. What it heard becomes a caption file of the
 study; from there on a person says yes or no to each candidate as with any other captions.
 """
 
@@ -23,8 +23,8 @@ from scipy.signal import resample_poly
 
 from wringout.errors import BadInputError
 from wringout.recordings.hashing import sha256_of
-from wringout.recordings.speech_phrases import phrases
-from wringout.recordings.speech_spans import RATE_HZ, HeardWord, Samples, as_captions, voice_spans
+from wringout.recordings.spoken.phrases import phrases
+from wringout.recordings.spoken.spans import RATE_HZ, HeardWord, Samples, as_captions, voice_spans
 from wringout.services.flights.recordings import Arrival, take_in_recording
 from wringout.store import Store
 

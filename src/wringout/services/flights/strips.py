@@ -15,7 +15,7 @@ from wringout.estimate.fit import RunFit, fit
 from wringout.estimate.problem import StudyRun
 from wringout.methods.register import METHODS, method
 from wringout.methods.types import HandResult
-from wringout.recordings.quantities import QUANTITIES
+from wringout.recordings.columns.quantities import QUANTITIES
 from wringout.recordings.types import Mark, Recording
 from wringout.services.airplane.airplanes import study_airplane
 from wringout.services.flights.runs import build, find_recording, read_study_recording, rows_read

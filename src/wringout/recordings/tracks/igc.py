@@ -13,8 +13,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from wringout.errors import BadInputError
-from wringout.recordings.fixes import Fixes, recording_of_fixes
 from wringout.recordings.marks import split_mark
+from wringout.recordings.tracks.fixes import Fixes, recording_of_fixes
 from wringout.recordings.types import FloatArray, IntArray, Mark, Notice, Recording, Severity
 
 _B = re.compile(

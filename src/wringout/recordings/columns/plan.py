@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from wringout.errors import BadInputError
-from wringout.recordings.mapping import Mapping, example_unit
-from wringout.recordings.quantities import (
+from wringout.recordings.columns.mapping import Mapping, example_unit
+from wringout.recordings.columns.quantities import (
     CALLED_SPEED_NAMES,
     MEANING_BY_NAME,
     QUANTITIES,

@@ -8,10 +8,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from wringout.recordings.clocks import read_time
-from wringout.recordings.columns import ColumnPlan
-from wringout.recordings.lines import quoted
-from wringout.recordings.plausible import channel_from
-from wringout.recordings.quantities import QUANTITIES, Quantity
+from wringout.recordings.columns.plan import ColumnPlan
+from wringout.recordings.columns.plausible import channel_from
+from wringout.recordings.columns.quantities import QUANTITIES, Quantity
+from wringout.recordings.tables.lines import quoted
 from wringout.recordings.types import Channel, IntArray, Notice, Severity
 from wringout.units import Unit, find_unit
 

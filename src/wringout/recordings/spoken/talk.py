@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Sequence
 
-from wringout.recordings.spoken_numbers import Token, tokens_of
+from wringout.recordings.spoken.numbers import Token, tokens_of
 
 _STATION = (
     r"(tower|approach|departure|center|centre|ground|radio|information|director|radar|unicom|traffic|atis|control)"

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 from wringout.errors import BadInputError
 from wringout.recordings.clocks import read_time
-from wringout.recordings.columns import knows_name
-from wringout.recordings.quantities import meaning_of, plain_name
+from wringout.recordings.columns.plan import knows_name
+from wringout.recordings.columns.quantities import meaning_of, plain_name
 from wringout.recordings.types import Notice, Severity
 
 COMMENT_SIGNS = ("#", "//", "%")

@@ -8,10 +8,10 @@ from collections.abc import Sequence
 import numpy as np
 import polars as pl
 
-from wringout.recordings.body import Body
 from wringout.recordings.clocks import LEAP_SECOND_S, TimeStyle, unroll
-from wringout.recordings.columns import ColumnPlan
-from wringout.recordings.slashdates import behind_the_date, slash_days
+from wringout.recordings.columns.plan import ColumnPlan
+from wringout.recordings.tables.body import Body
+from wringout.recordings.tables.slashdates import behind_the_date, slash_days
 from wringout.recordings.types import FloatArray, IntArray, Notice, Severity
 from wringout.units import find_unit
 

@@ -15,8 +15,8 @@ from typing import Any
 import numpy as np
 
 from wringout.errors import BadInputError
-from wringout.recordings.captured_clock import Comparison, Moment, best_offset, times_of
 from wringout.recordings.marks import read_mark, split_mark, uninterpreted
+from wringout.recordings.taps.clock import Comparison, Moment, best_offset, times_of
 from wringout.recordings.types import Channel, Event, EventKind, Mark, Notice, Recording, Severity
 from wringout.units import find_unit
 

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from wringout.errors import BadInputError
-from wringout.recordings.alignment import ClockFit
 from wringout.recordings.disorder import RESET_PAUSE_S
+from wringout.recordings.together.alignment import ClockFit
 from wringout.recordings.types import FloatArray, Recording
 from wringout.units import from_si
 

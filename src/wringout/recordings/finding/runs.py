@@ -12,11 +12,11 @@ from dataclasses import replace
 import numpy as np
 
 from wringout.recordings.changes import marks_from_channels
-from wringout.recordings.configuration import Configuration, Move, configuration_of
-from wringout.recordings.finding_level import level_runs
-from wringout.recordings.finding_steady import go_arounds, stalls, steady_runs
-from wringout.recordings.flight_grid import flight_grid
-from wringout.recordings.proposals import CONFIGURATION_CHANGE, Proposal
+from wringout.recordings.finding.configuration import Configuration, Move, configuration_of
+from wringout.recordings.finding.flight_grid import flight_grid
+from wringout.recordings.finding.level import level_runs
+from wringout.recordings.finding.proposals import CONFIGURATION_CHANGE, Proposal
+from wringout.recordings.finding.steady import go_arounds, stalls, steady_runs
 from wringout.recordings.types import Recording
 
 _BEFORE_CHANGE_S, _AFTER_CHANGE_S = 5.0, 15.0

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from wringout.recordings.clocks import read_time
-from wringout.recordings.columns import is_unit_cell, knows_name
-from wringout.recordings.lines import COMMENT_SIGNS, SourceLine, split_cells, take_apart
-from wringout.recordings.quantities import plain_name
+from wringout.recordings.columns.plan import is_unit_cell, knows_name
+from wringout.recordings.columns.quantities import plain_name
+from wringout.recordings.tables.lines import COMMENT_SIGNS, SourceLine, split_cells, take_apart
 from wringout.recordings.types import Notice, Severity
 
 HEAD_LINES = 300

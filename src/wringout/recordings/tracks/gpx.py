@@ -19,7 +19,7 @@ from gpxpy.gpx import GPXException
 from gpxpy.gpxfield import parse_time
 
 from wringout.errors import BadInputError
-from wringout.recordings.fixes import Fixes, recording_of_fixes
+from wringout.recordings.tracks.fixes import Fixes, recording_of_fixes
 from wringout.recordings.types import Notice, Recording, Severity
 
 MOST_POINTS = 5_000_000

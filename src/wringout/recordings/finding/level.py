@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from wringout.recordings.configuration import Configuration, Move
-from wringout.recordings.flight_grid import STEP_S, BoolArray, FlightGrid
-from wringout.recordings.proposals import Proposal
+from wringout.recordings.finding.configuration import Configuration, Move
+from wringout.recordings.finding.flight_grid import STEP_S, BoolArray, FlightGrid
+from wringout.recordings.finding.proposals import Proposal
 
 _LEVEL_FPM = 350.0
 _LEVEL_FT = 120.0

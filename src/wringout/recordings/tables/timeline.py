@@ -9,10 +9,10 @@ import numpy as np
 import polars as pl
 
 from wringout.errors import BadInputError
-from wringout.recordings.body import Body
-from wringout.recordings.clockcells import seconds_of
-from wringout.recordings.columns import ColumnPlan
+from wringout.recordings.columns.plan import ColumnPlan
 from wringout.recordings.disorder import in_order
+from wringout.recordings.tables.body import Body
+from wringout.recordings.tables.clockcells import seconds_of
 from wringout.recordings.types import FloatArray, IntArray, Notice, Severity
 
 _GAP_STEPS = 5.0

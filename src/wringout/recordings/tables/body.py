@@ -13,9 +13,9 @@ import numpy as np
 import polars as pl
 
 from wringout.errors import BadInputError
-from wringout.recordings.lines import COMMENT_SIGNS
-from wringout.recordings.numbers import numbers_of
-from wringout.recordings.tablehead import TableHead
+from wringout.recordings.tables.head import TableHead
+from wringout.recordings.tables.lines import COMMENT_SIGNS
+from wringout.recordings.tables.numbers import numbers_of
 from wringout.recordings.types import FloatArray, IntArray, Notice, Severity
 
 _COMMENT_BYTES = tuple(sign.encode() for sign in COMMENT_SIGNS)

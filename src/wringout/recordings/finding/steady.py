@@ -7,9 +7,9 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
-from wringout.recordings.configuration import Configuration, Move
-from wringout.recordings.flight_grid import BoolArray, FlightGrid
-from wringout.recordings.proposals import GO_AROUND, Proposal
+from wringout.recordings.finding.configuration import Configuration, Move
+from wringout.recordings.finding.flight_grid import BoolArray, FlightGrid
+from wringout.recordings.finding.proposals import GO_AROUND, Proposal
 from wringout.recordings.types import FloatArray
 
 _FLYING_KT = 35.0

@@ -9,10 +9,10 @@ from dataclasses import replace
 import numpy as np
 
 from wringout.errors import BadInputError
-from wringout.recordings.cells import BLANKS, channel_cells
-from wringout.recordings.columns import ColumnPlan, split_unit, unknown_columns_notice
-from wringout.recordings.lines import Layout, Source, split_cells
-from wringout.recordings.quantities import plain_name
+from wringout.recordings.columns.plan import ColumnPlan, split_unit, unknown_columns_notice
+from wringout.recordings.columns.quantities import plain_name
+from wringout.recordings.tables.cells import BLANKS, channel_cells
+from wringout.recordings.tables.lines import Layout, Source, split_cells
 from wringout.recordings.types import Notice, Recording, Severity
 
 _TEXT_COLUMNS = {

@@ -6,7 +6,7 @@ import json
 from dataclasses import dataclass
 
 from wringout.errors import BadInputError
-from wringout.recordings.quantities import QUANTITIES, ROLES, Quantity, plain_name
+from wringout.recordings.columns.quantities import QUANTITIES, ROLES, Quantity, plain_name
 from wringout.units import SI_UNIT, UNITS, find_unit
 
 __all__ = ["QUANTITIES", "MappedColumn", "Mapping", "Quantity", "example_unit", "mapping_from_json", "mapping_to_json"]

@@ -13,7 +13,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from wringout.errors import BadInputError
-from wringout.recordings.cells import BLANKS, channel_cells
 from wringout.recordings.clocks import (
     ClockTime,
     TimeStyle,
@@ -24,11 +23,12 @@ from wringout.recordings.clocks import (
     unroll,
     write_time,
 )
-from wringout.recordings.columns import ColumnPlan, HeaderPlace, plan_columns, unknown_columns_notice
-from wringout.recordings.lines import ONE_BLANK, Layout, Source, find_layout, quoted, split_cells, take_apart
-from wringout.recordings.lists import is_list, read_list
-from wringout.recordings.mapping import Mapping
+from wringout.recordings.columns.mapping import Mapping
+from wringout.recordings.columns.plan import ColumnPlan, HeaderPlace, plan_columns, unknown_columns_notice
 from wringout.recordings.marks import split_mark, uninterpreted
+from wringout.recordings.tables.cells import BLANKS, channel_cells
+from wringout.recordings.tables.lines import ONE_BLANK, Layout, Source, find_layout, quoted, split_cells, take_apart
+from wringout.recordings.tables.lists import is_list, read_list
 from wringout.recordings.types import EventKind, FloatArray, Mark, Notice, Recording, Severity
 from wringout.units import find_unit
 

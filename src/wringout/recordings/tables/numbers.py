@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 
-from wringout.recordings.cells import BLANKS, LARGE
+from wringout.recordings.tables.cells import BLANKS, LARGE
 from wringout.recordings.types import FloatArray, IntArray
 
 _THOUSANDS = r"^[+-]?[1-9]\d{0,2}(,\d{3})+(\.\d+)?$"

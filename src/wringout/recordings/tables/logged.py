@@ -8,16 +8,16 @@ import numpy as np
 import polars as pl
 
 from wringout.errors import BadInputError
-from wringout.recordings.body import Body, read_body
-from wringout.recordings.columns import ColumnPlan, HeaderPlace, plan_columns, unknown_columns_notice
-from wringout.recordings.lines import quoted
-from wringout.recordings.mapping import Mapping
+from wringout.recordings.columns.mapping import Mapping
+from wringout.recordings.columns.plan import ColumnPlan, HeaderPlace, plan_columns, unknown_columns_notice
+from wringout.recordings.columns.plausible import channel_from, summary_notices
+from wringout.recordings.columns.quantities import QUANTITIES
 from wringout.recordings.marks import split_mark, uninterpreted
-from wringout.recordings.numbers import unreadable
-from wringout.recordings.plausible import channel_from, summary_notices
-from wringout.recordings.quantities import QUANTITIES
-from wringout.recordings.tablehead import TableHead
-from wringout.recordings.timeline import Timeline, read_timeline
+from wringout.recordings.tables.body import Body, read_body
+from wringout.recordings.tables.head import TableHead
+from wringout.recordings.tables.lines import quoted
+from wringout.recordings.tables.numbers import unreadable
+from wringout.recordings.tables.timeline import Timeline, read_timeline
 from wringout.recordings.types import Channel, FloatArray, IntArray, Mark, Notice, Recording, Severity
 
 _WORD_COLUMNS = frozenset({"flap", "gear"})
@@ -31,7 +31,7 @@ def read_table(text: str, file: str, sha256: str, head: TableHead, mapping: Mapp
         text: the whole file.
         file: its name, for sentences.
         sha256: hash of its bytes.
-        head: its head, from `wringout.recordings.tablehead.find_head`.
+        head: its head, from `wringout.recordings.tables.head.find_head`.
         mapping: says what columns are, where their names and units do not.
 
     Returns:

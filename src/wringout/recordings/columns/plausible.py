@@ -7,8 +7,8 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from wringout.recordings.columns import ColumnPlan
-from wringout.recordings.quantities import QUANTITIES, Quantity
+from wringout.recordings.columns.plan import ColumnPlan
+from wringout.recordings.columns.quantities import QUANTITIES, Quantity
 from wringout.recordings.types import Channel, FloatArray, IntArray, Notice, Severity
 from wringout.units import UNITS, Unit, find_unit, from_si
 

@@ -12,10 +12,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from wringout.recordings.captions import Cue
 from wringout.recordings.marks import read_mark
-from wringout.recordings.spoken_numbers import Token, tokens_of
-from wringout.recordings.talk import FILLERS, UNIT_WORDS, callsigns_of, is_radio, is_talk, other_quantity
+from wringout.recordings.spoken.captions import Cue
+from wringout.recordings.spoken.numbers import Token, tokens_of
+from wringout.recordings.spoken.talk import FILLERS, UNIT_WORDS, callsigns_of, is_radio, is_talk, other_quantity
 from wringout.recordings.types import Event, EventKind
 from wringout.units import find_unit, from_si, to_si
 

@@ -15,7 +15,7 @@ import numpy as np
 import pynmea2
 
 from wringout.errors import BadInputError
-from wringout.recordings.fixes import Fixes, recording_of_fixes
+from wringout.recordings.tracks.fixes import Fixes, recording_of_fixes
 from wringout.recordings.types import Notice, Recording, Severity
 from wringout.units import KNOT
 

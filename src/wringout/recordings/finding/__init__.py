@@ -1,0 +1,1 @@
+"""Runs proposed from an unlabelled log."""

@@ -1,0 +1,1 @@
+"""What was said: timed captions, readings and marks in them as candidates, and what a recogniser is prepared with."""

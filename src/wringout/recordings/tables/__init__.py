@@ -1,0 +1,1 @@
+"""Text tables: hand-called readings, lists of stalls and timings, loggers' tables."""

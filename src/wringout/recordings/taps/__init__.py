@@ -1,0 +1,1 @@
+"""Taps made in flight on the page of taps."""

@@ -1,0 +1,1 @@
+"""Several recordings of one flight: their clocks brought together, their parts joined."""

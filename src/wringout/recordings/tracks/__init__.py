@@ -1,0 +1,1 @@
+"""Satellite tracks in open formats, each fix with its line."""
