@@ -235,3 +235,17 @@ def test_a_back_up_of_another_program_is_refused(tmp_path: Path) -> None:
         assert all(info.compress_type == zipfile.ZIP_STORED for info in archive.infolist())
     with pytest.raises(BadInputError, match=r"'backup\.json' is missing; choose a file that 'wringout backup' wrote"):
         restored(kept.place_at(tmp_path / "b.db"), packed({"bundle.toml": b""}))
+
+
+def test_an_edit_after_a_back_up_was_taken_back_is_not_taken_for_the_one_of_the_same_number(tmp_path: Path) -> None:
+    path, study, _ = backed_up(tmp_path)
+    marks = []
+    with open_at(tmp_path / "a.db") as store:
+        for title in ("One way", "Another way"):
+            with store.writing() as work:
+                kept.edit_study(work, dataclasses.replace(study, title=title))
+            with store.reading() as view:
+                marks.append(kept.change_mark(view, study.id))
+            restored(store.place, path.read_bytes(), replace=True)
+    assert marks[0][0] == marks[1][0]
+    assert marks[0] != marks[1]

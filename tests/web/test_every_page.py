@@ -55,6 +55,8 @@ PAGES = {
     "fleet": "/fleet",
     "fleet, pooled": "/fleet/pooled?model=Quillback+230&quantity=area.gear.middle",
     "fleet, export": "/fleet/export",
+    "back-ups": "/backups",
+    "back-ups, one to take back": "/backups/{backup}/restore",
     "pairing": "/pair",
     "no such page": "/nowhere",
     "no such study": f"/studies/{NAME}/",
@@ -76,6 +78,7 @@ PARTS_AND_FILES = {
     "/register/register.csv",
     "/register/register.json",
     "/register/attachments/{digest}",
+    "/backups/{name}",
     "/capture/{slug}/{flight}/{key}/",
     "/capture/{slug}/{flight}/{key}/{name}",
 }
@@ -113,12 +116,16 @@ def known(watched: Watched) -> dict[str, str]:
     page = watched.open(f"{AT}/flights")
     recordings = page.get_by_role("region", name="Recordings", exact=True).get_by_role("link")
     addresses = {one.inner_text(): str(one.get_attribute("href")) for one in recordings.all()}
+    page = watched.open("/backups")
+    page.get_by_role("button", name="Write a back-up").click()
+    backup = page.locator("table a[download]").first.inner_text()
     page = watched.open("/register")
     entry = page.locator("table a").first.get_attribute("href")
     return {
         "logger": next(to for name, to in addresses.items() if "-F3" in name).rsplit("/", 1)[1],
         "bad": next(to for name, to in addresses.items() if "-bad" in name).rsplit("/", 1)[1],
         "entry": str(entry),
+        "backup": backup,
     }
 
 

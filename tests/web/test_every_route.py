@@ -15,6 +15,7 @@ from starlette.applications import Starlette
 from starlette.routing import Route
 from starlette.testclient import TestClient
 
+from tests.web.beside import HERE
 from wringout.services.demonstration import take_in_demonstration
 from wringout.services.flights.recordings import study_recording
 from wringout.services.flights.runs import study_runs
@@ -63,7 +64,7 @@ def app(tmp_path_factory: pytest.TempPathFactory) -> Starlette:
 
 @pytest.fixture(scope="module")
 def client(app: Starlette) -> Iterator[TestClient]:
-    with TestClient(app, base_url="http://127.0.0.1:8000", raise_server_exceptions=False) as opened:
+    with TestClient(app, base_url="http://127.0.0.1:8000", raise_server_exceptions=False, client=HERE) as opened:
         yield opened
 
 

@@ -4,7 +4,16 @@ Open a store with :func:`open_store` at a :func:`place_at`; edit inside ``with s
 ``with store.reading() as view:``.
 """
 
-from wringout.store.backup import BackUp, restore_backup, write_backup
+from wringout.store.backup import (
+    BackUp,
+    Held,
+    examine_backup,
+    held_now,
+    is_sound,
+    name_backup,
+    restore_backup,
+    write_backup,
+)
 from wringout.store.bundle_export import BundleContents, bundle_contents, export_bundle, write_bundle
 from wringout.store.bundle_format import BundleLimits, FileEntry
 from wringout.store.bundle_import import ImportedBundle, import_bundle
@@ -58,6 +67,7 @@ from wringout.store.results import (
     put_result,
 )
 from wringout.store.studies import (
+    ChangeMark,
     add_study,
     change_mark,
     edit_study,
@@ -85,9 +95,11 @@ __all__ = [
     "Brief",
     "BundleContents",
     "BundleLimits",
+    "ChangeMark",
     "Clock",
     "Document",
     "FileEntry",
+    "Held",
     "HistoryEntry",
     "ImportedBundle",
     "JsonValue",
@@ -120,6 +132,7 @@ __all__ = [
     "edit_run",
     "edit_study",
     "entry_revisions",
+    "examine_backup",
     "export_bundle",
     "get_document",
     "get_entry",
@@ -127,7 +140,9 @@ __all__ = [
     "get_run",
     "get_study",
     "hash_of_document",
+    "held_now",
     "import_bundle",
+    "is_sound",
     "latest_airplane",
     "latest_result",
     "latest_standing",
@@ -143,6 +158,7 @@ __all__ = [
     "list_studies",
     "list_tap_flights",
     "list_taps",
+    "name_backup",
     "name_kind",
     "open_store",
     "place_at",

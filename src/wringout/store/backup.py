@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import io
 import re
 import shutil
 import sqlite3
@@ -16,7 +17,7 @@ import struct
 import tempfile
 import zipfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO, cast
@@ -27,12 +28,20 @@ from wringout.store.bundle_format import LIMITS
 from wringout.store.database import copy_database, explained, fsync_path, open_engine, schema_version
 from wringout.store.documents import json_document, json_text
 from wringout.store.place import Place, prepare
-from wringout.store.study_store import Store
+from wringout.store.study_store import Store, View
 
 FORMAT = "wringout back-up"
 DATABASE, LIST, RECORDINGS = "wringout.sqlite3", "backup.json", "recordings/"
 LIST_BYTES = 64 * 2**20
 _EPOCH = (1980, 1, 1, 0, 0, 0)
+
+
+Told = Callable[[float, str], None]
+"""Called with the share that is done, 0 to 1, and words."""
+
+
+def _untold(share: float, words: str) -> None:
+    del share, words
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +50,23 @@ class BackUp:
 
     recordings: int
     notices: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """What a back-up that was read to its end holds.
+
+    Attributes:
+        studies: the title of each study, in the order they were made.
+        recordings: how many recordings it holds.
+        size_bytes: of all its files, unpacked.
+        edited_at: when a study in it was last edited, UTC; "" where none ever was.
+    """
+
+    studies: tuple[str, ...]
+    recordings: int
+    size_bytes: int
+    edited_at: str
 
 
 def _no_room(error: OSError, what: str) -> StoreError:
@@ -59,14 +85,16 @@ def _add(archive: zipfile.ZipFile, name: str, source: Path) -> str:
     return digest.hexdigest()
 
 
-def _write(store: Store, file: BinaryIO, copy: Path) -> BackUp:
+def _write(store: Store, file: BinaryIO, copy: Path, told: Told) -> BackUp:
     """Write the database first: whatever it names is in the vault by then."""
     copy_database(store.place.database, copy)
     hashes: dict[str, str] = {}
     notices: list[str] = []
     with zipfile.ZipFile(file, "w", zipfile.ZIP_STORED) as archive:
         hashes[DATABASE] = _add(archive, DATABASE, copy)
-        for sha256 in vault.hashes(store.place.recordings):
+        kept = vault.hashes(store.place.recordings)
+        for number, sha256 in enumerate(kept, 1):
+            told(number / (len(kept) + 1), f"recording {number:,} of {len(kept):,}")
             try:
                 vault.check(store.place.recordings, sha256)
             except StoreError as error:
@@ -78,10 +106,16 @@ def _write(store: Store, file: BinaryIO, copy: Path) -> BackUp:
     return BackUp(len(hashes) - 1, tuple(notices))
 
 
-def write_backup(store: Store, destination: Path, replace: bool = False) -> BackUp:
+def write_backup(store: Store, destination: Path, replace: bool = False, told: Told = _untold) -> BackUp:
     """Write everything a store holds to one file, which appears only when it is complete and synced.
 
     Others may read and write the store meanwhile.
+
+    Args:
+        store: what is written.
+        destination: the file; its folder must be there.
+        replace: allow replacing the file.
+        told: is told how far it is.
 
     Raises:
         BadInputError: the file exists and ``replace`` is False.
@@ -96,7 +130,7 @@ def write_backup(store: Store, destination: Path, replace: bool = False) -> Back
         ):
             temporary = Path(folder) / "backup.part"
             with temporary.open("wb") as file:
-                done = _write(store, file, Path(folder) / DATABASE)
+                done = _write(store, file, Path(folder) / DATABASE, told)
                 file.flush()
                 store.disk.sync_file(file.fileno())
             store.disk.rename(temporary, destination)
@@ -159,6 +193,68 @@ def _checked_database(archive: zipfile.ZipFile, expected: str, folder: Path) -> 
     with contextlib.closing(sqlite3.connect(path)) as connection:
         connection.execute("PRAGMA journal_mode=DELETE")
     return path
+
+
+def name_backup(stream: BinaryIO, name: str) -> None:
+    """Refuse what is no back-up, by its list alone; the bytes are not held against their hashes.
+
+    Raises:
+        BadInputError: it is no back-up, or its list does not fit.
+    """
+    try:
+        with _opened(stream) as archive:
+            _listed(archive)
+    except BadInputError as error:
+        raise error.at(name) from error
+
+
+def held_now(view: View) -> Held:
+    """Return what a store holds at this moment, as it would be said of a back-up; its size is not known."""
+    vaulted = len(vault.hashes(view.place.recordings))
+    return _held(cast("sqlite3.Connection", view.connection.connection.driver_connection), vaulted, 0)
+
+
+def _held(connection: sqlite3.Connection, recordings: int, size: int) -> Held:
+    titles = tuple(str(row[0]) for row in connection.execute("SELECT title FROM study ORDER BY id"))
+    edited = connection.execute("SELECT max(at) FROM history").fetchone()[0]
+    return Held(titles, recordings, size, str(edited or ""))
+
+
+def examine_backup(stream: BinaryIO, name: str, folder: Path, whole: bool = True, told: Told = _untold) -> Held:
+    """Say what a back-up holds, with every byte held against its hash; nothing is taken back.
+
+    Args:
+        stream: the back-up; must be seekable.
+        name: what to call it in an error.
+        folder: where its database may be unpacked for the moment.
+        whole: read the recordings too; without them it takes a moment only.
+        told: is told how far it is.
+
+    Raises:
+        BadInputError: it is no back-up, damaged or changed.
+        StoreError: it was written by a newer version, or there is no room.
+    """
+    try:
+        with (
+            _opened(stream) as archive,
+            tempfile.TemporaryDirectory(dir=folder, prefix=".examine-") as temporary,
+        ):
+            hashes = _listed(archive)
+            path = _checked_database(archive, hashes[DATABASE], Path(temporary))
+            members = sorted(set(hashes) - {DATABASE})
+            for number, member in enumerate(members if whole else (), 1):
+                told(number / (len(members) + 1), f"recording {number:,} of {len(members):,}")
+                with archive.open(member) as file:
+                    found = hashlib.file_digest(cast("io.BufferedIOBase", file), "sha256").hexdigest()
+                if found != hashes[member]:
+                    raise BadInputError(f"the recording {hashes[member][:12]} was changed", "back-up", "copy it again")
+            size = sum(info.file_size for info in archive.infolist())
+            with contextlib.closing(sqlite3.connect(path)) as connection:
+                return _held(connection, len(members), size)
+    except BadInputError as error:
+        raise error.at(name) from error
+    except OSError as error:
+        raise _no_room(error, "what is in the back-up") from error
 
 
 def _free(path: Path, word: str) -> Path:

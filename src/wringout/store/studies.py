@@ -276,13 +276,18 @@ def restore_history(work: Work, entries: Iterable[HistoryEntry]) -> None:
         work.connection.execute(insert(schema.history), rows)
 
 
-def change_mark(view: View, study_id: int) -> tuple[int, int]:
+ChangeMark = tuple[int, str, int, str]
+
+
+def change_mark(view: View, study_id: int) -> ChangeMark:
     """Return the newest edit and the newest result: while both stay, nothing computed from a study is out of date.
 
-    Cheap enough to ask at every request; 0 where there is none.
+    Cheap enough to ask at every request; 0 and "" where there is none. The stamps tell apart what a back-up that was
+    taken back numbers the same.
     """
-    edit, result = (
-        view.connection.scalar(select(func.max(table.c.id)).where(table.c.study_id == study_id)) or 0
-        for table in (schema.history, schema.result)
-    )
-    return int(edit), int(result)
+    found: list[tuple[int, str]] = []
+    for table, stamp in ((schema.history, schema.history.c.at), (schema.result, schema.result.c.created_at)):
+        newest = select(table.c.id, stamp).where(table.c.study_id == study_id).order_by(table.c.id.desc()).limit(1)
+        row = view.connection.execute(newest).first()
+        found.append((0, "") if row is None else (int(row[0]), str(row[1])))
+    return (*found[0], *found[1])

@@ -8,6 +8,7 @@ from collections.abc import AsyncIterator, Callable
 from http import HTTPStatus
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
@@ -58,12 +59,9 @@ def make_app(settings: Settings, opener: Opener = open_store_of) -> Starlette:
 
     late = LatePages()
     app = Starlette(
-        routes=[*routes_of(load(FIRST)), *_assets(), Mount("", app=late)],
-        middleware=[Middleware(Guard, settings=settings, refuse=_refusal), Middleware(_Unforeseen)],
-        exception_handlers={
-            WringoutError: _told,
-            HTTPException: _not_a_page,
-        },
+        routes=[*routes_of(load(FIRST)), *assets(), Mount("", app=late)],
+        middleware=guarded(settings),
+        exception_handlers=TOLD,
         lifespan=lifespan,
     )
     app.state.late = late
@@ -104,7 +102,13 @@ class _Kept(StaticFiles):
         return response
 
 
-def _assets() -> list[BaseRoute]:
+def guarded(settings: Settings) -> list[Middleware]:
+    """Return what every request passes first: the guard, and inside it what turns the unforeseen into a page."""
+    return [Middleware(Guard, settings=settings, refuse=_refusal), Middleware(_Unforeseen)]
+
+
+def assets() -> list[BaseRoute]:
+    """Return the routes of fonts, styles and scripts."""
     fonts = Path(str(files("wringout.briefs") / "fonts"))
     return [Mount("/static/fonts", _Kept(directory=fonts)), Mount("/static", _Kept(directory=STATIC))]
 
@@ -151,3 +155,7 @@ def _unexpected(request: Request, error: Exception) -> Response:
     what = f"Something unexpected went wrong ({type(error).__name__})"
     advice = "what was kept before is still kept; try again, and report what the terminal shows"
     return _error_page(request, HTTPStatus.INTERNAL_SERVER_ERROR, what, "", advice)
+
+
+TOLD: dict[Any, Any] = {WringoutError: _told, HTTPException: _not_a_page}
+"""How errors are answered: with a page of one sentence and what to do."""

@@ -17,6 +17,9 @@ CHAPTERS = (
     Tab(80, "brief", "Brief", "/brief"),
     Tab(91, "register", "Handbook register", "/register", of_study=False),
     Tab(92, "fleet", "Fleet", "/fleet", of_study=False),
+    Tab(93, "archives", "Archives", "/archives", of_study=False),
+    Tab(94, "verify", "Verify", "/verify", of_study=False),
+    Tab(95, "backups", "Back-ups", "/backups", of_study=False),
 )
 """Those named here are in the line of chapters at once, before their files are loaded; a page's own ``TAB`` joins it
 when its file is."""

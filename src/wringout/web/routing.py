@@ -55,7 +55,7 @@ def post(path: str, handler: Handler) -> Route:
     async def endpoint(request: Request) -> Response:
         form = await request.form(max_files=MOST_FILES, max_fields=MOST_FIELDS, max_part_size=4 << 20)
         try:
-            _check_token(request, form)
+            check_token(request, form)
             return await run_in_threadpool(handler, _asked(request, form))
         finally:
             await form.close()
@@ -79,7 +79,8 @@ def _asked(request: Request, form: FormData | None = None, body: bytes = b"") ->
     return Ask(request, form, body, request.app.state.site.jobs.every())
 
 
-def _check_token(request: Request, form: FormData) -> None:
+def check_token(request: Request, form: FormData) -> None:
+    """Refuse a form that was not sent from a page of this browser; raises BadInputError."""
     given = request.headers.get(TOKEN_HEADER) or form.get(TOKEN_FIELD)
     wanted = token_of(request.scope["session_key"])
     if not isinstance(given, str) or not hmac.compare_digest(given.encode(), wanted.encode()):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import functools
 import socket
 import threading
 import time
@@ -11,11 +12,14 @@ from collections.abc import Callable
 from pathlib import Path
 
 import uvicorn
+from starlette.applications import Starlette
 
 from wringout.errors import BadInputError
+from wringout.services.backups import is_damaged
 from wringout.services.opening import Clock
 from wringout.web.app import make_app
 from wringout.web.pairing import Pairing
+from wringout.web.rescue import make_rescue
 from wringout.web.settings import LOOPBACK_NAMES, Settings
 
 HOST = "127.0.0.1"
@@ -54,19 +58,33 @@ def serve(
     pairing = Pairing(time.monotonic) if share else None
     outside = _own_addresses() if share else frozenset()
     settings = Settings(database, clock, LOOPBACK_NAMES | outside, pairing)
-    server = uvicorn.Server(
-        uvicorn.Config(make_app(settings), log_level="warning", access_log=False, server_header=False)
-    )
     address = f"http://{HOST}:{number}{path}"
     say(f"The workbench is at {address} and nowhere else." if not share else f"The workbench is at {address}")
     if pairing is not None:
         for line in _shared_words(sorted(outside), number, pairing.code):
             say(line)
     say("Stop it with Ctrl+C; everything is kept.")
-    if browser:
+    if is_damaged(database):
+        say("The database is damaged; the page there shows the ways forward.")
+        if not _run(make_rescue(settings), listening, address if browser else ""):
+            return
+        browser = False
+    _run(make_app(settings), listening, address if browser else "")
+
+
+def _run(app: Starlette, listening: socket.socket, address: str) -> bool:
+    """Serve an application on a copy of the socket; return whether it ended by itself, so that another may follow.
+
+    Whoever asks between two of them waits in the socket's queue.
+    """
+    server = uvicorn.Server(uvicorn.Config(app, log_level="warning", access_log=False, server_header=False))
+    app.state.end = functools.partial(setattr, server, "should_exit", True)
+    if address:
         threading.Thread(target=_open_when_up, args=(server, address), daemon=True).start()
     with contextlib.suppress(KeyboardInterrupt):
-        server.run(sockets=[listening])
+        server.run(sockets=[listening.dup()])
+        return True
+    return False
 
 
 def _shared_words(addresses: list[str], port: int, code: str) -> list[str]:

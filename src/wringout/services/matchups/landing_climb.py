@@ -10,7 +10,7 @@ from wringout.services.airplane.airplanes import study_airplane
 from wringout.services.findings.reduce import kept_reduction, npy_rows
 from wringout.services.kept_numbers import number, numbers
 from wringout.services.opening import the_study
-from wringout.store import Store, change_mark
+from wringout.store import ChangeMark, Store, change_mark
 from wringout.techniques.climb import balked_landing
 from wringout.techniques.rule import interval, quantile
 from wringout.techniques.wording import per_cent
@@ -22,7 +22,7 @@ CAUTION = (
     "This is a computed figure of a fitted airplane in standard air at sea level, no showing of compliance; the "
     "airplane's approved manual says what it climbs."
 )
-_WORKED: dict[tuple[str, str], tuple[tuple[int, int], dict[str, Any]]] = {}
+_WORKED: dict[tuple[str, str], tuple[ChangeMark, dict[str, Any]]] = {}
 _MOST_WORKED = 8
 
 

@@ -24,6 +24,7 @@ from wringout.services.matchups.plans import Plan, plan_of, techniques_of
 from wringout.services.opening import the_study
 from wringout.services.study.thresholds import thresholds_of
 from wringout.store import (
+    ChangeMark,
     Result,
     Store,
     Study,
@@ -94,7 +95,7 @@ class Knob:
     step: float
 
 
-_LAID: dict[tuple[str, str], tuple[tuple[int, int], Desk]] = {}
+_LAID: dict[tuple[str, str], tuple[ChangeMark, Desk]] = {}
 _MOST_LAID = 8
 
 

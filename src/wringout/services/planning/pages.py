@@ -18,7 +18,7 @@ from wringout.planning.phases import phases_of
 from wringout.planning.plan import Point
 from wringout.services.opening import the_study
 from wringout.services.planning.plans import KeptPlan, check_plan, kept_plan
-from wringout.store import Store, change_mark
+from wringout.store import ChangeMark, Store, change_mark
 from wringout.units import KNOT, POUND
 
 
@@ -100,7 +100,7 @@ class PlanSheet:
         return self.kept.plan.landing.elapsed_s / 60.0
 
 
-_SHEETS: dict[tuple[str, str, str], tuple[tuple[int, int], PlanSheet]] = {}
+_SHEETS: dict[tuple[str, str, str], tuple[ChangeMark, PlanSheet]] = {}
 _MOST_SHEETS = 16
 
 

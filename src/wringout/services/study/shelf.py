@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from wringout.services.opening import the_study
 from wringout.services.study.studies import StudySummary, summaries, summary
-from wringout.store import ResultKind, Store, View, change_mark, latest_result
+from wringout.store import ChangeMark, ResultKind, Store, View, change_mark, latest_result
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,7 @@ def shelf_entry(store: Store, slug: str | None) -> ShelfEntry:
 
 
 _Said = tuple[str, tuple[str, ...]]
-_SAID: dict[tuple[str, int], tuple[tuple[int, int], _Said]] = {}
+_SAID: dict[tuple[str, int], tuple[ChangeMark, _Said]] = {}
 """Answer and verdict of studies asked for before: a result holds thousands of numbers, the shelf wants two lines."""
 _MOST_SAID = 1000
 
