@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from wringout.errors import BadInputError
 from wringout.recordings.marks import read_mark
 from wringout.recordings.spoken.captions import Cue
 from wringout.recordings.spoken.numbers import Token, tokens_of
@@ -25,7 +26,11 @@ LIKELY = 0.5
 LEAST = 0.1
 """Candidates scored below this are not shown."""
 
+NOTHING = "nothing"
+"""The kind of a phrase in which neither a reading nor a mark was found."""
+
 _LOWEST_KT, _HIGHEST_KT = 30.0, 250.0
+_TYPED_SPEED = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*([^\d\s]\S*)?")
 _SPEED_WORDS = frozenset({"speed", "airspeed", "ias", "kias", "indicated", "indicating"})
 _LONGEST_SPREAD_S = 10.0
 _NEIGHBOUR_S = 20.0
@@ -47,7 +52,7 @@ class Candidate:
         time_s: when, on the video's clock [s]; within a caption by the place of the words.
         row: 1-based line of the caption's timing.
         said: the caption.
-        kind: "reading" or "mark".
+        kind: "reading" or "mark"; "nothing" for what `unmeant` returns.
         value, unit: of a reading, as spoken.
         label: of a mark, its words.
         event: of a mark, its meaning.
@@ -98,6 +103,42 @@ def find_candidates(cues: Sequence[Cue], extra_radio: Iterable[str] = ()) -> tup
         found += [*readings, *marks]
     found = _numbered(sorted(_with_neighbours(found), key=lambda one: (one.time_s, one.row)))
     return tuple(one for one in found if one.score >= LEAST)
+
+
+def unmeant(cue: Cue) -> Candidate:
+    """Return what stands for a phrase in which no candidate was found, so that a person can say what it was."""
+    why = "nothing in it reads like a speed or a mark"
+    return Candidate(f"{cue.row}.0", cue.start_s, cue.row, cue.words, NOTHING, float("nan"), "kt", "", None, 0.0, why)
+
+
+def as_typed(found: Candidate, words: str) -> Candidate:
+    """Return a candidate as a person wrote it: a speed ("82", "94 mph") or the words of a mark ("gear down").
+
+    A speed without a unit takes the candidate's own, knots where it has none.
+
+    Raises:
+        BadInputError: it is neither, or no speed that is called out in a light airplane.
+    """
+    number = _TYPED_SPEED.fullmatch(words.strip())
+    if number is None:
+        event = read_mark(words)
+        if event.kind is EventKind.NOTE:
+            raise BadInputError(
+                f"{words[:60]!r} is neither a speed nor the words of a mark", "what it was",
+                'write a speed such as "82 kt", or words such as "gear down", "flaps full" or "stable"',
+            )  # fmt: skip
+        return replace(found, kind="mark", value=float("nan"), unit="", label=words, event=event, why="as typed")
+    unit = number[2] or found.unit or "kt"
+    known = find_unit(unit)
+    if known is None or known.dimension != "speed":
+        raise BadInputError(f"{unit[:20]!r} is no unit of speed", "what it was", 'write "kt", "mph" or "km/h"')
+    value = float(number[1].replace(",", "."))
+    if not _LOWEST_KT <= from_si(to_si(value, unit), "kt") <= _HIGHEST_KT:
+        raise BadInputError(
+            f"{value:g} {unit} is no speed that is called out", "what it was",
+            f"write a speed from {_LOWEST_KT:g} to {_HIGHEST_KT:g} kt",
+        )  # fmt: skip
+    return replace(found, kind="reading", value=value, unit=known.symbol, label="", event=None, why="as typed")
 
 
 def _common_unit(cues: Sequence[Cue]) -> str:

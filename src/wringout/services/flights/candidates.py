@@ -10,17 +10,17 @@ import io
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from wringout.errors import BadInputError
+from wringout.errors import BadInputError, ConflictError
 from wringout.recordings.decoding import decode
 from wringout.recordings.marks import read_mark
-from wringout.recordings.spoken.captions import looks_captioned, read_cues
-from wringout.recordings.spoken.said import Candidate, find_candidates
+from wringout.recordings.spoken.captions import Cue, looks_captioned, read_cues
+from wringout.recordings.spoken.said import NOTHING, Candidate, as_typed, find_candidates, unmeant
 from wringout.recordings.types import Device, EventKind
 from wringout.services.flights.recordings import Arrival, take_in_recording
 from wringout.services.flights.runs import find_recording
 from wringout.services.opening import the_study
 from wringout.store import Store, StudyRecording, get_document, put_document, read_recording_bytes
-from wringout.store.documents import Document, JsonValue
+from wringout.store.documents import Document
 
 KIND = "caption-candidates"
 YES, NO = "yes", "no"
@@ -30,24 +30,68 @@ CLOCK_SD_S = 1.0
 
 @dataclass(frozen=True, slots=True)
 class OfferedCandidate:
-    """A candidate with the answer given to it: "yes", "no", or "" while nobody has answered."""
+    """A candidate with the answer given to it: "yes", "no", or "" while nobody has answered.
+
+    ``typed`` is what somebody wrote in its place, such as "82 kt", which goes with a yes; "" where it stands as found.
+    """
 
     found: Candidate
     answer: str
+    typed: str = ""
+
+    @property
+    def meant(self) -> Candidate:
+        """What counts once the answer is yes."""
+        return as_typed(self.found, self.typed) if self.typed else self.found
+
+
+@dataclass(frozen=True, slots=True)
+class Phrase:
+    """One caption with what it may be: candidates, or, where the rules found none, one of kind "nothing"."""
+
+    cue: Cue
+    offered: tuple[OfferedCandidate, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class CandidateList:
-    """The candidates of a caption file; ``revision`` of the answers kept, 0 before the first."""
+    """The candidates of a caption file; ``revision`` of the answers kept, 0 before the first.
+
+    ``phrases`` are all its captions; ``candidates`` those of them that may count, by the rules or because somebody
+    said so.
+    """
 
     item: StudyRecording
     revision: int
-    candidates: tuple[OfferedCandidate, ...]
+    phrases: tuple[Phrase, ...]
+
+    @property
+    def candidates(self) -> tuple[OfferedCandidate, ...]:
+        """What may count, in order of time."""
+        every = (one for phrase in self.phrases for one in phrase.offered if one.meant.kind != NOTHING)
+        return tuple(sorted(every, key=lambda one: (one.found.time_s, one.found.row)))
 
     @property
     def waiting(self) -> int:
         """How many are not answered yet."""
         return sum(not one.answer for one in self.candidates)
+
+    @property
+    def accepted(self) -> tuple[Candidate, ...]:
+        """What was said yes to, as it counts."""
+        return tuple(one.meant for one in self.candidates if one.answer == YES)
+
+    def named(self, key: str) -> OfferedCandidate:
+        """Return what a key names.
+
+        Raises:
+            BadInputError: it names nothing.
+        """
+        for phrase in self.phrases:
+            for one in phrase.offered:
+                if one.found.key == key:
+                    return one
+        raise BadInputError(f"there is no candidate {key[:40]!r}", self.item.name, "give keys as the list shows them")
 
 
 def caption_candidates(store: Store, slug: str | None, recording: str) -> CandidateList:
@@ -66,9 +110,26 @@ def caption_candidates(store: Store, slug: str | None, recording: str) -> Candid
     if not looks_captioned(text[:20_000]):
         raise BadInputError("this recording holds no captions", item.name, "name a WebVTT or SubRip file (.vtt, .srt)")
     cues, _ = read_cues(text, item.name)
-    answers = _answers(kept.body if kept else None)
-    offered = tuple(OfferedCandidate(one, answers.get(one.key, "")) for one in find_candidates(cues))
-    return CandidateList(item, kept.revision if kept else 0, offered)
+    body = kept.body if kept else None
+    answers, typed = _kept(body, "answers"), _kept(body, "typed")
+    by_row: dict[int, list[Candidate]] = {}
+    for one in find_candidates(cues):
+        by_row.setdefault(one.row, []).append(one)
+    phrases = []
+    for cue in cues:
+        found = by_row.get(cue.row) or [unmeant(cue)]
+        offered = (_offered(one, answers.get(one.key, ""), typed.get(one.key, "")) for one in found)
+        phrases.append(Phrase(cue, tuple(offered)))
+    return CandidateList(item, kept.revision if kept else 0, tuple(phrases))
+
+
+def _offered(found: Candidate, answer: str, typed: str) -> OfferedCandidate:
+    """Return a candidate with what was kept for it; words that mean nothing leave it without an answer."""
+    try:
+        one = OfferedCandidate(found, answer, typed)
+        return one if answer != YES or one.meant.kind != NOTHING else OfferedCandidate(found, "")
+    except BadInputError:
+        return OfferedCandidate(found, "")
 
 
 def answer_candidates(
@@ -89,23 +150,90 @@ def answer_candidates(
         NotFoundError: there is no such study or recording.
     """
     known = caption_candidates(store, slug, recording)
-    keys = {one.found.key for one in known.candidates}
     for key, answer in answers.items():
-        if key not in keys:
-            raise BadInputError(f"there is no candidate {key!r}", known.item.name, "give keys as the list shows them")
+        where = f"{known.item.name}, candidate {known.named(key).found.key}"
         if answer not in {YES, NO, ""}:
-            raise BadInputError(f"{answer!r} is no answer", f"{known.item.name}, candidate {key}", 'say "yes" or "no"')
+            raise BadInputError(f"{answer!r} is no answer", where, 'say "yes" or "no"')
+        if answer == YES and known.named(key).meant.kind == NOTHING:
+            raise BadInputError(
+                "nothing in it reads like a speed or a mark", where, 'write what it was, such as "82 kt"'
+            )
+    _keep(store, slug, known, answers, {}, expected_revision)
+    return caption_candidates(store, slug, recording)
+
+
+def answer_phrase(
+    store: Store,
+    slug: str | None,
+    recording: str,
+    key: str,
+    answer: str,
+    typed: str = "",
+    seen: tuple[str, str] | None = None,
+) -> CandidateList:
+    """Keep the answer to one candidate or phrase, with what it was where that is not what the rules made of it.
+
+    Args:
+        store: where the study is kept.
+        slug: the study; None for the only one.
+        recording: the caption file.
+        key: of the candidate, or of a phrase in which none was found.
+        answer: "yes", "no", or "" to take an answer back.
+        typed: with a yes, what it was: a speed ("82 kt") or the words of a mark ("gear down"); "" as it was found.
+        seen: the answer and the words that were there when it was given; None for whatever is there.
+
+    Raises:
+        BadInputError: the answer is none of the three, the words say neither, or there is no such candidate.
+        ConflictError: somebody else has answered this one since.
+        NotFoundError: there is no such study or recording.
+    """
+    known = caption_candidates(store, slug, recording)
+    one = known.named(key)
+    words = " ".join(typed.split()) if answer == YES else ""
+    where = f"{known.item.name}, line {one.found.row}"
+    if answer not in {YES, NO, ""}:
+        raise BadInputError(f"{answer[:40]!r} is no answer", where, 'say "yes" or "no"')
+    if words:
+        try:
+            as_typed(one.found, words)
+        except BadInputError as error:
+            raise error.at(where) from None
+    elif answer == YES and one.found.kind == NOTHING:
+        raise BadInputError("nothing in it reads like a speed or a mark", where, 'write what it was, such as "82 kt"')
+    _keep(store, slug, known, {key: answer}, {key: words}, seen={} if seen is None else {key: seen})
+    return caption_candidates(store, slug, recording)
+
+
+def _keep(
+    store: Store,
+    slug: str | None,
+    known: CandidateList,
+    answers: Mapping[str, str],
+    typed: Mapping[str, str],
+    expected_revision: int | None = None,
+    seen: Mapping[str, tuple[str, str]] | None = None,
+) -> None:
     with store.writing() as work:
         study = the_study(work, slug)
         kept = get_document(work, study.id, KIND, _key(known.item))
-        merged: dict[str, JsonValue] = {**_answers(kept.body if kept else None), **answers}
+        there, words = (_kept(kept.body if kept else None, name) for name in ("answers", "typed"))
+        for key, (answer, said) in (seen or {}).items():
+            if (there.get(key, ""), words.get(key, "")) != (answer, said):
+                now = " ".join(part for part in (there.get(key, "") or "no answer", words.get(key, "")) if part)
+                raise ConflictError(
+                    f"it was answered meanwhile, in another window: {now}",
+                    f"{known.item.name}, candidate {key}",
+                    "look at it as it is now and answer again; nothing was changed",
+                )
+        merged = {**there, **answers}
+        texts = {**words, **typed}
         body: Document = {
             "recording": known.item.name,
             "answers": {key: merged[key] for key in sorted(merged) if merged[key]},
+            "typed": {key: texts[key] for key in sorted(texts) if texts[key] and merged.get(key) == YES},
             "candidates": [_document(one.found) for one in known.candidates],
         }
         put_document(work, study.id, KIND, _key(known.item), body, expected_revision)
-    return caption_candidates(store, slug, recording)
 
 
 def answer_likely(store: Store, slug: str | None, recording: str) -> CandidateList:
@@ -137,7 +265,7 @@ def readings_from_captions(
         NotFoundError: there is no such study or recording.
     """
     known = caption_candidates(store, slug, recording)
-    accepted = [one.found for one in known.candidates if one.answer == YES]
+    accepted = list(known.accepted)
     if not any(one.kind == "reading" for one in accepted):
         raise BadInputError("no reading was accepted yet", known.item.name, "say yes to the readings first")
     text = called_readings(accepted, known.item, header or {})
@@ -183,7 +311,7 @@ def _one_line(text: str) -> str:
 
 def candidate_document(one: OfferedCandidate) -> Document:
     """Return a candidate as JSON, with its answer."""
-    return {**_document(one.found), "answer": one.answer or None}
+    return {**_document(one.found), "answer": one.answer or None, "typed": one.typed or None}
 
 
 def _document(one: Candidate) -> Document:
@@ -206,6 +334,6 @@ def _key(item: StudyRecording) -> str:
     return item.recording.sha256[:40]
 
 
-def _answers(body: Document | None) -> dict[str, str]:
-    kept = (body or {}).get("answers", {})
+def _kept(body: Document | None, name: str) -> dict[str, str]:
+    kept = (body or {}).get(name, {})
     return {str(key): str(value) for key, value in kept.items()} if isinstance(kept, dict) else {}

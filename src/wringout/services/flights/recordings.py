@@ -12,6 +12,7 @@ from wringout.recordings.columns import mapping as columns
 from wringout.recordings.reader import read_recording
 from wringout.recordings.types import Notice, Recording, Severity
 from wringout.services.flights.mappings import as_document, confirm_columns, from_document, read_mapping
+from wringout.services.flights.media import has_sound
 from wringout.services.flights.runs import BuiltRun, add_run_to, find_recording, method_of, read_study_recording
 from wringout.services.opening import the_study
 from wringout.store import (
@@ -131,6 +132,8 @@ def _earlier_runs(store: Store, study_id: int, item: StudyRecording) -> tuple[st
 
 
 def _read(store: Store, item: StudyRecording) -> tuple[Recording | None, str]:
+    if has_sound(item.name):
+        return None, f"{item.name}: it is a clip or a sound by its name, and is kept as it is."
     with store.reading() as view:
         try:
             return read_study_recording(view, item), ""

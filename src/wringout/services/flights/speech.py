@@ -25,7 +25,10 @@ from wringout.errors import BadInputError
 from wringout.recordings.hashing import sha256_of
 from wringout.recordings.spoken.phrases import phrases
 from wringout.recordings.spoken.spans import RATE_HZ, HeardWord, Samples, as_captions, voice_spans
+from wringout.services.flights.media import laid_out
 from wringout.services.flights.recordings import Arrival, take_in_recording
+from wringout.services.flights.runs import find_recording
+from wringout.services.opening import the_study
 from wringout.store import Store
 
 Progress = Callable[[float], None]
@@ -84,6 +87,28 @@ def take_in_sound(store: Store, slug: str | None, sound: Path, heard: HeardSound
         take_in_recording(store, slug, stream, sound.name, f"sound that {name} was heard from", make_run=False)
     note = f"heard from {sound.name}"
     return take_in_recording(store, slug, io.BytesIO(heard.captions.encode()), name, note, make_run=False)
+
+
+def hear_recording(store: Store, slug: str | None, recording: str, progress: Progress | None = None) -> Arrival:
+    """Hear what is said in a sound or clip of a study, and take it in as captions.
+
+    Raises:
+        BadInputError: it holds no sound that can be read, nothing was heard in it, or PocketSphinx is missing.
+        NotFoundError: there is no such study or recording.
+    """
+    with store.reading() as view:
+        item = find_recording(view, the_study(view, slug).id, recording)
+    with laid_out(store, item) as sound:
+        return take_in_sound(store, slug, sound, listen(sound, progress), f"{sound.stem}.heard.vtt")
+
+
+def missing_recogniser() -> str:
+    """Return the sentence that says what is missing to hear speech; "" where nothing is."""
+    try:
+        recogniser()
+    except BadInputError as error:
+        return str(error)
+    return ""
 
 
 def recogniser() -> Any:

@@ -8,7 +8,9 @@ from typing import Any
 from starlette.responses import Response
 
 from wringout.errors import BadInputError, WringoutError
+from wringout.recordings.spoken.captions import KIND as CAPTIONS
 from wringout.services.flights.documents import arrival_document, recording_document, run_document
+from wringout.services.flights.media import has_sound
 from wringout.services.flights.recordings import (
     ReadRecording,
     read_mapping,
@@ -24,6 +26,7 @@ from wringout.web.ask import Ask
 from wringout.web.frame import study_page
 from wringout.web.routing import get, post
 from wringout.web.run_drawing import run_drawings
+from wringout.web.setup_words import setup_in
 
 ROWS_SHOWN = 200
 
@@ -35,7 +38,9 @@ def show(ask: Ask) -> Response:
 
 def _flights(ask: Ask, status: int = HTTPStatus.OK, **told: Any) -> Response:
     read = study_recordings(ask.store, ask.slug)
-    recordings = [recording_document(found) | {"has_times": _has_times(found)} for found in read]
+    recordings = [
+        recording_document(found) | {"has_times": _has_times(found), "opens": opens(ask.slug, found)} for found in read
+    ]
     runs = [run_document(run) for run in study_runs(ask.store, ask.slug)] if any(r["runs"] for r in recordings) else []
     context = {"recordings": recordings, "runs": runs, "arrivals": [], "refused": "", "note": "", "words": ""} | told
     return study_page(ask, "flights", "Flights", "flights.html", status, **context)
@@ -43,7 +48,17 @@ def _flights(ask: Ask, status: int = HTTPStatus.OK, **told: Any) -> Response:
 
 def _has_times(found: ReadRecording) -> bool:
     """Say whether a recording can be shown as strips."""
-    return found.recording is not None and found.recording.time_s is not None
+    return found.recording is not None and found.recording.time_s is not None and bool(found.recording.channels)
+
+
+def opens(slug: str, found: ReadRecording) -> list[dict[str, str]]:
+    """Return the pages of its own that a recording has before readings come of it, each with what is done there."""
+    at, name = f"/studies/{slug}/recordings/{found.item.recording.sha256}", found.item.name
+    if found.recording is not None:
+        captions = {"href": f"{at}/captions", "words": "say which phrases count"}
+        return [captions] if found.recording.kind == CAPTIONS else []
+    sound = {"href": f"/studies/{slug}/captions#hear", "words": "hear what is said in it"}
+    return [sound] * has_sound(name)
 
 
 def take_in(ask: Ask) -> Response:
@@ -54,7 +69,7 @@ def take_in(ask: Ask) -> Response:
         said = "Choose one or more recordings first, or drop them on the place below."
         return _flights(ask, HTTPStatus.UNPROCESSABLE_ENTITY, refused=said, words=words)
     try:
-        setup = _setup(words)
+        setup = setup_in(words)
     except BadInputError as error:
         return _flights(ask, HTTPStatus.UNPROCESSABLE_ENTITY, refused=str(error), words=words)
     arrivals, troubles = [], []
@@ -72,22 +87,6 @@ def take_in(ask: Ask) -> Response:
     return _flights(ask, status, arrivals=arrivals, refused="\n".join(troubles))
 
 
-def _setup(text: str) -> dict[str, str]:
-    """Return set-up words written one to a line as "key: value"."""
-    found = {}
-    for number, line in enumerate(text.split("\n"), 1):
-        bare = line.strip().lstrip("#").strip()
-        if not bare:
-            continue
-        key, colon, value = bare.partition(":")
-        if not colon or not value.strip():
-            raise BadInputError(
-                f"{bare[:60]!r} is no set-up word", f"set-up words, line {number}", 'write "weight: 3,000 lb"'
-            )
-        found[key.strip().lower()] = value.strip()
-    return found
-
-
 def recording(ask: Ask) -> Response:
     """Show one recording: what it holds, what was noticed, its marks, its columns."""
     return _recording(ask)
@@ -100,7 +99,7 @@ def _recording(ask: Ask, status: int = HTTPStatus.OK, **told: Any) -> Response:
         "about": about,
         "columns": columns_of(found),
         "has_times": _has_times(found),
-        "has_strip": found.recording is not None and found.recording.time_s is not None,
+        "opens": opens(ask.slug, found),
         "methods": method_documents(),
         "mapping": mapping_text(ask.store, ask.slug, ask.path("sha256")),
         "refused": "",
@@ -147,7 +146,7 @@ def add_run(ask: Ask) -> Response:
     try:
         span = _span(ask.text("from"), ask.text("to"))
         key = ask.text("key").strip() or None
-        made = add_run_to(ask.store, ask.slug, sha256, ask.text("method") or None, span, _setup(words), key)
+        made = add_run_to(ask.store, ask.slug, sha256, ask.text("method") or None, span, setup_in(words), key)
     except WringoutError as error:
         typed = {name: ask.text(name) for name in ("setup", "from", "to", "key", "method")}
         return _recording(ask, HTTPStatus.UNPROCESSABLE_ENTITY, run_refused=str(error), typed=typed)
