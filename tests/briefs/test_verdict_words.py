@@ -107,7 +107,7 @@ def test_broken_margins_are_named_with_their_share() -> None:
     scores = flown.scores.copy()
     scores[:50, :, STALL_RATIO] = 1.02
     text = text_of(verdict_sentence(evidence(), judged(replace(flown, scores=scores))))
-    assert "none of the two orders is acceptable" in text
+    assert "neither of the two orders is acceptable" in text
     assert f"V/Vs falls below 1.10 in 25{NO_BREAK}% of the draws" in text
     scores[:, 1, STALL_RATIO] = 1.3
     text = text_of(verdict_sentence(evidence(), judged(replace(flown, scores=scores))))

@@ -106,7 +106,7 @@ def test_a_loss_of_power_is_compared_and_mapped_by_how_far_it_reaches(reduced: t
     body = matchup_document(contest.plan, far, matchups)
     assert told[-1] == 1.0
     assert [law["law"] for law in body["laws"]] == ["Loss of power on approach"]
-    assert body["answer"][0].startswith("Loss of power on approach: ")
+    assert body["answer"][0].startswith("When power is lost on approach: ")
     assert "the procedure “Loss of power on approach”" in body["support"][1]
     assert all(one["acceptable"] for one in body["laws"][0]["techniques"])  # the ground is its end, not a margin broken
     reach = {

@@ -181,7 +181,7 @@ def test_none_acceptable() -> None:
     found = judge(matchup)
     assert found.outcome is Outcome.NOT_ACCEPTABLE
     assert found.leading == ()
-    assert found.sentence == "None of the two orders is acceptable: each breaks a stated margin."
+    assert found.sentence == "Neither of the two orders is acceptable: each breaks a stated margin."
 
 
 def test_a_baseline_cannot_be_favoured_overall_but_is_compared() -> None:
@@ -216,8 +216,8 @@ def test_the_domain_and_the_threshold_are_always_stated() -> None:
     found = judge(made_up((GEAR, BASE), (FLAPS, BASE)))
     assert found.domain == (
         "This is for 2,800 to 3,300 lb, pressure altitudes of 0 to 5,000 ft, ISA -5 to +20 °C, an entry at 1.25 to "
-        "1.35 times the stall speed and a pilot who flies “hold speed”, on 1,000 draws; outside of that nothing was "
-        "computed."
+        "1.35 times the stall speed, the procedure “Go-around from the approach” and a pilot who flies “hold speed”, "
+        "on 1,000 draws; outside of that nothing was computed."
     )
     both = domain_sentence(made_up((GEAR, BASE), (FLAPS, BASE)), (Law.HOLD_SPEED, Law.LEVEL_THEN_CLIMB))
     assert "a pilot who flies “hold speed” or “level, then climb”, on 1,000 draws" in both

@@ -9,7 +9,7 @@ from wringout.briefs.document import Line, line
 from wringout.briefs.evidence import Evidence
 from wringout.briefs.numbers import NO_BREAK, number
 from wringout.briefs.standings import Judged
-from wringout.briefs.verdict_words import flown_words, quoted, score_scale, share_words
+from wringout.briefs.verdict_words import flown_words, quoted, score_scale, share_beside, share_words
 from wringout.techniques.rule import Outcome
 from wringout.techniques.turning import Turning
 
@@ -52,7 +52,7 @@ def _setting(settings: tuple[str, ...], place: int) -> str:
 
 def turning_sentence(evidence: Evidence, judgement: Judged, found: Turning) -> Line:
     """Say how far the stated thresholds could be moved, each by itself, before the answer is another."""
-    law, outcome = flown_words(judgement.matchup), judgement.verdict.outcome
+    law, outcome = flown_words(judgement.matchup.law, judgement.matchup.situation), judgement.verdict.outcome
     titles = [technique.title for technique in judgement.matchup.techniques]
     if outcome is Outcome.NOT_ACCEPTABLE or found.leader is None:
         return line(f"{law}: ", _no_order(judgement, found, titles))
@@ -100,15 +100,9 @@ def _difference(evidence: Evidence, judgement: Judged, found: Turning, leader: s
         "{told_apart} of the draws, and {asked} was asked.",
         leader=leader,
         nearest=nearest,
-        told_apart=_told_apart(found.ahead, bounds.probability),
+        told_apart=share_beside(found.ahead, bounds.probability),
         asked=asked,
     )
-
-
-def _told_apart(share: float, asked: float) -> str:
-    """Return a share in words, with a decimal where it would read like the one that was asked."""
-    said = share_words(share)
-    return f"{100.0 * share:.1f}{NO_BREAK}%" if said == share_words(asked) else said
 
 
 def _amount(value: float, symbol: str) -> str:

@@ -12,10 +12,11 @@ from wringout.briefs.catalogue import marked, said, tr
 from wringout.briefs.document import Line, Words, line
 from wringout.briefs.evidence import Evidence
 from wringout.briefs.numbers import NO_BREAK, Scale, count, number, places_for
+from wringout.briefs.procedure_words import during, starting
 from wringout.briefs.standings import Judged, Place
 from wringout.briefs.words import listed
 from wringout.techniques.rule import Outcome
-from wringout.techniques.types import EntryReference, Law, Matchup, Range
+from wringout.techniques.types import EntryReference, Law, Matchup, Range, Situation
 
 LAWS = {
     Law.HOLD_ATTITUDE: marked("With the attitude held"),
@@ -25,9 +26,9 @@ LAWS = {
 _MOST_NAMES = 2
 
 
-def flown_words(matchup: Matchup) -> str:
-    """Return how pitch was flown as the start of a sentence: the pilot law, or a procedure that says it itself."""
-    return tr(LAWS[matchup.law]) if matchup.situation.by_law else matchup.situation.title
+def flown_words(law: Law, situation: Situation) -> str:
+    """Return how pitch was flown as the start of a sentence: the pilot law, or by a procedure that says it itself."""
+    return tr(LAWS[law]) if situation.by_law else during(situation)
 
 
 def verdict_anchor(matchup: Matchup) -> str:
@@ -45,7 +46,7 @@ def verdict_sentence(evidence: Evidence, judgement: Judged) -> Line:
 
     The domain and the thresholds belong beside it; see :func:`domain_sentence`.
     """
-    law, orders = flown_words(judgement.matchup), judgement.orders
+    law, orders = flown_words(judgement.matchup.law, judgement.matchup.situation), judgement.orders
     anchor = verdict_anchor(judgement.matchup)
     leader = Words(quoted(orders[0].technique.title), "plain", anchor)
     held = [place for place in orders[1:] if place.standing.acceptable]
@@ -53,10 +54,9 @@ def verdict_sentence(evidence: Evidence, judgement: Judged) -> Line:
         case Outcome.NOT_ACCEPTABLE:
             if len(orders) == 1:
                 return (*said("{law}, the one order flown is not acceptable: ", law=law), *_broken(judgement))
-            return (
-                *said("{law}, none of the {count} is acceptable: ", law=law, count=count(len(orders), "order")),
-                *_broken(judgement),
-            )
+            none = marked("{law}, none of the {count} is acceptable: ")
+            message = marked("{law}, neither of the {count} is acceptable: ") if len(orders) == 2 else none
+            return (*said(message, law=law, count=count(len(orders), "order")), *_broken(judgement))
         case Outcome.FAVOURED if not held:
             only = (
                 tr("is the only order flown.")
@@ -151,7 +151,7 @@ def _broken(judgement: Judged) -> Line:
     }
     cause, shares = max(causes.items(), key=lambda item: min(item[1]))
     if min(shares) > bounds.allowed_share:
-        share = share_words(min(shares))
+        share = share_beside(min(shares), bounds.allowed_share)
         if min(shares) == max(shares):
             return said("{cause} in {share} of the draws.", cause=cause, share=share)
         return said("{cause} in at least {share} of the draws.", cause=cause, share=share)
@@ -166,6 +166,15 @@ def share_words(share: float) -> str:
     if 99.0 < percent < 100.0:
         return tr("over 99\N{NO-BREAK SPACE}%")
     return f"{percent:.0f}{NO_BREAK}%"
+
+
+def share_beside(share: float, bound: float) -> str:
+    """Return a share in per cent, with as many decimals as keep it apart from the bound it is held against."""
+    said = share_words(share)
+    if share == bound or said != share_words(bound):
+        return said
+    texts = [f"{100.0 * share:.{places}f}" for places in range(1, 5)]
+    return f"{next((text for text in texts if float(text) != 100.0 * bound), texts[-1])}{NO_BREAK}%"
 
 
 def score_scale(evidence: Evidence, judgement: Judged) -> Scale:
@@ -211,7 +220,7 @@ def domain_sentence(evidence: Evidence, matchup: Matchup) -> str:
         _range(domain.mass_kg, evidence.scale("lb")),
         tr("{range} pressure altitude", range=_range(domain.pressure_altitude_m, evidence.scale("ft"))),
         tr("{range} from standard temperature", range=_range(domain.isa_deviation_k, Scale(1.0, "°C"))),
-        tr("{part} at {speed}", part=tr("an approach") if matchup.situation.by_law else tr("a start"), speed=speed),
+        starting(matchup.situation, speed),
     ]
     return tr(
         "This is for {parts}, on {draws} draws; outside of that nothing was computed.",

@@ -173,7 +173,8 @@ def _law(law: Json, deciding: str, metric: bool) -> None:
         found = {score["key"]: score for score in item["scores"]}
         name = item["title"] if item["complete"] else f"({item['title']})"
         rows.append((name, *(_score(found[key], metric, key == deciding) for key in keys)))
-    page.table(("technique (in brackets: not cleaned up)", *titles), rows)
+    bracketed = not all(item["complete"] for item in law["techniques"])
+    page.table((f"technique{' (in brackets: not cleaned up)' if bracketed else ''}", *titles), rows)
 
 
 def _score(score: Json, metric: bool, with_interval: bool) -> str:

@@ -60,12 +60,14 @@ class Score:
     datum: str = ""
 
 
-_FROM: Final = "above the start"
+ABOVE_START: Final = "above the start"
+"""What heights are counted from."""
+
 SCORES: Final[tuple[Score, ...]] = (
-    Score("lowest_height", "lowest height", "m", "ft", True, "higher", _FROM),
-    *(Score(f"height_{t:.0f}s", f"height at {t:.0f} s", "m", "ft", True, "higher", _FROM) for t in SCORE_TIMES_S),
+    Score("lowest_height", "lowest height", "m", "ft", True, "higher", ABOVE_START),
+    *(Score(f"height_{t:.0f}s", f"height at {t:.0f} s", "m", "ft", True, "higher", ABOVE_START) for t in SCORE_TIMES_S),
     *(
-        Score(f"energy_height_{t:.0f}s", f"energy height at {t:.0f} s", "m", "ft", True, "higher", _FROM)
+        Score(f"energy_height_{t:.0f}s", f"energy height at {t:.0f} s", "m", "ft", True, "higher", ABOVE_START)
         for t in SCORE_TIMES_S
     ),
     Score("climb_time", "time to a sustained climb", "s", "s", False, "shorter"),

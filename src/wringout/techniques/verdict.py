@@ -33,8 +33,10 @@ from wringout.techniques.wording import (
     domain_sentence,
     in_a_row,
     per_cent,
+    per_cent_beside,
     span,
     threshold_sentence,
+    with_interval,
 )
 from wringout.units import FOOT
 
@@ -239,8 +241,10 @@ def _overall(
     dropped = (
         f" {count_word(out).capitalize()} of the {count} {'is' if out == 1 else 'are'} not acceptable." if out else ""
     )
+    if not leading and total == 1:
+        return f"“{candidates[0].title}”, the only order flown, is not acceptable: it breaks a stated margin."
     if not leading:
-        return f"None of the {count} is acceptable: each breaks a stated margin."
+        return f"{'Neither' if total == 2 else 'None'} of the {count} is acceptable: each breaks a stated margin."
     if len(leading) > 1:
         return _close_words(acceptable, leading) + dropped
     best = leading[0]
@@ -302,7 +306,8 @@ def _pair_sentence(
     asked = per_cent(limits.probability)
     return (
         f"“{one.title}” and “{other.title}” are too close to call: in {score.title} the first is ahead by at least "
-        f"{matters} in {per_cent(ahead)} of the draws, the second in {per_cent(behind)}, and {asked} "
+        f"{matters} in {per_cent_beside(ahead, limits.probability)} of the draws, the second in "
+        f"{per_cent_beside(behind, limits.probability)}, and {asked} "
         f"was asked for ({middle})."
     )
 
@@ -313,8 +318,8 @@ def _standing_sentence(
     score, limits = deciding_score(matchup), matchup.thresholds
     if acceptable:
         return (
-            f"“{technique.title}”: {score.title} {amount(float(quantile(deciding, 0.5)), score)} "
-            f"(95 %: {span(interval(deciding, 0.95), score)}){f' {score.datum}' if score.datum else ''}."
+            f"“{technique.title}”: {score.title} "
+            f"{with_interval(float(quantile(deciding, 0.5)), interval(deciding, 0.95), score)}."
         )
     words = (
         f"V/Vs falls below {limits.min_stall_ratio:.2f}",
@@ -322,7 +327,9 @@ def _standing_sentence(
         "a limit speed is exceeded",
     )
     found = [
-        f"{w} in {per_cent(b)} of the draws" for w, b in zip(words, broken, strict=True) if b > limits.allowed_share
+        f"{w} in {per_cent_beside(b, limits.allowed_share)} of the draws"
+        for w, b in zip(words, broken, strict=True)
+        if b > limits.allowed_share
     ]
     return (
         f"“{technique.title}” is not acceptable: {' and '.join(found)} ({per_cent(limits.allowed_share)} is allowed)."

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from wringout.techniques.layout import entry_is_factor
-from wringout.techniques.scores import SCORE_INDEX, SCORES, Score
+from wringout.techniques.scores import ABOVE_START, SCORE_INDEX, SCORES, Score
 from wringout.techniques.types import Law, Matchup, Range, Thresholds
 from wringout.units import FOOT, KNOT, POUND, from_si
 
@@ -17,19 +17,19 @@ def deciding_score(matchup: Matchup) -> Score:
 
 
 def domain_sentence(matchup: Matchup, laws: Sequence[Law] = ()) -> str:
-    """Return, in one sentence, the conditions the verdict is for; ``laws`` where it is said of several at once."""
+    """Return, in one sentence, what the verdict is for; ``laws`` where it is said of several at once."""
     domain = matchup.domain
     if entry_is_factor(matchup.situation):
         entry = f"an entry at {_plain(domain.entry_speed, 1.0, '.2f')} times the stall speed"
     else:
         entry = f"an entry at {_plain(domain.entry_speed, KNOT, '.0f')} kt calibrated"
     flown = " or ".join(f"“{law.value}”" for law in laws or (matchup.law,))
-    pilot = f"a pilot who flies {flown}" if matchup.situation.by_law else f"the procedure “{matchup.flown}”"
+    pilot = f"a pilot who flies {flown}" if matchup.situation.by_law else "a pilot who does what it says"
     return (
         f"This is for {_plain(domain.mass_kg, POUND, ',.0f')} lb, pressure altitudes of "
         f"{_plain(domain.pressure_altitude_m, FOOT, ',.0f')} ft, ISA {_plain(domain.isa_deviation_k, 1.0, '+.0f')} °C, "
-        f"{entry} and {pilot}, on {matchup.draws:,} draws; outside of that nothing was "
-        "computed."
+        f"{entry}, the procedure “{matchup.situation.title}” and {pilot}, on {matchup.draws:,} draws; outside of that "
+        "nothing was computed."
     )
 
 
@@ -83,6 +83,27 @@ def per_cent(share: float) -> str:
     if 99.0 < percent < 100.0:
         return "over 99 %"
     return f"{percent:.0f} %"
+
+
+def per_cent_beside(share: float, bound: float) -> str:
+    """Return a share in per cent with as many decimals as keep it apart from the bound it is held against."""
+    if share == bound or per_cent(share) != per_cent(bound):
+        return per_cent(share)
+    texts = [f"{100.0 * share:.{places}f}" for places in range(1, 5)]
+    return f"{next((text for text in texts if float(text) != 100.0 * bound), texts[-1])} %"
+
+
+def with_interval(middle: float, interval: Range, score: Score) -> str:
+    """Return a value of a score with its 95 % interval and what it is counted from.
+
+    What lies wholly below the start is said as a height below it, e.g. ``"516 ft (95 %: 475 to 569 ft) below the
+    start"``.
+    """
+    datum = score.datum
+    if datum == ABOVE_START and interval[1] < 0.0:
+        middle, interval, datum = -middle, (-interval[1], -interval[0]), "below the start"
+    words = f"{amount(middle, score)} (95 %: {span(interval, score)})"
+    return f"{words} {datum}" if datum else words
 
 
 def _plain(span: Range, unit: float, pattern: str) -> str:

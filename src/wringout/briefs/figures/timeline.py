@@ -28,6 +28,7 @@ from wringout.briefs.house_style import (
     styled,
     svg_of,
 )
+from wringout.briefs.procedure_words import clock_label
 from wringout.techniques.types import Matchup, Trace
 from wringout.units import DEGREE
 
@@ -87,7 +88,7 @@ def timeline_figure(
         top += _LOW + _GAP
         axes = _strip(figure, top, _LOW, height, axes, last=True)
         _device(axes, traces, lambda t: t.flap_rad / DEGREE, FLAPS, "flaps, °")
-        axes.set_xlabel("time from the decision to go around, s")
+        axes.set_xlabel(clock_label(matchup.situation, "s"))
         axes.set_xlim(0.0, end)
         _heads(figure, titles, height)
         return svg_of(figure, name)
@@ -133,10 +134,15 @@ def _less(trace: Trace, leader: Trace) -> FloatArray:
     return np.asarray(trace.energy_height_m - np.interp(trace.t_s, leader.t_s, leader.energy_height_m))
 
 
+def decides_by_energy(matchup: Matchup) -> bool:
+    """Return whether energy height decides, so that the strip of energy height shows what counts."""
+    return matchup.thresholds.score.startswith("energy_height_")
+
+
 def _decision(axes: Axes, matchup: Matchup, size: float) -> None:
     """Draw the band in which nothing is won, and mark when the deciding score is read."""
     score = matchup.thresholds.score
-    if not score.startswith("energy_height_"):
+    if not decides_by_energy(matchup):
         return
     matters = matchup.thresholds.difference / size
     low, high = (float(y) for y in axes.get_ylim())

@@ -13,7 +13,8 @@ from wringout.briefs.figures.parts import draw_interval, rows_axes, unit_label
 from wringout.briefs.house_style import FAINT, INK, MARGIN, QUIET, SMALL_PT, WASH, WIDTH_IN, place, styled, svg_of
 from wringout.briefs.numbers import NO_BREAK, number
 from wringout.briefs.standings import Judged, Place
-from wringout.briefs.verdict_words import score_scale, share_words
+from wringout.briefs.verdict_words import score_scale, share_beside, share_words
+from wringout.techniques.scores import Score
 from wringout.techniques.types import Range
 
 _ROW, _FOOT, _HEAD, _LEFT, _RIGHT = 0.285, 0.44, 0.22, 0.06, 1.12
@@ -39,8 +40,14 @@ def verdict_figure(
         unit = f"{NO_BREAK}{scale.symbol}" if scale.symbol else ""
         band = f"too small to matter: under {number(matters, 0 if matters >= 10.0 else 1)}{unit}"
         axes.text(matters, -0.66, band, ha="right", va="bottom", fontsize=SMALL_PT, color=QUIET)
-        axes.set_xlabel(unit_label(f"{judgement.score.title}, less that of the leader", scale.symbol))
+        axes.set_xlabel(unit_label(beside_leader(judgement.score), scale.symbol))
         return svg_of(figure, name)
+
+
+def beside_leader(score: Score) -> str:
+    """Return what lies along the scale: more is better, also where less of the score is."""
+    message = "{title}, less that of the leader" if score.larger_is_better else "{title}, better than the leader by"
+    return message.format(title=score.title)
 
 
 def _span(rows: Sequence[Place], size: float, matters: float) -> Range:
@@ -79,7 +86,7 @@ def _row(axes: Axes, at: int, row: Place, size: float, judgement: Judged, broad:
 def _said(row: Place, judgement: Judged) -> str:
     """Return what stands right of a row, in few words."""
     if not row.standing.acceptable:
-        return f"margin broken: {share_words(row.broken_share)}"
+        return f"margin broken: {share_beside(row.broken_share, judgement.matchup.thresholds.allowed_share)}"
     if row.leads:
         return "leader"
     if row.same_as_leader:

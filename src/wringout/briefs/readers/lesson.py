@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from wringout.briefs.catalogue import tr
 from wringout.briefs.content import BriefContent
 from wringout.briefs.document import Abreast, Block, Document, Heading, Items, Paragraph, Section, Words, line
 from wringout.briefs.evidence import Evidence, gather
+from wringout.briefs.procedure_words import is_go_around
 from wringout.briefs.readers import pictures
 from wringout.briefs.readers.members import caution_lines, head
 from wringout.briefs.readers.plain_answers import answer_lines, domain_words, drag_lines, threshold_words
@@ -14,8 +17,22 @@ from wringout.briefs.story.verdicts import judge_all
 from wringout.briefs.words import capital
 from wringout.methods.register import method
 
-SHOWN_BY = ("go around pairs", "level deceleration")
-"""The methods whose card is the demonstration flight: where techniques are compared, and where they are not."""
+PAIRS, DRAG = "go around pairs", "level deceleration"
+OTHERS = {
+    "Loss of power after take-off": "glide",
+    "Loss of power on approach": "glide",
+    "Slow-down to approach speed": "slow down",
+}
+SHOWN_BY = (PAIRS, DRAG, *dict.fromkeys(OTHERS.values()))
+"""The methods whose card can be the demonstration flight."""
+
+
+def shown_by(judgements: Sequence[Judged]) -> str:
+    """Return the method whose card shows the answer: pairs for a go-around, what fits another procedure, else drag."""
+    if not judgements:
+        return DRAG
+    situation = judgements[0].matchup.situation
+    return PAIRS if is_go_around(situation) else OTHERS.get(situation.title, DRAG)
 
 
 def lesson_document(content: BriefContent) -> Document:
@@ -58,8 +75,7 @@ def _briefing(evidence: Evidence, judgements: tuple[Judged, ...]) -> tuple[Block
 
 def _flight(evidence: Evidence, judgements: tuple[Judged, ...]) -> tuple[Block, ...]:
     """Return the demonstration as the test card of the method that shows the answer."""
-    key = SHOWN_BY[0] if judgements else SHOWN_BY[1]
-    card = method(key).card(evidence.content.reduction.beliefs, {})
+    card = method(shown_by(judgements)).card(evidence.content.reduction.beliefs, {})
     parts = (
         (tr("Set up"), card.setup),
         (tr("Fly"), card.steps),

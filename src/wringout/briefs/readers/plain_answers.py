@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from wringout.briefs.catalogue import ntr, tr
 from wringout.briefs.evidence import Evidence
 from wringout.briefs.numbers import NO_BREAK, Scale, amount, number
+from wringout.briefs.procedure_words import during, starting
 from wringout.briefs.standings import Judged, Place
 from wringout.briefs.verdict_words import quoted, score_places, score_scale, share_words
 from wringout.estimate.findings import Finding
@@ -21,7 +22,7 @@ from wringout.techniques.types import EntryReference, Law, Matchup, Range
 def law_words(matchup: Matchup) -> str:
     """Return how the pilot flies, as the start of a sentence: by a law, or as a procedure says."""
     if not matchup.situation.by_law:
-        return matchup.situation.title
+        return during(matchup.situation)
     match matchup.law:
         case Law.HOLD_ATTITUDE:
             return tr("When the pilot holds the attitude")
@@ -37,6 +38,8 @@ def verdict_words(evidence: Evidence, judgement: Judged) -> str:
     leader = quoted(orders[0].technique.title)
     held = [place for place in orders[1:] if place.standing.acceptable]
     outcome = judgement.verdict.outcome
+    if outcome is Outcome.NOT_ACCEPTABLE and len(orders) == 2:
+        return tr("{law}, neither of the two orders is acceptable: each breaks a stated margin too often.", law=law)
     if outcome is Outcome.NOT_ACCEPTABLE:
         return ntr(
             "{law}, the one order that was computed is not acceptable: it breaks a stated margin too often.",
@@ -44,6 +47,8 @@ def verdict_words(evidence: Evidence, judgement: Judged) -> str:
             len(orders),
             law=law,
         )
+    if outcome is Outcome.FAVOURED and len(orders) == 1:
+        return tr("{law}, {leader} is the only order that was computed.", law=law, leader=leader)
     if outcome is Outcome.FAVOURED and not held:
         return tr("{law}, only {leader} keeps the stated margins.", law=law, leader=leader)
     if outcome is Outcome.FAVOURED:
@@ -106,12 +111,12 @@ def domain_words(evidence: Evidence, judgement: Judged) -> str:
     else:
         speed = tr("{range} calibrated", range=_range(domain.entry_speed, evidence.scale("kt")))
     return tr(
-        "Computed for weights of {weight}, pressure altitudes of {height}, {warmth} from standard temperature and an "
-        "approach at {speed}. Outside of that nothing was computed.",
+        "Computed for weights of {weight}, pressure altitudes of {height}, {warmth} from standard temperature and "
+        "{start}. Outside of that nothing was computed.",
         weight=_range(domain.mass_kg, evidence.scale("lb")),
         height=_range(domain.pressure_altitude_m, evidence.scale("ft")),
         warmth=_range(domain.isa_deviation_k, Scale(1.0, "°C")),
-        speed=speed,
+        start=starting(judgement.matchup.situation, speed),
     )
 
 

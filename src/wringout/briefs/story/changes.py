@@ -66,7 +66,12 @@ def _hangs_on(evidence: Evidence, judgement: Judged) -> list[Block]:
     one, other = (quoted(judgement.matchup.techniques[j].title) for j in pair)
     columns = (
         Column(
-            tr("{flown_words}: {one} less {other}", flown_words=flown_words(judgement.matchup), one=one, other=other)
+            tr(
+                "{flown_words}: {one} less {other}",
+                flown_words=flown_words(judgement.matchup.law, judgement.matchup.situation),
+                one=one,
+                other=other,
+            )
         ),
         Column(tr("Share of variance"), number=True),
         Column(tr("Settled at"), number=True),

@@ -18,7 +18,7 @@ from wringout.briefs.document import (
     line,
 )
 from wringout.briefs.evidence import Evidence
-from wringout.briefs.figures.timeline import LETTERS, timeline_figure
+from wringout.briefs.figures.timeline import LETTERS, decides_by_energy, timeline_figure
 from wringout.briefs.figures.verdict import verdict_figure
 from wringout.briefs.house_style import HALF_IN
 from wringout.briefs.numbers import NO_BREAK, count, number
@@ -34,6 +34,7 @@ from wringout.briefs.verdict_words import (
     verdict_sentence,
 )
 from wringout.briefs.words import capital
+from wringout.techniques.scores import Score
 from wringout.techniques.types import Device, Matchup
 
 _MOST_ROWS = 14
@@ -119,7 +120,7 @@ def _one_law(evidence: Evidence, one: Judged) -> list[Block]:
         f"time-{name}",
         timeline_figure(evidence, one.matchup, chosen, f"time-{name}", HALF_IN),
         tr("Height, energy height, airspeed, stall margin, gear and flaps in time. {named}", named=named),
-        line(f"{capital(one.matchup.flown)}: {tr(_IN_TIME)}"),
+        line(f"{capital(one.matchup.flown)}: {_in_time(one.matchup)}"),
     )
     return [
         Heading(line(capital(one.matchup.flown))),
@@ -129,11 +130,16 @@ def _one_law(evidence: Evidence, one: Judged) -> list[Block]:
     ]
 
 
-_IN_TIME = marked(
+_IN_TIME = marked("techniques in time, on the draw nearest the middle. Second strip: energy height less that of A.")
+_IN_TIME_DECIDED = marked(
     "techniques in time, on the draw nearest the middle. Second strip: energy height less "
     "that of A, with the band in which nothing is won; the dashed line is when the score is "
     "read."
 )
+
+
+def _in_time(matchup: Matchup) -> str:
+    return tr(_IN_TIME_DECIDED if decides_by_energy(matchup) else _IN_TIME)
 
 
 def _chosen(one: Judged) -> list[int]:
@@ -157,12 +163,16 @@ def _table(evidence: Evidence, one: Judged) -> Table:
     columns = (
         Column(tr("Technique")),
         Column(capital(tr(one.score.title)), symbol, number=True),
-        Column(tr("Less the leader"), symbol, number=True),
+        Column(tr(_less(one.score)), symbol, number=True),
         Column(f"95{NO_BREAK}%", symbol, number=True),
         Column(tr("Behind in"), number=True),
         Column(tr("Margin broken in"), number=True),
     )
     return Table(columns, tuple(_table_row(evidence, one, place) for place in one.places), wide=True)
+
+
+def _less(score: Score) -> str:
+    return marked("Less the leader") if score.larger_is_better else marked("Better than the leader by")
 
 
 def _table_row(evidence: Evidence, one: Judged, place: Place) -> Row:

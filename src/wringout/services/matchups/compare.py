@@ -21,7 +21,7 @@ from wringout.services.findings.reduce import (
     npy_rows,
 )
 from wringout.services.matchups.documents import matchup_document
-from wringout.services.matchups.plans import Plan, PlanDocument, checked_plan, plan_of, techniques_of
+from wringout.services.matchups.plans import Plan, PlanDocument, check_score, checked_plan, plan_of, techniques_of
 from wringout.services.opening import the_study
 from wringout.services.study.inputs import inputs_hash
 from wringout.services.study.thresholds import thresholds_of
@@ -113,21 +113,23 @@ def compare_techniques(
 
 
 def check_plan(store: Store, slug: str | None, document: PlanDocument) -> None:
-    """Refuse a plan that does not fit the study's airplane; whether it can be flown is known once it is flown.
+    """Refuse a plan that does not fit the study; whether it can be flown is known once it is flown.
 
     Raises:
-        BadInputError: the plan does not fit the airplane.
+        BadInputError: the plan does not fit the airplane, or the score that decides does not fit the procedure.
         NotFoundError: there is no such study, or it has no airplane.
     """
     with store.reading() as view:
-        plan_of(document, study_airplane(view, the_study(view, slug).id).beliefs)
+        study = the_study(view, slug)
+        plan_of(document, study_airplane(view, study.id).beliefs)
+        check_score(document, thresholds_of(study.difference_that_matters))
 
 
 def prepare(view: View, study: Study, document: PlanDocument, draws: int, reduction: Result | None = None) -> Contest:
     """Return what a matchup is flown with; on the draws of the newest reduction unless another is given.
 
     Raises:
-        BadInputError: the plan does not fit the airplane, or more draws are wanted than were kept.
+        BadInputError: the plan does not fit the airplane or the score, or more draws are wanted than were kept.
         NotFoundError: the reduction is missing or out of date.
     """
     beliefs = study_airplane(view, study.id).beliefs
@@ -141,6 +143,7 @@ def prepare(view: View, study: Study, document: PlanDocument, draws: int, reduct
     plan = plan_of(document, beliefs)
     techniques = techniques_of(plan, beliefs)
     thresholds = thresholds_of(study.difference_that_matters)
+    check_score(document, thresholds)
     hashed = hash_of_document(
         {
             "study_inputs": reduction.inputs_hash,

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from wringout.briefs.verdict_words import LAWS
+from wringout.briefs.verdict_words import flown_words
 from wringout.methods.cautions import CAUTIONS
 from wringout.services.kept_numbers import number
 from wringout.services.matchups.plans import Plan, domain_document, situation_document
@@ -53,8 +53,7 @@ def matchup_document(plan: Plan, thresholds: Thresholds, matchups: Sequence[Matc
 
 def under(matchup: Matchup, sentence: str) -> str:
     """Return a sentence with its pilot law in front, such as "With the speed held: too close to call between ..."."""
-    flown = LAWS[matchup.law] if matchup.situation.by_law else matchup.situation.title
-    return f"{flown}: {sentence[:1].lower()}{sentence[1:]}"
+    return f"{flown_words(matchup.law, matchup.situation)}: {sentence[:1].lower()}{sentence[1:]}"
 
 
 def gear_or_flaps_first(matchup: Matchup) -> str:

@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
-from wringout.briefs.verdict_words import LAWS
+from wringout.briefs.verdict_words import flown_words
 from wringout.methods.cautions import CAUTIONS
 from wringout.services.kept_numbers import number, numbers
 from wringout.services.matchups.documents import SIZES, score_of, thresholds_document, unit_of
@@ -22,7 +22,7 @@ from wringout.techniques.maps import Condition, MapStudy, TechniqueMap
 from wringout.techniques.rule import Outcome
 from wringout.techniques.types import Technique
 from wringout.techniques.verdict import CAUTION
-from wringout.techniques.wording import in_a_row, per_cent, thresholds_in_words
+from wringout.techniques.wording import in_a_row, per_cent, per_cent_beside, thresholds_in_words
 
 FORMAT = "wringout technique map, version 1"
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -194,7 +194,7 @@ def _answer(found: TechniqueMap, techniques: Sequence[Json]) -> list[str]:
     counts = Counter(cell.outcome for cell in found.cells)
     close, none = counts[Outcome.TOO_CLOSE], counts[Outcome.NOT_ACCEPTABLE]
     winners = sorted((t for t in techniques if t["favoured_in"]), key=lambda t: t["letter"])
-    law = f"{LAWS[found.study.law]}: " if found.study.situation.by_law else f"{found.study.situation.title}: "
+    law = f"{flown_words(found.study.law, found.study.situation)}: "
     said = [f"“{t['title']}” is favoured in {t['favoured_in']:,} of {total:,} cells" for t in winners[:MOST_NAMED]]
     if len(winners) > MOST_NAMED:
         said.append(f"{len(winners) - MOST_NAMED} others in {sum(t['favoured_in'] for t in winners[MOST_NAMED:]):,}")
@@ -203,7 +203,7 @@ def _answer(found: TechniqueMap, techniques: Sequence[Json]) -> list[str]:
     if none:
         said.append(f"no technique is acceptable in {none:,} of {total:,} cells")
     text = "; ".join(said)
-    return [f"{law}{text}." if law or text.startswith("“") else f"{text[:1].upper()}{text[1:]}."]
+    return [f"{law}{text}."]
 
 
 def _alike(found: TechniqueMap) -> str:
@@ -222,7 +222,8 @@ def _margins(found: TechniqueMap, techniques: Sequence[Json]) -> list[str]:
         return [f"Every technique keeps the stated margins in every cell, in all but {per_cent(limits.allowed_share)}."]
     return [
         f"“{t['title']}” breaks a margin too often to be favoured in {t['excluded_in']:,} of {total:,} cells; at worst "
-        f"in {per_cent(t['worst_share_broken'])} of the draws ({per_cent(limits.allowed_share)} is allowed)."
+        f"in {per_cent_beside(t['worst_share_broken'], limits.allowed_share)} of the draws "
+        f"({per_cent(limits.allowed_share)} is allowed)."
         for t in out
     ]
 

@@ -26,7 +26,8 @@ from wringout.services.matchups.plan_situations import (
     starts_clean,
 )
 from wringout.techniques.orders import Detent, extensions, orders
-from wringout.techniques.types import Domain, EntryReference, FlightLimits, Law, Range, Technique
+from wringout.techniques.scores import ABOVE_START, SCORE_INDEX, SCORES
+from wringout.techniques.types import Domain, EntryReference, FlightLimits, Law, Range, Technique, Thresholds
 from wringout.units import DEGREE, FOOT, KNOT, POUND
 
 FORMAT = "wringout plan, version 1"
@@ -136,6 +137,22 @@ def plan_of(document: PlanDocument, beliefs: Beliefs, name: str = "plan") -> Pla
     by_law = situations(document.situation, beliefs, name)
     situation = next(iter(by_law.values()))
     return Plan(document, by_law, _domain(document, situation, beliefs, name), flight_limits(beliefs))
+
+
+def check_score(document: PlanDocument, thresholds: Thresholds) -> None:
+    """Refuse to judge a procedure by a height where staying high is not what it is flown for.
+
+    Raises:
+        BadInputError: it starts clean (an emergency descent, a slow-down) and a height decides.
+    """
+    score = SCORES[SCORE_INDEX[thresholds.score]]
+    if starts_clean(document.situation.procedure) and score.datum == ABOVE_START:
+        raise BadInputError(
+            f"by {score.title} the better technique is the one that stays higher, which is not what "
+            f"“{document.situation.procedure}” is flown for",
+            "difference, score",
+            "let another score decide, such as end_time",
+        )
 
 
 def techniques_of(plan: Plan, beliefs: Beliefs, waiting: bool = True) -> tuple[Technique, ...]:

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from wringout.airplane.beliefs import Beliefs
-from wringout.briefs.verdict_words import LAWS
+from wringout.briefs.verdict_words import flown_words
 from wringout.methods.cautions import CAUTIONS
 from wringout.services.kept_numbers import number, numbers
 from wringout.services.matchups.documents import SIZES, score_of, thresholds_document, unit_of
@@ -21,9 +21,9 @@ from wringout.techniques.maps import MapStudy
 from wringout.techniques.reasons import Benefit, budget
 from wringout.techniques.scores import Score
 from wringout.techniques.search import ALL_BUT, PAUSES_S, Distance, Found
-from wringout.techniques.types import Action, Device, Gate, Technique, Trace
+from wringout.techniques.types import Action, Device, Gate, Technique, Thresholds, Trace
 from wringout.techniques.verdict import CAUTION
-from wringout.techniques.wording import amount, per_cent, span, thresholds_in_words
+from wringout.techniques.wording import amount, per_cent, per_cent_beside, span, thresholds_in_words, with_interval
 from wringout.units import DEGREE, FOOT, FOOT_PER_MINUTE, KNOT
 
 FORMAT = "wringout technique search, version 1"
@@ -204,11 +204,10 @@ def _parts(why: Benefit) -> tuple[tuple[Any, str], ...]:
 
 
 def _answer(found: Found, study: MapStudy, score: Score) -> list[str]:
-    law = f"{LAWS[study.law] if study.situation.by_law else study.situation.title}, the"
+    law = f"{flown_words(study.law, study.situation)}, the"
     lead = (
         f"{law} best reachable technique found is “{found.best.title}”: {score.title} "
-        f"{amount(found.median, score)} (95 %: {span(found.interval_95, score)})"
-        f"{f' {score.datum}' if score.datum else ''}."
+        f"{with_interval(found.median, found.interval_95, score)}."
     )
     if found.nearest is None:
         return [lead]
@@ -220,13 +219,17 @@ def _against(distance: Distance, study: MapStudy, score: Score) -> str:
     limits = study.thresholds
     title = distance.technique.title
     middle = f"{amount(abs(distance.median), score)} {_word(distance.median, score)} (95 %: {_ahead(distance, score)})"
-    share = f"by at least {amount(limits.difference, score)} in {per_cent(distance.ahead)} of the draws"
+    share = f"by at least {amount(limits.difference, score)} in {_asked(distance.ahead, limits)} of the draws"
     if distance.ahead >= limits.probability:
         return f"It is favoured over the nearest known order, “{title}”: {score.title} is {middle}, and {share}."
     return (
         f"Against the nearest known order, “{title}”, it is too close to call: {score.title} is {middle}, and {share}; "
         f"{per_cent(limits.probability)} was asked for."
     )
+
+
+def _asked(share: float, limits: Thresholds) -> str:
+    return per_cent_beside(share, limits.probability)
 
 
 def _word(median: float, score: Score) -> str:

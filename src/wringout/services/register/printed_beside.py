@@ -6,6 +6,7 @@ import re
 from datetime import date
 
 from wringout.airplane.beliefs import Beliefs
+from wringout.briefs.procedure_words import is_go_around
 from wringout.errors import BadInputError
 from wringout.handbooks.entry import Entry
 from wringout.handbooks.flown import technique_of_reading
@@ -43,11 +44,16 @@ def search_beside_printed(
 def printed_for(
     store: Store, slug: str | None, asked: SearchAsked, on: date
 ) -> tuple[tuple[PrintedOrder, ...], tuple[str, ...]]:
-    """Return every way of reading the orders printed for a study's airplane, and a sentence for each not read."""
+    """Return every way of reading the orders printed for a study's airplane, and a sentence for each not read.
+
+    The register holds what is printed for a go-around, so beside another procedure there is nothing.
+    """
     with store.reading() as view:
         study = the_study(view, slug)
         beliefs = study_airplane(view, study.id).beliefs
         plan = plan_of(asked.plan if asked.plan is not None else last_plan(view, study), beliefs)
+        if not is_go_around(plan.situation):
+            return (), ()
         entries = _entries_for(view, study.slug, beliefs, on)
     found: list[PrintedOrder] = []
     notes: list[str] = []
