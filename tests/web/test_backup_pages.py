@@ -50,7 +50,7 @@ def test_what_was_lost_after_a_back_up_comes_back_only_once_the_sentence_is_type
     assert "No back-up lies beside the database yet" in client.get("/backups").text
     form = {"form-token": token(client)}
     client.post("/backups", data=form)
-    assert work_done(client, "backup").said.startswith("wringout-2027-05-01-1200.zip holds every study and one recording")
+    assert work_done(client, "backup").said == "wringout-2027-05-01-1200.zip holds every study and one recording."
     (kept,) = backups_beside(database)
     client.post(f"/backups/{kept.name}/check", data=form)
     assert work_done(client, "check").said == f"{kept.name} is whole: one study and one recording."

@@ -55,6 +55,8 @@ PAGES = {
     "fleet": "/fleet",
     "fleet, pooled": "/fleet/pooled?model=Quillback+230&quantity=area.gear.middle",
     "fleet, export": "/fleet/export",
+    "verify": "/verify",
+    "verify, a bundle": "/verify/{bundle}",
     "back-ups": "/backups",
     "back-ups, one to take back": "/backups/{backup}/restore",
     "pairing": "/pair",
@@ -116,6 +118,12 @@ def known(watched: Watched) -> dict[str, str]:
     page = watched.open(f"{AT}/flights")
     recordings = page.get_by_role("region", name="Recordings", exact=True).get_by_role("link")
     addresses = {one.inner_text(): str(one.get_attribute("href")) for one in recordings.all()}
+    page = watched.open("/verify")
+    page.get_by_label("study").select_option(index=1)
+    page.get_by_role("button", name="Compute it again").click()
+    page.wait_for_url("**/verify/*")
+    bundle = page.url.rpartition("/")[2]
+    page.get_by_role("button", name="Stop").click()  # what it comes to is looked at in test_verify_pages
     page = watched.open("/backups")
     page.get_by_role("button", name="Write a back-up").click()
     backup = page.locator("table a[download]").first.inner_text()
@@ -126,6 +134,7 @@ def known(watched: Watched) -> dict[str, str]:
         "bad": next(to for name, to in addresses.items() if "-bad" in name).rsplit("/", 1)[1],
         "entry": str(entry),
         "backup": backup,
+        "bundle": bundle,
     }
 
 

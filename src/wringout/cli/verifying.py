@@ -41,6 +41,7 @@ def verify_command(wanted: Wanted, bundle: Path, sha256: str, tolerance: float) 
       wringout verify gear-or-flaps.zip
       wringout verify gear-or-flaps.zip --sha256 3b1c...e9 --json
     """
+    from wringout.services.publishing.verified import verified_document
     from wringout.services.publishing.verify import Outcome, verify_bundle
 
     with open_file(bundle) as stream, page.progress("Computing again") as report:
@@ -54,16 +55,9 @@ def verify_command(wanted: Wanted, bundle: Path, sha256: str, tolerance: float) 
 
 
 def _say(found: Verified) -> None:
-    from wringout.services.publishing.verify import Outcome
+    from wringout.services.publishing.verified import outcome_words
 
-    said = {
-        Outcome.SAME: f"Every one of {found.numbers:,} numbers came out again to the last digit.",
-        Outcome.CLOSE: f"Every one of {found.numbers:,} numbers came out again within {found.tolerance:g} of its size; "
-        "not all to the last digit.",
-        Outcome.DIFFERS: "Not every number came out again; those that differ are listed below.",
-        Outcome.NOT_DONE: "The newest results could not all be computed again, so the bundle does not bear them out.",
-    }
-    page.say(said[found.outcome])
+    page.say(outcome_words(found))
     page.table(
         ("Result", ">Seed", ">Draws", "Version", ">Numbers", ">Differ", "Came out"),
         [_row(item) for item in found.checked],
@@ -95,35 +89,3 @@ def _row(item: Checked) -> tuple[str, ...]:
     draws = str(result.settings.get("draws", ""))
     name = f"{item.number}, {result.kind}"
     return (name, str(result.seed), draws, result.package_version, numbers, differ, str(item.outcome))
-
-
-def verified_document(found: Verified) -> dict[str, object]:
-    """Return what was verified as a JSON document (docs/json.md)."""
-    return {
-        "bundle_sha256": found.sha256,
-        "outcome": str(found.outcome),
-        "tolerance": found.tolerance,
-        "numbers": found.numbers,
-        "results": [_checked_document(item, found.tolerance) for item in found.checked],
-    }
-
-
-def _checked_document(item: Checked, tolerance: float) -> dict[str, object]:
-    result, comparison = item.result, item.comparison
-    return {
-        "number": item.number,
-        "result": str(result.kind),
-        "seed": result.seed,
-        "draws": result.settings.get("draws"),
-        "package_version": result.package_version,
-        "computed_at": result.created_at,
-        "outcome": str(item.outcome),
-        "reason": item.reason,
-        "numbers": None if comparison is None else comparison.numbers,
-        "within_tolerance": None if comparison is None else len(comparison.within(tolerance)),
-        "draws_apart": item.draws_apart,
-        "differences": [
-            {"path": d.path, "kept": d.kept, "again": d.again, "apart": d.apart, "wording": d.wording}
-            for d in item.counted
-        ],
-    }
