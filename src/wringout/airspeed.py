@@ -12,6 +12,7 @@ arguments, pass an array first if any is an array.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -80,7 +81,7 @@ def mach_from_calibrated(calibrated_airspeed_mps: Values, pressure_altitude_m: V
         BadInputError: the speed is negative or supersonic, or the altitude out of range.
     """
     q = np.asarray(impact_pressure_pa(calibrated_airspeed_mps))
-    mach = _subsonic(_mach(q / np.asarray(pressure_pa(np.asarray(pressure_altitude_m)))), 1.0, "Mach number")
+    mach = _subsonic(_mach(q / _pressure(pressure_altitude_m)), 1.0, "Mach number")
     return shaped_like(mach, calibrated_airspeed_mps)
 
 
@@ -105,8 +106,27 @@ def true_from_calibrated(
 
 
 def _speed_of_sound(pressure_altitude_m: float | FloatArray, isa_deviation_k: float | FloatArray) -> FloatArray:
+    if isinstance(pressure_altitude_m, float) and isinstance(isa_deviation_k, float):
+        return np.asarray(_speed_of_sound_in(pressure_altitude_m, isa_deviation_k))
     altitude = np.asarray(pressure_altitude_m, dtype=np.float64)
     return np.asarray(speed_of_sound_mps(np.asarray(temperature_k(altitude, np.asarray(isa_deviation_k)))))
+
+
+@lru_cache(maxsize=1024)
+def _speed_of_sound_in(pressure_altitude_m: float, isa_deviation_k: float) -> float:
+    """Return it in one piece of air [m/s]: a fit asks for that of the same few runs thousands of times."""
+    return float(speed_of_sound_mps(temperature_k(pressure_altitude_m, isa_deviation_k)))
+
+
+def _pressure(pressure_altitude_m: float | FloatArray) -> FloatArray:
+    if isinstance(pressure_altitude_m, float):
+        return np.asarray(_pressure_at(pressure_altitude_m))
+    return np.asarray(pressure_pa(np.asarray(pressure_altitude_m, dtype=np.float64)))
+
+
+@lru_cache(maxsize=1024)
+def _pressure_at(pressure_altitude_m: float) -> float:
+    return float(pressure_pa(pressure_altitude_m))
 
 
 def calibrated_from_true(
@@ -130,7 +150,7 @@ def calibrated_from_true(
 
 def _calibrated_from_mach(mach: FloatArray, pressure_altitude_m: float | FloatArray, like: Values) -> Values:
     excess = _excess_pressure_ratio(_subsonic(mach, 1.0, "Mach number"))
-    impact = np.asarray(pressure_pa(np.asarray(pressure_altitude_m, dtype=np.float64))) * excess
+    impact = _pressure(pressure_altitude_m) * excess
     return shaped_like(_calibrated(impact), like)
 
 
@@ -184,7 +204,7 @@ def calibrated_from_equivalent(equivalent_airspeed_mps: Values, pressure_altitud
 
 
 def _sound_times_root_delta(pressure_altitude_m: float | FloatArray) -> FloatArray:
-    pressure = np.asarray(pressure_pa(np.asarray(pressure_altitude_m, dtype=np.float64)))
+    pressure = _pressure(pressure_altitude_m)
     return np.asarray(SEA_LEVEL_SPEED_OF_SOUND_MPS * np.sqrt(pressure / SEA_LEVEL_PRESSURE_PA))
 
 

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from unittest.mock import patch
+
 from tests.cli.conftest import Desk
 from tests.services.texts import AIRPLANE
+from wringout.cli.ways import Told
+from wringout.services.matchups.plans import checked_plan
 
 
 def study(desk: Desk) -> None:
@@ -54,3 +58,31 @@ def test_a_point_beyond_a_limit_is_said_and_gets_no_card(desk: Desk) -> None:
 def test_without_a_plan_the_next_step_is_said(desk: Desk) -> None:
     study(desk)
     assert "propose one first" in desk.run("test-plan", "show").stderr
+
+
+def test_long_work_says_how_long_and_what_each_way_decides_without_a_terminal() -> None:
+    said: list[str] = []
+    moments = iter((0.0, 2.0, 6.0, 7.0, 120.0, 240.0))
+    told = Told(lambda *_: None, ways=2, trials=60, clock=lambda: next(moments), say=said.append)
+    for share in (0.01, 0.05, 0.06):
+        told.progress(share, "as planned")
+    told.each("as planned", 0.5, 0.37, 0.63)
+    told.each("not flown", 0.2, 0.1, 0.3)
+    assert said == [
+        "60 flights in each of 2 ways: about 2 min to go.",  # 6 s for 5 %: 114 s
+        "1 of 2, as planned: decides 50 % (37 to 63 %); about 2 min to go.",
+        "2 of 2, not flown: decides 20 % (10 to 30 %).",
+    ]
+
+
+def test_a_plan_for_a_procedure_that_flies_its_own_pitch_names_it_instead_of_a_pilot_law(desk: Desk) -> None:
+    desk.ok("new", "Glide", "--question", "Which glides?", "--score", "end_distance", "--difference", "100 ft")
+    desk.ok("airplane", "put", desk.file("airplane.toml", AIRPLANE))
+    desk.ok("test-plan", "propose", "--repeats", "1")
+    plan = checked_plan({"situation": {"procedure": "loss of power on approach"}}, "plan")
+    with patch("wringout.services.planning.question.last_plan", return_value=plan):
+        said = desk.ok("test-plan", "next")
+        question = desk.json("test-plan", "next")["question"]
+    assert said.startswith("Loss of power on approach: “")
+    assert "hold speed" not in said
+    assert (question["procedure"], question["law"]) == ("Loss of power on approach", "")

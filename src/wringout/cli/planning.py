@@ -11,6 +11,7 @@ from wringout.cli import page
 from wringout.cli.figures import counted
 from wringout.cli.files import read_whole
 from wringout.cli.options import Wanted, shared
+from wringout.cli.ways import Told
 
 if TYPE_CHECKING:
     from wringout.planning.checks import Check
@@ -197,7 +198,7 @@ def chance(wanted: Wanted, key: str, trials: int, draws: int, seed: int, compare
     Airplanes are drawn from what is believed now (from the airplane file alone where the plan's question says
     knowing = "beliefs only"); their runs are simulated, reduced together with those flown already,
     and the verdict is taken each time. The ceiling is how often the question is decided with the airplane known
-    exactly: no number of runs comes above it.
+    exactly: no number of runs comes above it. How long it may take, and each way's answer, are told on the way.
 
     \b
     Examples:
@@ -210,9 +211,9 @@ def chance(wanted: Wanted, key: str, trials: int, draws: int, seed: int, compare
 
     titles = VARIANTS if compare else VARIANTS[:1]
     with wanted.open(create=False) as store, page.progress("Flying the plan") as report:
-        kept, contest, found = plan_variants(
-            store, wanted.study, key, Asked(trials, draws, seed), titles, progress=report
-        )
+        told = Told(report, len(titles), trials)
+        asked = Asked(trials, draws, seed)
+        kept, contest, found = plan_variants(store, wanted.study, key, asked, titles, told.progress, each=told.variant)
     body = variants_document(kept, contest, found)
     if wanted.as_json:
         page.document("test-plan-chance", kept.study.slug, body)
@@ -236,7 +237,7 @@ def chance(wanted: Wanted, key: str, trials: int, draws: int, seed: int, compare
     page.say(
         f"As planned, of {trials} flights: first favoured {said['first']}, second favoured {said['second']}, alike "
         f"{said['alike']}, a margin broken {said['not_acceptable']}, undecided {said['undecided']}. Seed {seed}.",
-        *chance_sentences(body["variants"]),
+        *chance_sentences(body["variants"], bool(body["question"]["law"])),
     )
     _cautions(body)
 

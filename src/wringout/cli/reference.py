@@ -20,7 +20,7 @@ This page is generated from the program's own help (`python -m wringout.cli.refe
 What `--json` prints is described in [json.md](json.md), recordings in [recordings.md](recordings.md), airplane files in
 [airplane.md](airplane.md), the plan of a matchup in [plan.md](plan.md).
 
-Every command that shows something takes `--json`. Progress is shown on the error stream, and only on a terminal. The
+Every command that shows something takes `--json`. Progress is told on the error stream, a bar only on a terminal. The
 options `--database`, `--study` and `--units` may also be set once, as `{DATABASE_VARIABLE}`, `{STUDY_VARIABLE}` and
 `{UNITS_VARIABLE}`.
 

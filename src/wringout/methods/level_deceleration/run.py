@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -104,8 +105,15 @@ def entry_speed_mps(run: DecelerationRun) -> float:
 
 def true_per_indicated(run: DecelerationRun) -> float:
     """Return true over calibrated airspeed in the run's air, near its entry speed."""
-    air, at = run.conditions, 50.0
-    return float(true_from_calibrated(at, air.pressure_altitude_m, air.isa_deviation_k)) / at
+    air = run.conditions
+    return _true_per_calibrated(air.pressure_altitude_m, air.isa_deviation_k)
+
+
+@lru_cache(maxsize=256)
+def _true_per_calibrated(pressure_altitude_m: float, isa_deviation_k: float) -> float:
+    """Return it in one piece of air; a fit asks for that of the same few runs thousands of times."""
+    at = 50.0
+    return float(true_from_calibrated(at, pressure_altitude_m, isa_deviation_k)) / at
 
 
 def true_entries_mps(run: DecelerationRun, rows: FloatArray, as_read_mps: FloatArray) -> FloatArray:

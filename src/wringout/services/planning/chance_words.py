@@ -12,16 +12,20 @@ PLANNED, NOT_FLOWN = "as planned", "not flown"
 
 
 def question_sentence(question: Json) -> str:
-    """Return which two techniques are to be decided between, from a question as JSON."""
+    """Return which two techniques are to be decided between, in what, from a question as JSON."""
     matters = question["difference_that_matters"]
+    flown = ", ".join(words for words in (question.get("procedure", ""), question["law"]) if words)
     return (
-        f"“{question['first']['title']}” against “{question['second']['title']}”, {question['law']}; a difference of "
+        f"{flown}: “{question['first']['title']}” against “{question['second']['title']}”; a difference of "
         f"{matters['value']:g} {matters['unit']} matters."
     )
 
 
-def chance_sentences(variants: Sequence[Json]) -> list[str]:
-    """Return what a reader of the table must know: a margin no run can mend, and what flying adds to not flying."""
+def chance_sentences(variants: Sequence[Json], by_law: bool = True) -> list[str]:
+    """Return what a reader of the table must know: a margin no run can mend, and what flying adds to not flying.
+
+    ``by_law`` is whether a pilot law flies pitch, so that another one could be asked about.
+    """
     found = {str(one["title"]): one for one in variants}
     shown = found.get(PLANNED) or (variants[0] if variants else None)
     if shown is None:
@@ -32,8 +36,8 @@ def chance_sentences(variants: Sequence[Json]) -> list[str]:
     if broken >= MOSTLY * trials:
         out.append(
             f"With the airplane known exactly, one or both techniques still break a stated margin in {broken} of "
-            f"{trials} flights. No run can change that: ask under another pilot law, about other techniques, or state "
-            "another margin."
+            f"{trials} flights. No run can change that: ask {'under another pilot law, ' if by_law else ''}about other "
+            "techniques, or state another margin."
         )
     without = found.get(NOT_FLOWN)
     if without is not None and without is not shown:

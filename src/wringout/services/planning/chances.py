@@ -50,7 +50,7 @@ class KeptChance:
     @property
     def sentences(self) -> list[str]:
         """What the variants say together."""
-        return chance_sentences(self.variants)
+        return chance_sentences(self.variants, bool(self.body.get("question", {}).get("law", "")))
 
     @property
     def knowing_nothing(self) -> bool:

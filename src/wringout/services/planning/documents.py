@@ -68,7 +68,8 @@ def contest_document(contest: Contest) -> Json:
     return {
         "first": {"key": contest.first.key, "title": contest.first.title},
         "second": {"key": contest.second.key, "title": contest.second.title},
-        "law": contest.law,
+        "procedure": contest.situation.title,
+        "law": str(contest.law) if contest.situation.by_law else "",
         "score": score.key,
         "difference_that_matters": {"value": value, "unit": unit},
         "probability_asked": contest.thresholds.probability,
