@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -11,12 +13,16 @@ from hypothesis import strategies as st
 
 from tests.briefs import study
 from tests.briefs.made import DECIDES, evidence, matchup
+from wringout.briefs.belief_words import beliefs_sentence
 from wringout.briefs.content import Units
-from wringout.briefs.document import text_of
+from wringout.briefs.document import Document, Items, Paragraph, every_block, text_of
 from wringout.briefs.procedure_words import clock_label, is_go_around
-from wringout.briefs.readers.lesson import shown_by
+from wringout.briefs.readers.lesson import lesson_document, shown_by
+from wringout.briefs.readers.members import members_document
 from wringout.briefs.readers.plain_answers import domain_words, threshold_words, verdict_words
+from wringout.briefs.readers.slides import slides_document
 from wringout.briefs.standings import judged
+from wringout.briefs.story.build import build_document
 from wringout.briefs.verdict_words import domain_sentence, threshold_sentence, verdict_sentence
 from wringout.errors import BadInputError
 from wringout.methods.register import method
@@ -38,6 +44,13 @@ STATED = {"energy_height_30s": 25 * FOOT, "end_time": 2.0, "end_distance": 100.0
 @cache
 def plan(procedure: ProcedureName) -> Plan:
     return plan_of(usual_plan(procedure), study.beliefs())
+
+
+def told(document: Document) -> Iterator[str]:
+    for section in document.sections:
+        for block in every_block(section.blocks):
+            lines = (block.line,) if isinstance(block, Paragraph) else block.lines if isinstance(block, Items) else ()
+            yield from map(text_of, lines)
 
 
 @settings(max_examples=120, deadline=None)
@@ -87,3 +100,22 @@ def test_a_height_does_not_judge_what_is_flown_to_lose_it() -> None:
                     check_score(usual_plan(procedure), Thresholds(score=score))
             else:
                 check_score(usual_plan(procedure), Thresholds(score=score))
+
+
+def test_what_was_never_flown_is_named_in_every_brief_and_what_was_flown_is_not() -> None:
+    flown, one_run = study.content(), study.one_run_study().reduction
+    believed = replace(flown, reduction=one_run)
+    said = (
+        "In part this rests on what was believed before flying, not on what was flown: no run in use measures the drag "
+        "of the flaps, the stall speeds, how long the gear takes to come up and how long the flaps take to come up."
+    )
+    verdicts = {item.key: item.verdict for item in one_run.learned}
+    for build in (members_document, lesson_document, slides_document, build_document):
+        assert sum(said in text for text in told(build(believed))) >= 1
+        assert not any("no run in use measures" in text for text in told(build(flown)))
+    descent, situation = plan("emergency descent").situation, flown.matchups[0].situation
+    assert beliefs_sentence(verdicts, situation) == said
+    assert "how long the flaps take to go down" in beliefs_sentence(verdicts, descent)
+    assert beliefs_sentence(dict.fromkeys(verdicts, "still the prior"), situation).startswith("This rests on what was")
+    fixed_gear = {"flap_area": "still the prior", "cl_max": "measured", "cl_gain": "still the prior"}
+    assert beliefs_sentence(fixed_gear, situation).endswith("measures the drag of the flaps.")

@@ -103,7 +103,7 @@ def test_a_loss_of_power_is_compared_and_mapped_by_how_far_it_reaches(reduced: t
     far = replace(contest.thresholds, score="end_distance", difference=60.0)
     told: list[float] = []
     matchups = fly(replace(contest, rows=contest.rows[:40], thresholds=far), 1, lambda share, _: told.append(share))
-    body = matchup_document(contest.plan, far, matchups)
+    body = matchup_document(contest.plan, far, matchups, contest.learned)
     assert told[-1] == 1.0
     assert [law["law"] for law in body["laws"]] == ["Loss of power on approach"]
     assert body["answer"][0].startswith("When power is lost on approach: ")

@@ -11,7 +11,13 @@ from wringout.briefs.evidence import Evidence, gather
 from wringout.briefs.procedure_words import is_go_around
 from wringout.briefs.readers import pictures
 from wringout.briefs.readers.members import caution_lines, head
-from wringout.briefs.readers.plain_answers import answer_lines, domain_words, drag_lines, threshold_words
+from wringout.briefs.readers.plain_answers import (
+    answer_lines,
+    compared_lines,
+    domain_words,
+    drag_lines,
+    threshold_words,
+)
 from wringout.briefs.standings import Judged
 from wringout.briefs.story.verdicts import judge_all
 from wringout.briefs.words import capital
@@ -93,7 +99,7 @@ def _asked(evidence: Evidence, judgements: tuple[Judged, ...]) -> list[tuple[str
     found = [(tr("How does the drag of the devices compare?"), " ".join(drag_lines(evidence)))]
     if judgements:
         found += [
-            (tr("Which order came out ahead?"), " ".join(answer_lines(evidence, judgements)[: len(judgements)])),
+            (tr("Which order came out ahead?"), " ".join(compared_lines(evidence, judgements))),
             (tr("What had to be stated before flying, and what was it?"), threshold_words(evidence, judgements[0])),
             (tr("Where does the answer end?"), domain_words(evidence, judgements[0])),
         ]

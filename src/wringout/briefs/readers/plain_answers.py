@@ -13,6 +13,7 @@ from wringout.briefs.evidence import Evidence
 from wringout.briefs.numbers import NO_BREAK, Scale, amount, number
 from wringout.briefs.procedure_words import during, starting
 from wringout.briefs.standings import Judged, Place
+from wringout.briefs.story.verdicts import believed_of
 from wringout.briefs.verdict_words import quoted, score_places, score_scale, share_words
 from wringout.estimate.findings import Finding
 from wringout.techniques.rule import Outcome
@@ -219,8 +220,14 @@ def drag_lines(evidence: Evidence) -> list[str]:
     return [tr("The runs in use do not yet measure the drag of a device.")]
 
 
-def answer_lines(evidence: Evidence, judgements: Sequence[Judged]) -> list[str]:
+def compared_lines(evidence: Evidence, judgements: tuple[Judged, ...]) -> list[str]:
+    """Return what came out under each pilot law, and what of that was only believed."""
+    believed = believed_of(evidence, judgements)
+    return [*(verdict_words(evidence, one) for one in judgements), *([believed] if believed else [])]
+
+
+def answer_lines(evidence: Evidence, judgements: tuple[Judged, ...]) -> list[str]:
     """Return the answer, most important first."""
     if judgements:
-        return [*(verdict_words(evidence, one) for one in judgements), *drag_lines(evidence)]
+        return [*compared_lines(evidence, judgements), *drag_lines(evidence)]
     return [*drag_lines(evidence), tr("No technique has been compared yet, so none is favoured.")]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from wringout.briefs.belief_words import beliefs_sentence
 from wringout.briefs.catalogue import marked, said, tr
 from wringout.briefs.document import (
     Abreast,
@@ -54,7 +55,14 @@ def answer_of_matchups(evidence: Evidence, judgements: tuple[Judged, ...]) -> li
         for i, one in enumerate(judgements)
     ]
     bounds = f"{domain_sentence(evidence, judgements[0].matchup)} {threshold_sentence(evidence, judgements[0])}"
-    return [*blocks, Paragraph(line(bounds), "small")]
+    believed = believed_of(evidence, judgements)
+    return [*blocks, *([Paragraph(line(believed))] if believed else []), Paragraph(line(bounds), "small")]
+
+
+def believed_of(evidence: Evidence, judgements: tuple[Judged, ...]) -> str:
+    """Return what the verdicts rest on that was never flown, or nothing."""
+    learned = {item.key: item.verdict for item in evidence.content.reduction.learned}
+    return beliefs_sentence(learned, judgements[0].matchup.situation)
 
 
 def _note(matchup: Matchup) -> Note:

@@ -56,6 +56,12 @@ class Contest:
     thresholds: Thresholds
     inputs_hash: str
 
+    @property
+    def learned(self) -> dict[str, str]:
+        """What the runs of the reduction did to each parameter: measured, sharpened, or still the prior."""
+        parameters: Any = self.reduction.body.get("parameters", [])
+        return {str(one["key"]): str(one["verdict"]) for one in parameters}
+
 
 @dataclass(frozen=True, slots=True)
 class Compared:
@@ -96,7 +102,7 @@ def compare_techniques(
         study = the_study(view, slug)
         contest = prepare(view, study, plan if plan is not None else last_plan(view, study), draws)
     matchups = fly(contest, seed, progress, threads)
-    body = matchup_document(contest.plan, contest.thresholds, matchups)
+    body = matchup_document(contest.plan, contest.thresholds, matchups, contest.learned)
     settings: dict[str, Any] = {
         "draws": draws,
         "study_inputs": contest.reduction.inputs_hash,

@@ -5,12 +5,13 @@ The shape is described in docs/json.md; its ``format`` is raised when the meanin
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from wringout.briefs.belief_words import beliefs_sentence
 from wringout.briefs.verdict_words import flown_words
 from wringout.methods.cautions import CAUTIONS
 from wringout.services.kept_numbers import number
@@ -31,12 +32,18 @@ Json = dict[str, Any]
 FloatArray = NDArray[np.float64]
 
 
-def matchup_document(plan: Plan, thresholds: Thresholds, matchups: Sequence[Matchup]) -> Json:
-    """Return all laws of a matchup, judged, as one document."""
+def matchup_document(
+    plan: Plan, thresholds: Thresholds, matchups: Sequence[Matchup], learned: Mapping[str, str] | None = None
+) -> Json:
+    """Return all laws of a matchup, judged, as one document; ``learned`` is what the runs did to each parameter."""
     verdicts = [judge(matchup) for matchup in matchups]
+    believed = beliefs_sentence(learned or {}, matchups[0].situation)
     return {
         "format": FORMAT,
-        "answer": [under(m, verdict.sentence) for m, verdict in zip(matchups, verdicts, strict=True)],
+        "answer": [
+            *(under(m, verdict.sentence) for m, verdict in zip(matchups, verdicts, strict=True)),
+            *([believed] if believed else []),
+        ],
         "support": [
             verdicts[0].threshold,
             domain_sentence(matchups[0], [matchup.law for matchup in matchups]),

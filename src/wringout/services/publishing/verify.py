@@ -203,7 +203,7 @@ class _Again:
         study = dataclasses.replace(self.study, difference_that_matters=cast("Mapping[str, str | int | float]", stated))
         plan = checked_plan(result.settings["plan"], "kept plan")  # type: ignore[arg-type]
         contest = prepare(self.view, study, plan, _whole(result, "draws"), self.reduction_of(result))
-        return matchup_document(contest.plan, contest.thresholds, fly(contest, result.seed, progress))
+        return matchup_document(contest.plan, contest.thresholds, fly(contest, result.seed, progress), contest.learned)
 
 
 def _check(again: _Again, number: int, result: Result, tolerance: float, progress: Progress) -> Checked:
