@@ -196,7 +196,11 @@ def test_a_run_from_a_logger_with_its_own_columns(study: Desk) -> None:
     file = study.file("logger.csv", header + "\n".join(rows) + "\n")
     taken = study.run("take-in", file)
     assert taken.exit_code == 3
-    assert 'set "marks=columns"' in taken.stdout
+    assert "Next: wringout run add logger.csv --set marks=columns" in taken.stdout
+    refused = study.run("run", "add", "logger.csv", "--set", "weight=2,900 lb", "--run", "L1")
+    assert "wringout run add logger.csv --set 'weight=2,900 lb' --set marks=columns --run L1." in refused.stderr
+    unnamed = study.file("unnamed.csv", "\n".join(rows) + "\n")
+    assert "Next: wringout run propose unnamed.csv" in study.ok("take-in", unnamed)
     added = study.ok("run", "add", "logger.csv", "--set", "marks=columns", "--run", "L1")
     assert "Run L1 is added: gear down" in added
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shlex
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -73,7 +75,7 @@ def take_in_command(
             except BadInputError as error:
                 arrivals.append((file, error))
         found = summary(store, study)
-    _tell(wanted, study, arrivals)
+    _tell(wanted, study, arrivals, pairs)
     if not wanted.as_json:
         page.say(
             f"The study has {_count(found.recordings, 'recording')} and {_count(found.runs_in_use, 'run')} in use."
@@ -91,13 +93,15 @@ def _code(outcome: Arrival | WringoutError) -> int:
     return codes.BAD_INPUT if waits else codes.DONE
 
 
-def _tell(wanted: Wanted, study: str, arrivals: list[tuple[Path, Arrival | WringoutError]]) -> None:
+def _tell(
+    wanted: Wanted, study: str, arrivals: list[tuple[Path, Arrival | WringoutError]], given: Sequence[str]
+) -> None:
     if not wanted.as_json:
         for file, outcome in arrivals:
             if isinstance(outcome, WringoutError):
                 page.complain(str(outcome))
             else:
-                _tell_one(file, outcome)
+                _tell_one(wanted, file, outcome, given)
         return
     from wringout.services.flights.documents import arrival_document
 
@@ -118,7 +122,20 @@ def _tell(wanted: Wanted, study: str, arrivals: list[tuple[Path, Arrival | Wring
     page.document("take-in", study, {"files": files})
 
 
-def _tell_one(file: Path, arrival: Arrival) -> None:
+def _next_command(file: Path, arrival: Arrival, given: Sequence[str]) -> str:
+    """Return the whole command that makes a run of what was taken in, or nothing where no command alone can."""
+    from wringout.services.flights.runs import OWN_COLUMNS
+
+    if arrival.run_refused and OWN_COLUMNS in arrival.no_run:
+        words = [word for pair in (*given, "marks=columns") for word in ("--set", pair)]
+        return shlex.join(["wringout", "run", "add", file.name, *words])
+    nothing_said = arrival.no_run.startswith("No run was made: no line")
+    if nothing_said and arrival.recording is not None and arrival.recording.kind == "logger":
+        return shlex.join(["wringout", "run", "propose", file.name])
+    return ""
+
+
+def _tell_one(wanted: Wanted, file: Path, arrival: Arrival, given: Sequence[str]) -> None:
     name = file.name
     again = " These bytes were taken in before; nothing was stored twice." if arrival.already_in_study else ""
     kept = f"{name}: kept as {arrival.item.recording.sha256[:12]}."
@@ -138,6 +155,8 @@ def _tell_one(file: Path, arrival: Arrival) -> None:
             ],
             "  !",
         )
+    if arrival.run is None and (command := _next_command(file, arrival, given)):
+        page.say(wanted.next_step(command))
     if arrival.run is not None:
         tell_exceedances(arrival.run.stored.key, [found.sentence() for found in arrival.run.exceedances])
         if arrival.run.weighing is not None:

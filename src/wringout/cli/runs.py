@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shlex
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -11,6 +13,7 @@ from wringout.cli.figures import in_units, unit_name
 from wringout.cli.options import Wanted, shared, words_of
 from wringout.cli.proposals import accept_command, decline_command, propose_command
 from wringout.cli.recordings import tell_exceedances
+from wringout.errors import BadInputError
 
 if TYPE_CHECKING:
     from wringout.services.flights.runs import BuiltRun
@@ -116,7 +119,7 @@ def add(
       wringout run add run-3.csv --run G3
     """
     from wringout.services.flights.documents import run_document
-    from wringout.services.flights.runs import add_run_to
+    from wringout.services.flights.runs import OWN_COLUMNS, add_run_to
     from wringout.services.study.studies import summary
 
     if (from_s is None) != (to_s is None):
@@ -124,7 +127,14 @@ def add(
     span = None if from_s is None or to_s is None else (from_s, to_s)
     with wanted.open(create=False) as store:
         study = summary(store, wanted.study).study.slug
-        found = add_run_to(store, study, recording, method, span, words_of(pairs, "--set"), key)
+        try:
+            found = add_run_to(store, study, recording, method, span, words_of(pairs, "--set"), key)
+        except BadInputError as error:
+            if OWN_COLUMNS not in error.advice:
+                raise
+            command = _again(recording, method, span, (*pairs, "marks=columns"), key)
+            said = error.advice.replace(OWN_COLUMNS, f"let its own gear and flap columns give the marks: {command}")
+            raise BadInputError(error.what, error.where, said) from None
     if wanted.as_json:
         page.document("run", study, run_document(found))
         return
@@ -133,6 +143,16 @@ def add(
     _tell_weight(found, wanted.metric)
     tell_exceedances(found.stored.key, [e.sentence() for e in found.exceedances])
     page.say(wanted.next_step("wringout reduce"))
+
+
+def _again(
+    recording: str, method: str | None, span: tuple[float, float] | None, pairs: Sequence[str], key: str | None
+) -> str:
+    """Return the whole command ``run add``, to be typed once more with other words."""
+    options = ["--method", method] if method else []
+    options += [] if span is None else ["--from", f"{span[0]:g}", "--to", f"{span[1]:g}"]
+    options += [word for pair in pairs for word in ("--set", pair)]
+    return shlex.join(["wringout", "run", "add", recording, *options, *(["--run", key] if key else [])])
 
 
 def _tell_weight(found: BuiltRun, metric: bool) -> None:

@@ -167,15 +167,7 @@ def _run_at_once(
             return None, 'No run was made: no line such as "# method: level deceleration" says what was flown.', False
         return add_run_to(store, slug, item.recording.sha256, None, None, setup, key), "", False
     except (BadInputError, NotFoundError) as error:
-        return None, f"No run was made: {error}{_hint(recording)}", True
-
-
-def _hint(recording: Recording) -> str:
-    """Return what may help with a logger's table that carries no marks."""
-    moving = {"gear", "flap", "flap_fraction"} & {*recording.channels, *recording.texts}
-    if recording.marks or not moving or recording.kind != "logger":
-        return ""
-    return ' Its own gear and flap columns can give the marks: set "marks=columns".'
+        return None, f"No run was made: {error}", True
 
 
 def use_mapping(

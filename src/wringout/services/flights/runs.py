@@ -182,10 +182,25 @@ def build(
     given = dict(setup)
     if weighing.mass_kg is not None and "weight" not in words:
         given["weight"] = f"{weighing.mass_kg / POUND:.3f} lb"
-    made = flown.from_recording(key, recording, given, beliefs)
+    try:
+        made = flown.from_recording(key, recording, given, beliefs)
+    except BadInputError as error:
+        raise _with_columns(error, recording) from None
     remarks = remarks_on(made, recording, given, frozenset(WEIGHT_WORDS))
     weighing = dataclasses.replace(weighing, notices=(*weighing.notices, *remarks))
     return tuple(StudyRun(run, flown) for run in made), weighing
+
+
+OWN_COLUMNS = 'let its own gear and flap columns give the marks: set "marks=columns"'
+"""What may help with a logger's table that carries no marks."""
+
+
+def _with_columns(error: BadInputError, recording: Recording) -> BadInputError:
+    """Return what was refused, with what may help where a logger's own columns show gear or flaps and no mark does."""
+    moving = {"gear", "flap", "flap_fraction"} & {*recording.channels, *recording.texts}
+    if recording.marks or not moving or recording.kind != "logger":
+        return error
+    return BadInputError(error.what, error.where, f"{error.advice}, or {OWN_COLUMNS}" if error.advice else OWN_COLUMNS)
 
 
 def free_key(taken: set[str], recording: Recording, flown: Method) -> str:
