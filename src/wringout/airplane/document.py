@@ -237,6 +237,8 @@ def _complaint(first: Any, page: str) -> tuple[str, str]:
             return f"{given} goes on beyond {first['ctx']['max_length']} characters", "shorten it"
         case "tuple_type":
             return f"{given} is not a pair", 'write two values, such as ["2700 lb", "3200 lb"]'
+        case "list_type":
+            return f"{given} is not a list", "write its parts in square brackets, separated by commas"
         case "bool_type" | "bool_parsing":
             return f"{given} is neither true nor false", "write true or false, without quotation marks"
         case "string_type" if first["loc"][-1] not in _SCALARS:

@@ -91,6 +91,13 @@ def extensions(
     return tuple(found.values())
 
 
+def with_hand(technique: Technique, hand_s: float) -> Technique:
+    """Return a technique whose every action keeps the hand on its lever for ``hand_s`` seconds."""
+    if hand_s == 0.0:
+        return technique
+    return replace(technique, actions=tuple(replace(action, hand_s=hand_s) for action in technique.actions))
+
+
 _Out = tuple[str, str, Action]
 
 

@@ -15,7 +15,7 @@ import numpy as np
 from wringout.errors import BadInputError
 from wringout.techniques.cells import MIDDLE, Cell, judge_cell
 from wringout.techniques.maps import Condition, MapStudy, fly_at, inputs_at
-from wringout.techniques.orders import Detent, orders
+from wringout.techniques.orders import Detent, orders, with_hand
 from wringout.techniques.reasons import Benefit, benefit
 from wringout.techniques.rule import interval, lead, quantile, signed
 from wringout.techniques.scores import SCORE_INDEX
@@ -102,6 +102,7 @@ def search(
     progress: Progress | None = None,
     gear_moves: bool = True,
     beside: Sequence[Technique] = (),
+    hand_s: float = 0.0,
 ) -> Found:
     """Search the best reachable technique; ``study.techniques`` are the known orders it is held against.
 
@@ -116,6 +117,7 @@ def search(
         progress: called with techniques flown, and at most to fly; raising stops the work.
         gear_moves: whether the airplane's gear can be retracted.
         beside: techniques that are held against the best found but cannot be it, such as printed orders.
+        hand_s: how long the hand stays on a lever, s.
 
     Raises:
         BadInputError: too few draws, or nothing keeps the margins.
@@ -129,7 +131,7 @@ def search(
     known = [t for t in study.techniques if t.complete]
     gear = study.situation.start_gear > 0.0 and gear_moves
     stops, tried = _orders_in_hand(detents, study.situation.start_flap_rad, gear, stops)
-    wanted = {t.key: t for t in (*known, *tried)}
+    wanted = {t.key: with_hand(t, hand_s) for t in (*known, *tried)}
     allowed = study.thresholds.allowed_share
     most = len(wanted) + MOST_ROUNDS * _IN_A_ROUND
     merits: dict[str, tuple[float, float]] = {}

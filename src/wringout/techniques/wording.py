@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from wringout.techniques.layout import entry_is_factor
 from wringout.techniques.scores import ABOVE_START, SCORE_INDEX, SCORES, Score
-from wringout.techniques.types import Law, Matchup, Range, Thresholds
+from wringout.techniques.types import Domain, Law, Matchup, Range, Situation, Thresholds
 from wringout.units import FOOT, KNOT, POUND, from_si
 
 
@@ -104,6 +104,18 @@ def with_interval(middle: float, interval: Range, score: Score) -> str:
         middle, interval, datum = -middle, (-interval[1], -interval[0]), "below the start"
     words = f"{amount(middle, score)} (95 %: {span(interval, score)})"
     return f"{words} {datum}" if datum else words
+
+
+def start_margin_sentence(situation: Situation, domain: Domain, thresholds: Thresholds) -> str:
+    """Say that the start itself lies below the stated V/Vs, so that no technique can keep it; "" where it does not."""
+    slowest = domain.entry_speed[0]
+    if not entry_is_factor(situation) or slowest >= thresholds.min_stall_ratio - 1e-9:
+        return ""
+    return (
+        f"The start itself, from {slowest:.2f} times the stall speed, lies below the stated V/Vs of "
+        f"{thresholds.min_stall_ratio:.2f}: there no technique can keep that margin. Where this is what is asked, "
+        "state a lower one before flying."
+    )
 
 
 def _plain(span: Range, unit: float, pattern: str) -> str:

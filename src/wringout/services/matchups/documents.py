@@ -15,11 +15,12 @@ from wringout.briefs.belief_words import beliefs_sentence
 from wringout.briefs.verdict_words import flown_words
 from wringout.methods.cautions import CAUTIONS
 from wringout.services.kept_numbers import number
+from wringout.services.matchups.plan_details import details_sentences
 from wringout.services.matchups.plans import Plan, domain_document, situation_document
 from wringout.techniques.scores import SCORES, Score
 from wringout.techniques.types import Device, Matchup, Thresholds
 from wringout.techniques.verdict import CAUTION, PairVerdict, Standing, Verdict, compare, judge, standing
-from wringout.techniques.wording import domain_sentence
+from wringout.techniques.wording import domain_sentence, start_margin_sentence
 from wringout.units import DEGREE, FOOT, FOOT_PER_MINUTE, KNOT
 
 FORMAT = "wringout matchup, version 1"
@@ -47,6 +48,7 @@ def matchup_document(
         "support": [
             verdicts[0].threshold,
             domain_sentence(matchups[0], [matchup.law for matchup in matchups]),
+            *plan_sentences(plan, thresholds),
             *(under(m, text) for m in matchups if (text := gear_or_flaps_first(m))),
         ],
         "cautions": [CAUTION, *CAUTIONS],
@@ -56,6 +58,12 @@ def matchup_document(
         "draws": matchups[0].draws,
         "laws": [law_document(m, verdict) for m, verdict in zip(matchups, verdicts, strict=True)],
     }
+
+
+def plan_sentences(plan: Plan, thresholds: Thresholds) -> list[str]:
+    """Return what a plan states beyond the usual, and whether its start already breaks a margin, a sentence each."""
+    start = start_margin_sentence(plan.situation, plan.domain, thresholds)
+    return [*details_sentences(plan.document.details), *([start] if start else [])]
 
 
 def under(matchup: Matchup, sentence: str) -> str:

@@ -15,6 +15,7 @@ from wringout.services.kept_numbers import number, numbers
 from wringout.services.matchups.documents import SIZES, score_of, thresholds_document, unit_of
 from wringout.services.matchups.map_axes import kind_of
 from wringout.services.matchups.next_run import Input, Ranking, contenders
+from wringout.services.matchups.plan_details import details_sentences
 from wringout.services.matchups.plans import Plan, domain_document, situation_document
 from wringout.techniques.borders import Answer, Border, borders
 from wringout.techniques.cells import Cell
@@ -43,7 +44,11 @@ def map_document(found: TechniqueMap, plan: Plan, ranking: Ranking, seed: int) -
         "margins": _margins(found, techniques),
         "flips": _flips(found, made),
         "settles": settles_words(ranking),
-        "support": [thresholds_in_words(study.thresholds), _conditions_words(study)],
+        "support": [
+            thresholds_in_words(study.thresholds),
+            _conditions_words(study),
+            *details_sentences(plan.document.details),
+        ],
         "cautions": [CAUTION, *CAUTIONS],
         "law": str(study.law) if study.situation.by_law else "",
         "situation": situation_document(plan),

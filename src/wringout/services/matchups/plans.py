@@ -7,13 +7,22 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import tomli_w
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, SerializerFunctionWrapHandler, model_serializer
 
 from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.document import Quantity, checked, validated
 from wringout.airplane.quantity import parse_measured
 from wringout.airspeed import calibrated_from_indicated
 from wringout.errors import BadInputError
+from wringout.services.matchups.plan_details import (
+    Details,
+    DevicesSection,
+    GroundSection,
+    PilotSection,
+    detailed,
+    hand_s,
+)
+from wringout.services.matchups.plan_orders import MOST_ORDERS, OrderSection, own_orders
 from wringout.services.matchups.plan_situations import (
     PROCEDURES,
     Situated,
@@ -25,7 +34,7 @@ from wringout.services.matchups.plan_situations import (
     situations,
     starts_clean,
 )
-from wringout.techniques.orders import Detent, extensions, orders
+from wringout.techniques.orders import Detent, extensions, orders, with_hand
 from wringout.techniques.scores import ABOVE_START, SCORE_INDEX, SCORES
 from wringout.techniques.types import Domain, EntryReference, FlightLimits, Law, Range, Technique, Thresholds
 from wringout.units import DEGREE, FOOT, KNOT, POUND
@@ -55,6 +64,21 @@ class PlanDocument(_Section):
     format: Literal["wringout plan, version 1"] = "wringout plan, version 1"
     situation: SituationSection = Field(default_factory=SituationSection)
     domain: DomainSection = Field(default_factory=DomainSection)
+    pilot: PilotSection | None = None
+    devices: DevicesSection | None = None
+    ground: GroundSection | None = None
+    orders: tuple[OrderSection, ...] = Field(default=(), max_length=MOST_ORDERS)
+
+    @property
+    def details(self) -> Details:
+        """The sections beyond the usual."""
+        return Details(self.pilot, self.devices, self.ground)
+
+    @model_serializer(mode="wrap")
+    def _what_is_written(self, whole: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        """Leave out the sections that are not written, so that a plan without them stays as it was."""
+        optional = ("pilot", "devices", "ground", "orders")
+        return {key: value for key, value in whole(self).items() if value or key not in optional}
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +158,7 @@ def plan_of(document: PlanDocument, beliefs: Beliefs, name: str = "plan") -> Pla
     Raises:
         BadInputError: a quantity cannot be read, or a flap setting is not the airplane's.
     """
-    by_law = situations(document.situation, beliefs, name)
+    by_law = detailed(situations(document.situation, beliefs, name), document.details, beliefs, name)
     situation = next(iter(by_law.values()))
     return Plan(document, by_law, _domain(document, situation, beliefs, name), flight_limits(beliefs))
 
@@ -158,9 +182,29 @@ def check_score(document: PlanDocument, thresholds: Thresholds) -> None:
 def techniques_of(plan: Plan, beliefs: Beliefs, waiting: bool = True) -> tuple[Technique, ...]:
     """Return the techniques that compete in a plan: orders of cleaning up, or of putting out where it starts clean.
 
-    Where a procedure ends without asking for a clean airplane, every one of them is complete. ``waiting`` is whether a
-    device that is put out waits until the speed is below its limit.
+    Orders the plan itself states compete beside them. Where a procedure ends without asking for a clean airplane, every
+    one of them is complete.
+
+    Args:
+        plan: what is flown. beliefs: the airplane.
+        waiting: whether what is not done at once may be in it: a device that is put out waits until the speed is below
+            its limit, and the orders of the plan itself for what they say.
+
+    Raises:
+        BadInputError: a step of an order of the plan cannot be read, naming it.
     """
+    document = plan.document
+    known = _known_orders(plan, beliefs, waiting)
+    if waiting and document.orders:
+        start = (plan.situation.start_gear if beliefs.retractable else 0.0, plan.situation.start_flap_rad)
+        own = own_orders(document.orders, beliefs, start, needs_clean(document.situation.procedure), "plan")
+        known = (*known, *own)
+    hand = hand_s(document.details, "plan")
+    return tuple(with_hand(technique, hand) for technique in known)
+
+
+def _known_orders(plan: Plan, beliefs: Beliefs, waiting: bool) -> tuple[Technique, ...]:
+    """Return every sensible order of a plan, without those it states itself."""
     detents = [Detent(setting.name, setting.angle_rad) for setting in beliefs.settings]
     if starts_clean(plan.document.situation.procedure):
         limits = plan.limits if waiting else FlightLimits()
@@ -232,8 +276,9 @@ def flight_limits(beliefs: Beliefs) -> FlightLimits:
 
 
 def situation_document(plan: Plan) -> dict[str, Any]:
-    """Return what is flown with numbers and units, as results keep it."""
-    return situated_document(plan.situation, plan.document.situation)
+    """Return what is flown with numbers and units, as results keep it; further sections as they are written."""
+    written = plan.document.model_dump(mode="json", include={"pilot", "devices", "ground"}, exclude_none=True)
+    return situated_document(plan.situation, plan.document.situation) | written
 
 
 def domain_document(plan: Plan) -> dict[str, Any]:

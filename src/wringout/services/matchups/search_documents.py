@@ -13,7 +13,7 @@ from wringout.airplane.beliefs import Beliefs
 from wringout.briefs.verdict_words import flown_words
 from wringout.methods.cautions import CAUTIONS
 from wringout.services.kept_numbers import number, numbers
-from wringout.services.matchups.documents import SIZES, score_of, thresholds_document, unit_of
+from wringout.services.matchups.documents import SIZES, plan_sentences, score_of, thresholds_document, unit_of
 from wringout.services.matchups.map_axes import kind_of
 from wringout.services.matchups.plans import Plan, domain_document, situation_document
 from wringout.services.matchups.trial_documents import LEAST_SHARED_FT
@@ -55,6 +55,7 @@ def search_document(
         "printed": [_printed_words(d, sources[d.technique.key], study, score) for d in _printed(found, sources)],
         "support": [
             thresholds_in_words(study.thresholds),
+            *plan_sentences(plan, study.thresholds),
             _tried(found, len(study.rows)),
         ],
         "cautions": [CAUTION, *CAUTIONS],

@@ -13,6 +13,7 @@ from wringout.services.matchups.compare import Contest, last_plan, prepare
 from wringout.services.matchups.compiled import COMPILING, Work, is_compiled
 from wringout.services.matchups.map_axes import Written, read_written
 from wringout.services.matchups.maps import SHORT_LAWS, USUAL_LAW, competing
+from wringout.services.matchups.plan_details import hand_s
 from wringout.services.matchups.plans import PlanDocument
 from wringout.services.matchups.search_documents import PrintedOrder, search_document
 from wringout.services.opening import the_study
@@ -100,6 +101,7 @@ def search_technique(
         progress=lambda done, most: progress(done / most, f"{done:,} techniques tried"),
         gear_moves=contest.beliefs.retractable,
         beside=[one.technique for one in printed],
+        hand_s=hand_s(contest.plan.document.details, "plan"),
     )
     body = search_document(found, made, contest.plan, contest.beliefs, printed, asked.seed)
     body["printed"] = [*body["printed"], *notes]
