@@ -15,8 +15,9 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 from starlette.routing import Route
 
+from tests.fleet.flights import GO_AROUND
 from tests.web.crowd import CROWDED, NAME
-from tests.web.live import SLUG, Watched, shot, window
+from tests.web.live import SLUG, WORK_MS, Watched, shot, window
 from wringout.web.pages import load, page_names, routes_of
 
 AT = f"/studies/{CROWDED}"
@@ -55,6 +56,9 @@ PAGES = {
     "fleet": "/fleet",
     "fleet, pooled": "/fleet/pooled?model=Quillback+230&quantity=area.gear.middle",
     "fleet, export": "/fleet/export",
+    "archives": "/archives",
+    "archive": "/archives/{archive}",
+    "archive, a recording": "{found}",
     "verify": "/verify",
     "verify, a bundle": "/verify/{bundle}",
     "back-ups": "/backups",
@@ -80,6 +84,7 @@ PARTS_AND_FILES = {
     "/register/register.csv",
     "/register/register.json",
     "/register/attachments/{digest}",
+    "/archives/{key}/finds.{form}",
     "/backups/{name}",
     "/capture/{slug}/{flight}/{key}/",
     "/capture/{slug}/{flight}/{key}/{name}",
@@ -113,11 +118,19 @@ def watched(browser: Browser, workbench: str) -> Iterator[Watched]:
 
 
 @pytest.fixture(scope="module")
-def known(watched: Watched) -> dict[str, str]:
+def known(watched: Watched, tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
     """Return what stands for the names in braces, found as a reader finds it."""
+    logs = tmp_path_factory.mktemp("logs")
     page = watched.open(f"{AT}/flights")
     recordings = page.get_by_role("region", name="Recordings", exact=True).get_by_role("link")
     addresses = {one.inner_text(): str(one.get_attribute("href")) for one in recordings.all()}
+    (logs / NAME).mkdir()
+    (logs / NAME / f"{NAME}.csv").write_text(GO_AROUND)
+    page = watched.open("/archives")
+    page.get_by_label("Folder on this machine").fill(str(logs / NAME))
+    page.get_by_role("button", name="Scan it").click()
+    found = page.locator("#finds ~ .wide table a").first.get_attribute("href", timeout=WORK_MS)
+    archive = page.url.rpartition("/")[2]
     page = watched.open("/verify")
     page.get_by_label("study").select_option(index=1)
     page.get_by_role("button", name="Compute it again").click()
@@ -133,6 +146,8 @@ def known(watched: Watched) -> dict[str, str]:
         "logger": next(to for name, to in addresses.items() if "-F3" in name).rsplit("/", 1)[1],
         "bad": next(to for name, to in addresses.items() if "-bad" in name).rsplit("/", 1)[1],
         "entry": str(entry),
+        "archive": archive,
+        "found": str(found),
         "backup": backup,
         "bundle": bundle,
     }

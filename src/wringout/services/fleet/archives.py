@@ -28,6 +28,8 @@ from wringout.services.fleet.archive_lot import EVENT_SCHEMA, FILE_SCHEMA, Lot, 
 Progress = Callable[[float, str], None]
 ENDINGS = frozenset({".csv", ".txt", ".tsv", ".log", ".igc", ".gpx", ".nmea"})
 LOT_FILES, LOT_BYTES = 64, 64 << 20
+LOT_FILES_ALONE = 8
+"""In this process alone lots are smaller: how far it is, is told after each, and one that was stopped is lost."""
 FILES_FOLDER, EVENTS_FOLDER = "files", "events"
 _WAITING_PER_WORKER = 2
 
@@ -88,7 +90,7 @@ def scan_archive(
     known = _known(output)
     waiting = [(path, size, at) for path, size, at in found if (str(path), size, at) not in known]
     totals = [0, 0, 0, 0]
-    with contextlib.closing(_results(_lots(source, waiting), processes, cluster)) as results:
+    with contextlib.closing(_results(_lots(source, waiting, processes == 0), processes, cluster)) as results:
         for result in results:
             _write(output, result)
             for k, value in enumerate((result.files, result.unread, result.rows, result.size_bytes)):
@@ -129,12 +131,13 @@ def _known(output: Path) -> set[tuple[str, int, int]]:
     return set(table.iter_rows())
 
 
-def _lots(source: Path, waiting: Sequence[tuple[Path, int, int]]) -> Iterator[Lot]:
-    """Yield files in lots of at most ``LOT_FILES`` files and about ``LOT_BYTES`` bytes."""
+def _lots(source: Path, waiting: Sequence[tuple[Path, int, int]], alone: bool) -> Iterator[Lot]:
+    """Yield files in lots of at most ``LOT_FILES`` files (``LOT_FILES_ALONE``) and about ``LOT_BYTES`` bytes."""
+    most = min(LOT_FILES, LOT_FILES_ALONE) if alone else LOT_FILES
     lot: list[tuple[str, int, int]] = []
     size = 0
     for path, bytes_, at in waiting:
-        if lot and (len(lot) >= LOT_FILES or size + bytes_ > LOT_BYTES):
+        if lot and (len(lot) >= most or size + bytes_ > LOT_BYTES):
             yield _lot(source, lot)
             lot, size = [], 0
         lot.append((str(path), bytes_, at))
