@@ -236,3 +236,15 @@ def test_a_reader_that_has_read_enough_is_no_error(reduced: Desk, enough: int) -
     writer.stderr.close()
     assert writer.wait(timeout=60) == 0, said
     assert "Traceback" not in said
+
+
+def test_metric_units_reach_every_sentence(reduced: Desk) -> None:
+    for command in (
+        ["findings"],
+        ["landing-climb"],
+        ["card", "level-deceleration", "device=gear", "entry speed=110 kt"],
+    ):
+        plain, metric = reduced.ok(*command), reduced.ok(*command, "--units", "metric")
+        assert re.search(r"\d (?:kt|ft|lb)\b", plain)
+        assert not re.search(r"\d (?:kt|ft|lb|ft²|kt/s)(?!\w)", metric)
+        assert re.search(r"\d (?:km/h|m|kg)\b", metric)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import click
 
 from wringout.cli import page
+from wringout.cli.figures import cautions
 from wringout.cli.options import Wanted, shared, words_of
 
 
@@ -28,7 +31,7 @@ def methods_command(wanted: Wanted) -> None:
 
 
 @click.command("card")
-@shared()
+@shared(units=True)
 @click.argument("method")
 @click.argument("words", nargs=-1, metavar="[KEY=VALUE]...")
 def card_command(wanted: Wanted, method: str, words: tuple[str, ...]) -> None:
@@ -56,14 +59,18 @@ def card_command(wanted: Wanted, method: str, words: tuple[str, ...]) -> None:
         body = {"airplane": point.airplane, **card_document(card, list(point.notices))}
         page.document("card", study, body)
         return
-    page.say(f"{card.title}: {point.airplane}", card.purpose)
-    page.items([notice.sentence for notice in point.notices], "!")
+
+    def said(texts: Iterable[str]) -> list[str]:
+        return cautions(texts, wanted.metric)
+
+    page.say(f"{card.title}: {point.airplane}", *said([card.purpose]))
+    page.items(said(notice.sentence for notice in point.notices), "!")
     for title, lines in (("Set up", card.setup), ("Read", card.readings), ("Stop if", card.stop_conditions)):
         if title == "Read":
             page.heading("Fly")
             for number, step in enumerate(card.steps, start=1):
-                page.items([step], f"{number}.")
+                page.items(said([step]), f"{number}.")
         page.heading(title)
-        page.items(card.stop_conditions if title == "Stop if" else lines)
+        page.items(said(lines))
     page.heading("Cautions")
-    page.items(card.cautions, "!")
+    page.items(said(card.cautions), "!")

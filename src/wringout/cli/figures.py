@@ -3,15 +3,29 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from wringout.briefs.cards.metric import metric_words
+from wringout.briefs.metric_words import Exact, in_metric
 from wringout.numerals import decimals_for as places_for
 from wringout.numerals import metric as metric_unit
 from wringout.numerals import symbol
 from wringout.units import find_unit, from_si, to_si
 
-__all__ = ["Figure", "counted", "fixed", "in_units", "interval", "places_for", "target", "unit_name"]
+__all__ = [
+    "Figure",
+    "cautions",
+    "counted",
+    "fixed",
+    "in_units",
+    "interval",
+    "places_for",
+    "sentence",
+    "sentences",
+    "target",
+    "unit_name",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +64,21 @@ def fixed(value: float | None, places: int) -> str:
         return "-"
     text = f"{value:,.{places}f}"
     return text.removeprefix("-") if float(text.replace(",", "")) == 0.0 else text
+
+
+def sentence(text: str, metric: bool, exact: Exact = ()) -> str:
+    """Return a sentence that is kept in the units of the trade in those asked for; ``exact`` as of `in_metric`."""
+    return in_metric(text, exact) if metric else text
+
+
+def sentences(texts: Iterable[str], metric: bool, exact: Exact = ()) -> list[str]:
+    """Return sentences in the units asked for."""
+    return [sentence(text, metric, exact) for text in texts]
+
+
+def cautions(texts: Iterable[str], metric: bool) -> list[str]:
+    """Return cautions in the units asked for; what they limit never comes out wider."""
+    return [metric_words(text) if metric else text for text in texts]
 
 
 def interval(value: float | None, most: Sequence[float | None], unit: str, metric: bool) -> Figure:

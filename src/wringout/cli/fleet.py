@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from wringout.cli import codes, page
+from wringout.cli.figures import in_units, sentence, sentences, unit_name
 from wringout.cli.files import read_whole
 from wringout.cli.options import Wanted, shared
 
@@ -109,7 +110,7 @@ def list_command(wanted: Wanted, model: str) -> None:
 
 
 @fleet_command.command("pool")
-@shared(study=False)
+@shared(study=False, units=True)
 @click.argument("model")
 @click.argument("quantity", required=False)
 @click.option(
@@ -144,21 +145,28 @@ def pool_command(wanted: Wanted, model: str, quantity: str | None, estimator: st
     if wanted.as_json:
         page.document("pooled finding", None, document)
         return
-    page.say(found.answer)
+    unit = document["unit"]
+    places = 3 if wanted.metric and unit == "ft2" else 2
+
+    def shown(value: float) -> str:
+        return f"{in_units(value, unit, wanted.metric):.{places}f}"
+
+    page.say(sentence(found.answer, wanted.metric))
     rows = [
         (
             row["airplane"],
-            f"{row['value']:.2f}",
-            f"{row['interval_95'][0]:.2f} to {row['interval_95'][1]:.2f}",
+            shown(row["value"]),
+            f"{shown(row['interval_95'][0])} to {shown(row['interval_95'][1])}",
             f"{100.0 * row['weight']:.0f} %",
-            f"{row['shrunk']['value']:.2f}",
+            shown(row["shrunk"]["value"]),
             "" if row["outlier"] is None else f"{row['outlier']['z']:.1f}",
         )
         for row in document["forest"]
     ]
-    page.table(("airplane", ">value", ">95 % interval", ">weight", ">drawn to the mean", ">off by (sigma)"), rows)
+    columns = ("airplane", f">value, {unit_name(unit, wanted.metric)}", ">95 % interval", ">weight")
+    page.table((*columns, ">drawn to the mean", ">off by (sigma)"), rows)
     page.heading("To keep in mind")
-    page.items(list(found.remarks))
+    page.items(sentences(found.remarks, wanted.metric))
 
 
 def _say_quantities(wanted: Wanted, model: str, known: tuple[tuple[str, str, str, int], ...]) -> None:

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from wringout.briefs.metric_words import title_in_metric
 from wringout.cli import page
-from wringout.cli.figures import fixed
+from wringout.cli.figures import cautions, fixed, in_units, sentence, sentences, unit_name
 from wringout.cli.files import read_whole
 from wringout.cli.options import Wanted, now, shared
 
@@ -41,7 +42,7 @@ _SEED = click.option("--seed", type=int, default=1, show_default=True, help="Of 
 
 
 @click.command("map")
-@shared()
+@shared(units=True)
 @_conditions
 @_LAW
 @click.option("--order", "orders", multiple=True, metavar="KEY", help="Only this order; may be repeated.")
@@ -103,7 +104,7 @@ def map_command(
     if not kept:
         page.say("No map is kept; fly one.")
     for one in kept:
-        _tell_map(one.body, one.key, one.current)
+        _tell_map(one.body, one.key, one.current, wanted.metric)
     if figure_file is not None:
         page.say(f"The figure is written to {figure_file}.")
 
@@ -137,46 +138,47 @@ def _written(written: Mapping[str, str | None]) -> dict[Condition, str]:
     return {condition_named(name.replace("_", "-")): text for name, text in written.items() if text}
 
 
-def _tell_map(body: Json, key: str, current: bool) -> None:
+def _tell_map(body: Json, key: str, current: bool, metric: bool) -> None:
     if not current:
         page.say("The study has changed since this was flown; reduce it and fly the map again.")
-    page.items(body["margins"], "!")
-    page.say(*body["answer"], *body["flips"], body["settles"])
-    _grid(body)
+    page.items(sentences(body["margins"], metric), "!")
+    page.say(*sentences([*body["answer"], *body["flips"], body["settles"]], metric))
+    _grid(body, metric)
     page.heading("What would settle it")
     page.table(
         ("input", ">share of variance", ">standard error", ">decided if known", "the run that measures it"),
-        [_input(one) for one in body["sensitivity"]["inputs"]],
+        [_input(one, metric) for one in body["sensitivity"]["inputs"]],
     )
     page.heading("What it leans on")
-    page.items(body["support"], "-")
+    page.items(sentences(body["support"], metric), "-")
     page.say(
         f"Kept as {key}; {body['draws']:,} draws, seed {body['seed']}, inputs {body['inputs_hash'][:12]}, "
         f"wringout {body['package_version']}."
     )
     page.heading("Cautions")
-    page.items(body["cautions"], "!")
+    page.items(cautions(body["cautions"], metric), "!")
 
 
-def _input(one: Json) -> tuple[str, ...]:
+def _input(one: Json, metric: bool) -> tuple[str, ...]:
     setup = ", ".join(f"{what} {how}" for what, how in one["setup"].items())
     run = f"{one['method']}{f' with {setup}' if setup else ''}" if one["method"] else one["words"]
     shares = (one["share_of_variance"], one["standard_error"], one["share_settled"])
-    return (one["label"], *(f"{100 * share:.0f} %" for share in shares), run)
+    return (one["label"], *(f"{100 * share:.0f} %" for share in shares), sentence(run, metric))
 
 
-def _grid(body: Json) -> None:
+def _grid(body: Json, metric: bool) -> None:
     """Print the cells as tables of letters, one for each combination of the axes beyond the second."""
     from wringout.services.matchups.map_figures import cell_mark, panels
 
     for panel in panels(body):
-        page.heading(panel.title)
-        across = [f">{fixed_axis(value)}" for value in panel.x["values"]]
+        page.heading(sentence(panel.title, metric))
+        across = [f">{fixed_axis(in_units(value, panel.x['unit'], metric))}" for value in panel.x["values"]]
+        units = [unit_name(axis["unit"], metric) for axis in (panel.x, panel.y)]
         rows = [
-            (f"{fixed_axis(y)} {panel.y['unit']}", *(cell_mark(body, n) for n in row))
+            (f"{fixed_axis(in_units(y, panel.y['unit'], metric))} {units[1]}", *(cell_mark(body, n) for n in row))
             for y, row in zip(panel.y["values"], panel.cells, strict=True)
         ]
-        page.table((f"{panel.y['condition']} / {panel.x['condition']}, {panel.x['unit']}", *across), rows[::-1])
+        page.table((f"{panel.y['condition']} / {panel.x['condition']}, {units[0]}", *across), rows[::-1])
     lettered = [t for t in body["techniques"] if t["letter"]]
     page.items([f"{t['letter']}  {t['title']}" for t in sorted(lettered, key=lambda t: t["letter"])], " ")
     page.say(
@@ -191,7 +193,7 @@ def fixed_axis(value: float) -> str:
 
 
 @click.command("search")
-@shared()
+@shared(units=True)
 @_conditions
 @_LAW
 @click.option("--stops", type=int, default=2, show_default=True, help="Angles tried between two flap settings.")
@@ -227,31 +229,40 @@ def search_command(
         about = {"key": kept.key, "revision": kept.revision, "kept_at": kept.at, "current": kept.current}
         page.document("search", kept.study.slug, {**about, **body})
         return
-    page.say(*body["answer"])
+    metric = wanted.metric
+    page.say(*sentences(body["answer"], metric))
     page.heading("What the hands do")
-    page.table(("lever", "to", "pause before it", "waits for"), [_action(one) for one in body["best"]["actions"]])
-    page.heading(f"Known orders beside it, behind by ({body['unit']})")
+    page.table(
+        ("lever", "to", "pause before it", "waits for"), [_action(one, metric) for one in body["best"]["actions"]]
+    )
+    page.heading(f"Known orders beside it, behind by ({unit_name(body['unit'], metric)})")
     page.table(
         ("order", ">median", ">95 %", ">ahead by what matters in", "", "printed in"),
-        [_order(one) for one in body["orders"]],
+        [_order(one, body["unit"], metric) for one in body["orders"]],
     )
     if body["printed"]:
         page.heading("As printed")
-        page.items(body["printed"], "-")
+        page.items(sentences(body["printed"], metric), "-")
     page.heading("What it leans on")
-    page.items(body["support"], "-")
+    page.items(sentences(body["support"], metric), "-")
     page.heading("Cautions")
-    page.items(body["cautions"], "!")
+    page.items(cautions(body["cautions"], metric), "!")
 
 
-def _action(one: Json) -> tuple[str, ...]:
-    value = f" {one['gate_value']:.0f} {one['gate_unit']}" if one["gate_value"] is not None else ""
+def _action(one: Json, metric: bool) -> tuple[str, ...]:
+    unit = one["gate_unit"]
+    gate = None if one["gate_value"] is None else in_units(one["gate_value"], unit, metric)
+    value = "" if gate is None else f" {gate:.0f} {unit_name(unit, metric)}"
     return one["device"], one["to"], f"{one['wait_s']:g} s", f"{one['gate']}{value}" if one["gate"] else ""
 
 
-def _order(one: Json) -> tuple[str, ...]:
-    middle = "never" if one["behind_by"] is None else fixed(one["behind_by"], 0)
-    ends = ("-" if x is None else fixed(x, 0) for x in one["interval_95"])
+def _order(one: Json, unit: str, metric: bool) -> tuple[str, ...]:
+    def shown(value: float) -> str:
+        return fixed(in_units(value, unit, metric), 1 if metric and unit == "ft" else 0)
+
+    middle = "never" if one["behind_by"] is None else shown(one["behind_by"])
+    ends = ("-" if x is None else shown(x) for x in one["interval_95"])
     broken = "" if one["acceptable"] else "breaks a margin"
     share = f"{100 * one['probability']:.0f} %"
-    return one["title"], middle, " to ".join(ends), share, broken, "; ".join(one["printed_in"])
+    title = title_in_metric(one["title"]) if metric else one["title"]
+    return title, middle, " to ".join(ends), share, broken, "; ".join(one["printed_in"])

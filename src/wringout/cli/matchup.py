@@ -7,8 +7,9 @@ from typing import Any
 
 import click
 
+from wringout.briefs.metric_words import title_in_metric
 from wringout.cli import page
-from wringout.cli.figures import fixed, in_units, unit_name
+from wringout.cli.figures import cautions, fixed, in_units, sentence, sentences, unit_name
 from wringout.cli.files import read_whole
 from wringout.cli.options import Wanted, shared
 
@@ -88,7 +89,7 @@ def verdict_command(wanted: Wanted) -> None:
 
 
 @click.command("landing-climb")
-@shared()
+@shared(units=True)
 def landing_climb_command(wanted: Wanted) -> None:
     """Set the climb in the landing configuration beside the regulations' figures.
 
@@ -105,10 +106,10 @@ def landing_climb_command(wanted: Wanted) -> None:
     if wanted.as_json:
         page.document("landing climb", study, body)
         return
-    page.say(body["sentence"])
-    page.items(body["against"], "-")
+    page.say(sentence(body["sentence"], wanted.metric))
+    page.items(sentences(body["against"], wanted.metric), "-")
     page.heading("Cautions")
-    page.items([body["caution"]], "!")
+    page.items(cautions([body["caution"]], wanted.metric), "!")
 
 
 def _facts(result: Any, current: bool) -> Json:
@@ -127,8 +128,8 @@ def _tell(wanted: Wanted, study: str, body: Any, facts: Json) -> None:
         return
     if not facts["current"]:
         page.say("The study has changed since this was flown; reduce and compare it again.")
-    page.say(*body["answer"])
-    page.items(body["support"], "-")
+    page.say(*sentences(body["answer"], wanted.metric))
+    page.items(sentences(body["support"], wanted.metric), "-")
     for law in body["laws"]:
         _law(law, body["thresholds"]["score"], wanted.metric)
     page.heading("Flown over")
@@ -141,7 +142,7 @@ def _tell(wanted: Wanted, study: str, body: Any, facts: Json) -> None:
         f"wringout {facts['package_version']}, {facts['computed_at']}."
     )
     page.heading("Cautions")
-    page.items(body["cautions"], "!")
+    page.items(cautions(body["cautions"], wanted.metric), "!")
 
 
 def _span(name: str, span: Json, metric: bool) -> tuple[str, str, str, str]:
@@ -160,18 +161,20 @@ _SHOWN = {
 
 def _law(law: Json, deciding: str, metric: bool) -> None:
     page.heading(f"Pilot law: {law['law']}" if law["by_law"] else law["law"])
-    page.items([item["sentence"] for item in law["techniques"] if not item["acceptable"]], "!")
+    refused = [item["sentence"] for item in law["techniques"] if not item["acceptable"]]
+    page.items(sentences(refused, metric), "!")
     keys = (deciding, *(key for key in _SHOWN if key != deciding))
     scores = {score["key"]: score for score in law["techniques"][0]["scores"]}
     titles = []
     for key in keys:
         unit = unit_name(scores[key]["unit"], metric)
-        title = scores[key]["title"] if key == deciding else _SHOWN[key]
+        title = sentence(scores[key]["title"] if key == deciding else _SHOWN[key], metric)
         titles.append(f">{title}{f', {unit}' if unit else ''}")
     rows = []
     for item in law["techniques"]:
         found = {score["key"]: score for score in item["scores"]}
-        name = item["title"] if item["complete"] else f"({item['title']})"
+        title = title_in_metric(item["title"]) if metric else item["title"]
+        name = title if item["complete"] else f"({title})"
         rows.append((name, *(_score(found[key], metric, key == deciding) for key in keys)))
     bracketed = not all(item["complete"] for item in law["techniques"])
     page.table((f"technique{' (in brackets: not cleaned up)' if bracketed else ''}", *titles), rows)

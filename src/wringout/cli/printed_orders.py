@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from wringout.briefs.metric_words import title_in_metric
 from wringout.cli import page
+from wringout.cli.figures import sentence, sentences
 from wringout.cli.files import read_whole
 from wringout.cli.options import Wanted, now, shared
 
@@ -73,7 +76,7 @@ def _options(draws: int | None, seed: int | None) -> FlyingOptions:
 
 
 @click.command("read")
-@shared(study=False)
+@shared(study=False, units=True)
 @click.argument("model")
 @ON
 @FAMILY
@@ -97,12 +100,12 @@ def read_command(wanted: Wanted, model: str, on: str | None, family: str, draws:
         page.document("printed orders", None, {"variants": [variant_document(item) for item in found]})
         return
     for variant in found:
-        _say_variant(variant)
+        _say_variant(variant, wanted.metric)
     page.heading("Cautions")
     page.items(list(CAUTIONS), "!")
 
 
-def _say_variant(variant: Variant) -> None:
+def _say_variant(variant: Variant, metric: bool) -> None:
     from wringout.services.register.documents import GENERAL_SOURCE
 
     page.say(holds_sentence(variant.entry))
@@ -110,15 +113,15 @@ def _say_variant(variant: Variant) -> None:
         page.say(f"Not flown: {variant.problem}.")
     if variant.readings is not None:
         page.heading("What the words leave open")
-        page.items([*variant.readings.doubts, *variant.readings.not_flown] or ["Nothing."])
+        page.items(sentences([*variant.readings.doubts, *variant.readings.not_flown], metric) or ["Nothing."])
     if variant.flown is None:
         return
-    page.say("", variant.flown.threshold)
+    page.say("", sentence(variant.flown.threshold, metric))
     for result in variant.flown.laws:
         page.heading(f"A pilot who flies “{result.law}”")
         best = "No order is acceptable." if result.best is None else f"Best found: {result.best.title}."
         page.items(
-            list(
+            sentences(
                 dict.fromkeys(
                     [
                         best,
@@ -129,14 +132,15 @@ def _say_variant(variant: Variant) -> None:
                         ),
                         *(order.sentence for order in result.printed if result.best is None),
                     ]
-                )
+                ),
+                metric,
             )
         )
     page.say("", f"The general order: {GENERAL_SOURCE}.")
 
 
 @click.command("agree")
-@shared(study=False)
+@shared(study=False, units=True)
 @click.argument("family")
 @ON
 @_DRAWS
@@ -157,13 +161,18 @@ def agree_command(wanted: Wanted, family: str, on: str | None, draws: int | None
         page.document("agreement", None, {"family": family, **agreement_document(found, variants)})
         return
     rows = [
-        (row.model, row.serials, row.printed, "; ".join(f"{law}: {title}" for law, title in row.favoured), row.standing)
+        (row.model, row.serials, row.printed, _favoured(row.favoured, wanted.metric), row.standing)
         for row in found.rows
     ]
     page.table(("model", "serials", "printed", "best found", "standing"), rows)
     page.heading("In words")
-    page.items([row.sentence for row in found.rows])
+    page.items(sentences([row.sentence for row in found.rows], wanted.metric))
     page.heading("What stands out")
-    page.items([f"{item.sentence} {item.ask}" for item in found.anomalies] or ["Nothing."])
+    unlike = [f"{item.sentence} {item.ask}" for item in found.anomalies]
+    page.items(sentences(unlike, wanted.metric) or ["Nothing."])
     page.heading("Cautions")
     page.items(list(CAUTIONS), "!")
+
+
+def _favoured(favoured: Iterable[tuple[str, str]], metric: bool) -> str:
+    return "; ".join(f"{law}: {title_in_metric(title) if metric else title}" for law, title in favoured)

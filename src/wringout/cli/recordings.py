@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from wringout.cli import codes, page
+from wringout.cli.figures import sentences
 from wringout.cli.files import open_file, read_whole
 from wringout.cli.options import Wanted, shared, words_of
 from wringout.errors import BadInputError, WringoutError
@@ -208,9 +209,9 @@ def _capital(sentence: str) -> str:
     return text if text.endswith((".", "?")) else f"{text}."
 
 
-def tell_exceedances(key: str, sentences: list[str]) -> None:
+def tell_exceedances(key: str, said: list[str], metric: bool = False) -> None:
     """Print the limits a run went beyond."""
-    page.items([f"Run {key}: {sentence}" for sentence in sentences], "  !")
+    page.items([f"Run {key}: {text}" for text in sentences(said, metric)], "  !")
 
 
 @click.command("recordings")

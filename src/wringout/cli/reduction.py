@@ -8,7 +8,7 @@ import click
 
 from wringout.cli import page
 from wringout.cli.diagnostics import tell_diagnostics
-from wringout.cli.figures import Figure, fixed, in_units, interval, places_for, unit_name
+from wringout.cli.figures import Figure, fixed, in_units, interval, places_for, sentence, sentences, unit_name
 from wringout.cli.options import Wanted, shared
 
 Json = dict[str, Any]
@@ -89,17 +89,25 @@ def _tell(wanted: Wanted, study: str, body: Any, facts: Json) -> None:
         return
     if not facts["current"]:
         page.say("The study has changed since this was computed; reduce it again.")
-    page.say(body["answer"])
+    exact = _exact(body)
+    page.say(sentence(body["answer"], wanted.metric, exact))
     _findings(body, wanted.metric)
     _knots_lost(body, wanted.metric)
     _strengths(body, wanted.metric)
     _doubts(body, wanted.metric)
-    _together(body)
+    _together(body, wanted.metric)
     page.heading("Where it comes from")
     page.say(
         f"Inputs {facts['inputs_hash'][:12]}, seed {facts['seed']}, {facts['draws']:,} draws, "
         f"wringout {facts['package_version']}, {facts['computed_at']}."
     )
+
+
+def _exact(body: Json) -> list[tuple[float, str]]:
+    """Return the numbers that sentences about findings may have rounded, with their units."""
+    found = [item[key] for item in body["findings"] for key in ("at_speed", "at_weight")]
+    lost = [(float(item["value"]), "kt") for item in body["knots_lost"]]
+    return [(float(one["value"]), str(one["unit"])) for one in found if one is not None] + lost
 
 
 def _findings(body: Json, metric: bool) -> None:
@@ -142,7 +150,8 @@ def _knots_lost(body: Json, metric: bool) -> None:
         figure = interval(item["value"], (item["value"] - spread, item["value"] + spread), "kt", metric)
         rows.append((item["label"], figure.value, figure.most, figure.unit, _runs(item["runs"])))
     page.table(("device", ">lost", ">95 %", "unit", "runs"), rows)
-    page.say(*[sentence for sentence in body["support"] if sentence.startswith("In knots lost")])
+    said = [text for text in body["support"] if text.startswith("In knots lost")]
+    page.say(*sentences(said, metric, _exact(body)))
 
 
 def _strengths(body: Json, metric: bool) -> None:
@@ -153,7 +162,7 @@ def _strengths(body: Json, metric: bool) -> None:
             figure = interval(result["value"], result["interval_95"], result["unit"], metric)
             rows.append((run["key"], run["title"], result["title"], figure.value, figure.most, figure.unit))
     page.table(("run", "flown", "evidence", ">value", ">95 %", "unit"), rows)
-    page.items([*_told(body), *_why(body)], "  -")
+    page.items(sentences([*_told(body), *_why(body)], metric), "  -")
 
 
 def _told(body: Json) -> list[str]:
@@ -201,15 +210,15 @@ def _doubts(body: Json, metric: bool) -> None:
             lines.append(
                 f"The readings of {method} scatter {factor:.1f} times as much as stated; the intervals say so."
             )
-    page.items(lines)
+    page.items(sentences(lines, metric))
 
 
-def _together(body: Json) -> None:
+def _together(body: Json, metric: bool) -> None:
     """Say whether the study hangs together; results kept by an earlier version do not know."""
     found = body.get("diagnostics")
     if found:
         page.heading("Does it hang together")
-        page.items(list(dict.fromkeys([*found["disagreements"], *found["sentences"]])))
+        page.items(sentences(dict.fromkeys([*found["disagreements"], *found["sentences"]]), metric))
 
 
 def _plain(value: float, unit: str, metric: bool) -> Figure:

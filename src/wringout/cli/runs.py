@@ -141,7 +141,7 @@ def add(
     rest = f"{found.readings} readings" if found.is_fitted else "kept beside the fit, to check techniques"
     page.say(f"Run {found.stored.key} is added: {found.title}, {rest}.")
     _tell_weight(found, wanted.metric)
-    tell_exceedances(found.stored.key, [e.sentence() for e in found.exceedances])
+    tell_exceedances(found.stored.key, [e.sentence() for e in found.exceedances], wanted.metric)
     page.say(wanted.next_step("wringout reduce"))
 
 
@@ -196,7 +196,7 @@ def show(wanted: Wanted, key: str) -> None:
     if found.stored.setup:
         page.table(("set-up word", "value"), [(k, str(v)) for k, v in found.stored.setup.items()])
     _tell_weight(found, wanted.metric)
-    tell_exceedances(key, [e.sentence() for e in found.exceedances])
+    tell_exceedances(key, [e.sentence() for e in found.exceedances], wanted.metric)
     _tell_readings(readings, wanted.metric)
     _tell_go_arounds(flown, wanted.metric)
 

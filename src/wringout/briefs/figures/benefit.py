@@ -47,7 +47,7 @@ def benefit_figure(why: Mapping[str, Any], name: str = "benefit") -> str:
         ends = apart([why[key][-1] for key, *_ in _LINES], 0.085 * (high - low + 2 * pad), low - pad, high + pad)
         for (key, words, _, _), at in zip(_LINES, ends, strict=True):
             _named(axes, f"{words} {_signed(why[key][-1])}", (times[-1], why[key][-1]), at)
-        axes.set_xlabel("time from the decision, s")
+        axes.set_xlabel("time, s")
         axes.set_ylabel("energy height ahead, ft")
         return svg_of(figure, name)
 
@@ -71,40 +71,73 @@ _RATES = (
     ("clean_fpm", "clean airplane", QUIET, (0, (6, 1.4, 1.4, 1.4)), -1.0),
     ("induced_fpm", "lift and the rest", FAINT, "solid", -1.0),
 )
-_RIGHT_IN = 1.2
+_AREAS = (("gear_area_ft2", "gear", GEAR, (0, (5, 1.6))), ("flaps_area_ft2", "flaps", FLAPS, (0, (1.6, 1.2))))
+_LEFT_IN, _RIGHT_IN, _FOOT_IN, _GAP_IN, _TOP_IN = 0.5, 1.2, 0.4, 0.2, 0.1
+_ENERGY_IN, _PANEL_IN = 2.05, 0.95
 
 
 def flight_figure(flight: Mapping[str, Any], lowest_ratio: float, name: str = "flight") -> str:
-    """Return where the energy goes over time, and V/Vs with its lowest acceptable value; both on one clock.
+    """Return where the energy goes over time, the drag area of each device, and V/Vs with its lowest; on one clock.
 
     Args:
-        flight: of a search's document (docs/json.md). lowest_ratio: V/Vs that must be kept. name: of inner ids.
+        flight: of a search's or a matchup's document (docs/json.md); one kept earlier has no drag areas.
+        lowest_ratio: V/Vs that must be kept. name: of inner ids.
     """
-    times = flight["t_s"]
-    with styled(3.7) as figure:
-        above = figure.add_axes((0.5 / WIDTH_IN, 1.55 / 3.7, 1.0 - (0.5 + _RIGHT_IN) / WIDTH_IN, 2.05 / 3.7))
-        below = figure.add_axes((0.5 / WIDTH_IN, 0.4 / 3.7, 1.0 - (0.5 + _RIGHT_IN) / WIDTH_IN, 0.95 / 3.7))
-        above.axhline(0.0, color=FAINT, lw=0.6)
-        lines = [[sign * value for value in flight[key]] for key, _, _, _, sign in _RATES]
-        low, high = min(map(min, lines)), max(map(max, lines))
-        pad = 0.05 * max(high - low, 1.0)
-        above.set_ylim(low - pad, high + pad)
-        ends = apart([line[-1] for line in lines], 0.085 * (high - low + 2.0 * pad), low - pad, high + pad)
-        for (_, words, colour, style, _), line, at in zip(_RATES, lines, ends, strict=True):
-            above.plot(times, line, color=colour, ls=style, lw=1.6)
-            _named(above, words, (times[-1], line[-1]), at)
-        above.set_ylabel("rate of energy height, ft/min")
-        below.plot(times, flight["stall_ratio"], color=INK, lw=1.6)
-        below.axhline(lowest_ratio, color=MARGIN, lw=1.2, ls=(0, (4, 2)))
-        below.set_ylim(min(1.0, *flight["stall_ratio"]) - 0.03, max(flight["stall_ratio"]) + 0.08)
-        _named(below, "V/Vs", (times[-1], flight["stall_ratio"][-1]), flight["stall_ratio"][-1])
-        _named(below, f"lowest, {lowest_ratio:.2f}", (times[-1], lowest_ratio), lowest_ratio)
-        below.set_ylabel("V/Vs")
-        below.set_xlabel("time from the decision, s")
-        for axes in (above, below):
+    times, has_areas = flight["t_s"], _AREAS[0][0] in flight
+    heights = [_ENERGY_IN, *([_PANEL_IN] if has_areas else []), _PANEL_IN]
+    total = _FOOT_IN + sum(heights) + _GAP_IN * (len(heights) - 1) + _TOP_IN
+    with styled(total) as figure:
+        tops = [total - _TOP_IN - sum(heights[:i]) - _GAP_IN * i for i in range(len(heights))]
+        panels = [
+            figure.add_axes(
+                (_LEFT_IN / WIDTH_IN, (top - high) / total, 1.0 - (_LEFT_IN + _RIGHT_IN) / WIDTH_IN, high / total)
+            )
+            for top, high in zip(tops, heights, strict=True)
+        ]
+        for axes in panels:
             axes.set_xlim(times[0], times[-1])
-        above.tick_params(labelbottom=False)
+            axes.tick_params(labelbottom=axes is panels[-1])
+        _draw_energy(panels[0], flight)
+        if has_areas:
+            _draw_areas(panels[1], flight)
+        _draw_margin(panels[-1], flight, lowest_ratio)
+        panels[-1].set_xlabel("time, s")
         return svg_of(figure, name)
+
+
+def _draw_energy(axes: Axes, flight: Mapping[str, Any]) -> None:
+    times = flight["t_s"]
+    axes.axhline(0.0, color=FAINT, lw=0.6)
+    lines = [[sign * value for value in flight[key]] for key, _, _, _, sign in _RATES]
+    low, high = min(map(min, lines)), max(map(max, lines))
+    pad = 0.05 * max(high - low, 1.0)
+    axes.set_ylim(low - pad, high + pad)
+    ends = apart([line[-1] for line in lines], 0.085 * (high - low + 2.0 * pad), low - pad, high + pad)
+    for (_, words, colour, style, _), line, at in zip(_RATES, lines, ends, strict=True):
+        axes.plot(times, line, color=colour, ls=style, lw=1.6)
+        _named(axes, words, (times[-1], line[-1]), at)
+    axes.set_ylabel("rate of energy height, ft/min")
+
+
+def _draw_areas(axes: Axes, flight: Mapping[str, Any]) -> None:
+    times = flight["t_s"]
+    high = 1.08 * max(1.0, *(max(flight[key]) for key, *_ in _AREAS))
+    axes.set_ylim(-0.04 * high, high)
+    ends = apart([flight[key][-1] for key, *_ in _AREAS], 0.2 * high, 0.0, high)
+    for (key, words, colour, style), at in zip(_AREAS, ends, strict=True):
+        axes.plot(times, flight[key], color=colour, ls=style, lw=1.6)
+        _named(axes, f"{words} {flight[key][-1]:.1f}", (times[-1], flight[key][-1]), at)
+    axes.set_ylabel("drag area, ft²")
+
+
+def _draw_margin(axes: Axes, flight: Mapping[str, Any], lowest_ratio: float) -> None:
+    times, ratio = flight["t_s"], flight["stall_ratio"]
+    axes.plot(times, ratio, color=INK, lw=1.6)
+    axes.axhline(lowest_ratio, color=MARGIN, lw=1.2, ls=(0, (4, 2)))
+    axes.set_ylim(min(1.0, *ratio) - 0.03, max(ratio) + 0.08)
+    _named(axes, "V/Vs", (times[-1], ratio[-1]), ratio[-1])
+    _named(axes, f"lowest, {lowest_ratio:.2f}", (times[-1], lowest_ratio), lowest_ratio)
+    axes.set_ylabel("V/Vs")
 
 
 def _named(axes: Axes, words: str, end: tuple[float, float], at: float) -> None:
@@ -126,7 +159,11 @@ def flight_words(flight: Mapping[str, Any], lowest_ratio: float) -> str:
     """Return the figure in words."""
     least = min(flight["stall_ratio"])
     when = flight["t_s"][flight["stall_ratio"].index(least)]
+    areas = ""
+    if _AREAS[0][0] in flight:
+        said = (f"{words} {flight[key][0]:.1f} to {flight[key][-1]:.1f} ft²" for key, words, *_ in _AREAS)
+        areas = f" drag area over time, {', '.join(said)};"
     return (
-        f"Rates of energy height of the best technique, thrust less drag by part, and V/Vs, which is lowest with "
-        f"{least:.2f} after {when:.0f} s; {lowest_ratio:.2f} must be kept"
+        f"Rates of energy height, thrust less drag by part;{areas} and V/Vs, which is lowest with {least:.2f} after "
+        f"{when:.0f} s; {lowest_ratio:.2f} must be kept"
     )
