@@ -58,6 +58,11 @@ class DialMarks:
         speeds[(angles_deg < low - BEYOND_DEG) | (angles_deg > high + BEYOND_DEG)] = np.nan
         return speeds
 
+    def angle_at(self, speed: float) -> float:
+        """Return where a speed stands [deg, clockwise from twelve o'clock], at the end of the scale where beyond it."""
+        angles = np.linspace(float(self.angles_deg[0]) - BEYOND_DEG, float(self.angles_deg[-1]) + BEYOND_DEG, 2000)
+        return float(np.interp(speed, self.speed_at(angles), angles))
+
 
 @dataclass(frozen=True, slots=True)
 class BoxMarks:
@@ -87,6 +92,15 @@ def read_marks(text: str, file: str) -> DialMarks | BoxMarks:
     except (ValueError, RecursionError) as error:
         what = "nested too deeply" if isinstance(error, RecursionError) else error
         raise BadInputError(f"this is no TOML ({what})", file, "write lines such as centre = [160, 120]") from None
+    return marks_of(document, file)
+
+
+def marks_of(document: Mapping[str, Any], file: str) -> DialMarks | BoxMarks:
+    """Return the marks in a document, such as the TOML of ``docs/instruments.md`` holds.
+
+    Raises:
+        BadInputError: a field is missing, unknown or cannot be right; ``file`` names the document in the sentence.
+    """
     kind = document.get("kind", "dial" if "centre" in document else "digits" if "box" in document else "")
     if kind not in ("dial", "digits"):
         raise BadInputError(

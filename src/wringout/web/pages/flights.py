@@ -10,7 +10,7 @@ from starlette.responses import Response
 from wringout.errors import BadInputError, WringoutError
 from wringout.recordings.spoken.captions import KIND as CAPTIONS
 from wringout.services.flights.documents import arrival_document, recording_document, run_document
-from wringout.services.flights.media import has_sound
+from wringout.services.flights.media import has_sound, is_clip
 from wringout.services.flights.recordings import (
     ReadRecording,
     read_mapping,
@@ -57,8 +57,9 @@ def opens(slug: str, found: ReadRecording) -> list[dict[str, str]]:
     if found.recording is not None:
         captions = {"href": f"{at}/captions", "words": "say which phrases count"}
         return [captions] if found.recording.kind == CAPTIONS else []
+    clip = {"href": f"{at}/clip", "words": "read its instrument"}
     sound = {"href": f"/studies/{slug}/captions#hear", "words": "hear what is said in it"}
-    return [sound] * has_sound(name)
+    return [clip] * is_clip(name) + [sound] * has_sound(name)
 
 
 def take_in(ask: Ask) -> Response:
