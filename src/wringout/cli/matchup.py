@@ -161,6 +161,8 @@ _SHOWN = {
 
 def _law(law: Json, deciding: str, metric: bool) -> None:
     page.heading(f"Pilot law: {law['law']}" if law["by_law"] else law["law"])
+    if law.get("why"):
+        page.say(sentence(law["why"]["sentence"], metric))
     refused = [item["sentence"] for item in law["techniques"] if not item["acceptable"]]
     page.items(sentences(refused, metric), "!")
     keys = (deciding, *(key for key in _SHOWN if key != deciding))

@@ -126,7 +126,7 @@ def _draw_areas(axes: Axes, flight: Mapping[str, Any]) -> None:
     ends = apart([flight[key][-1] for key, *_ in _AREAS], 0.2 * high, 0.0, high)
     for (key, words, colour, style), at in zip(_AREAS, ends, strict=True):
         axes.plot(times, flight[key], color=colour, ls=style, lw=1.6)
-        _named(axes, f"{words} {flight[key][-1]:.1f}", (times[-1], flight[key][-1]), at)
+        _named(axes, words, (times[-1], flight[key][-1]), at)
     axes.set_ylabel("drag area, ft²")
 
 

@@ -17,6 +17,7 @@ from wringout.methods.cautions import CAUTIONS
 from wringout.services.kept_numbers import number
 from wringout.services.matchups.plan_details import details_sentences
 from wringout.services.matchups.plans import Plan, domain_document, situation_document
+from wringout.services.matchups.why_documents import matchup_why
 from wringout.techniques.scores import SCORES, Score
 from wringout.techniques.types import Device, Matchup, Thresholds
 from wringout.techniques.verdict import CAUTION, PairVerdict, Standing, Verdict, compare, judge, standing
@@ -131,6 +132,7 @@ def law_document(matchup: Matchup, verdict: Verdict) -> Json:
             "domain": verdict.domain,
             "threshold": verdict.threshold,
         },
+        "why": matchup_why(matchup, verdict.standings),
         "techniques": [
             {
                 "key": technique.key,

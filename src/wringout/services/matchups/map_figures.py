@@ -45,6 +45,6 @@ def benefit_svg(why: Mapping[str, Any]) -> str:
     return themed(benefit_figure(why))
 
 
-def flight_svg(flight: Mapping[str, Any], lowest_ratio: float) -> str:
-    """Return the figure of where the energy of the best goes and of its stall margin, in the page's theme."""
-    return themed(flight_figure(flight, lowest_ratio))
+def flight_svg(flight: Mapping[str, Any], lowest_ratio: float, name: str = "flight") -> str:
+    """Return the figure of where energy goes, of the drag areas and of the stall margin, in the page's theme."""
+    return themed(flight_figure(flight, lowest_ratio, name))

@@ -7,8 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-
 from wringout.airplane.beliefs import Beliefs
 from wringout.briefs.verdict_words import flown_words
 from wringout.methods.cautions import CAUTIONS
@@ -16,19 +14,16 @@ from wringout.services.kept_numbers import number, numbers
 from wringout.services.matchups.documents import SIZES, plan_sentences, score_of, thresholds_document, unit_of
 from wringout.services.matchups.map_axes import kind_of
 from wringout.services.matchups.plans import Plan, domain_document, situation_document
-from wringout.services.matchups.trial_documents import LEAST_SHARED_FT
+from wringout.services.matchups.why_documents import benefit_sentences, flight_document, why_document
 from wringout.techniques.maps import MapStudy
-from wringout.techniques.reasons import Benefit, budget
 from wringout.techniques.scores import Score
 from wringout.techniques.search import ALL_BUT, PAUSES_S, Distance, Found
-from wringout.techniques.types import Action, Device, Gate, Technique, Thresholds, Trace
+from wringout.techniques.types import Action, Device, Gate, Technique, Thresholds
 from wringout.techniques.verdict import CAUTION
 from wringout.techniques.wording import amount, per_cent, per_cent_beside, span, thresholds_in_words, with_interval
-from wringout.units import DEGREE, FOOT, FOOT_PER_MINUTE, KNOT
+from wringout.units import DEGREE, FOOT, KNOT
 
 FORMAT = "wringout technique search, version 1"
-MOMENTS = 61
-"""Moments at which the benefit is kept."""
 
 Json = dict[str, Any]
 
@@ -82,8 +77,8 @@ def search_document(
         "nearest": None if found.nearest is None else found.nearest.key,
         "explained_against": None if found.other is None else found.other.key,
         "reason": reason_words(found),
-        "why": None if found.why is None else _why(found.why),
-        "flight": _flight(found.trace),
+        "why": None if found.why is None else why_document(found.why),
+        "flight": flight_document(found.trace),
     }
 
 
@@ -146,62 +141,11 @@ def _order(distance: Distance, sources: Sequence[str], score: Score) -> Json:
     }
 
 
-def _why(why: Benefit) -> Json:
-    """Return the benefit over time, ft of energy height, at evenly spaced moments, and what part came through what."""
-    t = np.linspace(0.0, float(why.t_s[-1]), MOMENTS)
-    parts = {"ahead_ft": why.ahead_m, "gear_ft": why.gear_m, "flaps_ft": why.flaps_m, "rest_ft": why.rest_m}
-    found: Json = {"t_s": numbers(t)}
-    return found | {key: numbers(np.interp(t, why.t_s, values) / FOOT) for key, values in parts.items()}
-
-
-def _flight(trace: Trace) -> Json:
-    """Return the best on the middle draw at evenly spaced moments: stall margin, and where its energy goes."""
-    t = np.linspace(0.0, float(trace.t_s[-1]), 2 * MOMENTS - 1)
-    rates = budget(trace)
-    parts = {
-        "thrust_fpm": rates.thrust,
-        "clean_fpm": rates.clean,
-        "induced_fpm": rates.induced + rates.rest,
-        "gear_fpm": rates.gear,
-        "flaps_fpm": rates.flaps,
-        "total_fpm": rates.total,
-    }
-    margin = np.minimum(trace.stall_ratio, 9.0)
-    found: Json = {"t_s": numbers(t), "stall_ratio": numbers(np.interp(t, trace.t_s, margin))}
-    return found | {key: numbers(np.interp(t, trace.t_s, v) / FOOT_PER_MINUTE) for key, v in parts.items()}
-
-
 def reason_words(found: Found) -> str:
     """Say through which device the benefit over the order it is explained against came, and when."""
     if found.why is None or found.other is None:
         return ""
-    final = float(found.why.ahead_m[-1]) / FOOT
-    if abs(final) < LEAST_SHARED_FT:
-        return (
-            f"On the middle draw it ends within {LEAST_SHARED_FT:.0f} ft of energy height of “{found.other.title}”; "
-            "of so little no share is told."
-        )
-    parts = [(float(values[-1]) / FOOT, name) for values, name in _parts(found.why)]
-    most, name = max(parts, key=lambda part: part[0] if final > 0.0 else -part[0])
-    word = "ahead of" if final > 0.0 else "behind"
-    through = f", {abs(most):.0f} ft of it through {name}" if most * final > 0.0 else ""
-    return (
-        f"On the middle draw it ends {abs(final):.0f} ft of energy height {word} “{found.other.title}”{through}. "
-        f"{found.why.sentence(half_time_s(found.why))}"
-    )
-
-
-def half_time_s(why: Benefit) -> float:
-    """Return the first whole second by which half of the final benefit had come, so that its share says something."""
-    return next((s for s in range(1, int(why.t_s[-1])) if why.share_by(s) >= 0.5), float(why.t_s[-1]))
-
-
-def _parts(why: Benefit) -> tuple[tuple[Any, str], ...]:
-    return (
-        (why.gear_m, "the drag of the gear"),
-        (why.flaps_m, "the drag of the flaps"),
-        (why.rest_m, "what is neither gear nor flaps"),
-    )
+    return benefit_sentences(found.why, "it", found.other.title)
 
 
 def _answer(found: Found, study: MapStudy, score: Score) -> list[str]:

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from wringout.services.matchups.trials import FloatArray
+from wringout.services.matchups.why_documents import LEAST_SHARED_FT
 from wringout.techniques.reasons import benefit
 from wringout.techniques.scores import SCORE_INDEX, SCORES
 from wringout.techniques.types import Trace
@@ -15,8 +16,6 @@ from wringout.units import DEGREE, FOOT, FOOT_PER_MINUTE, KNOT
 
 POINTS = 241
 """Moments of a trial that are handed to a page, evenly spaced."""
-LEAST_SHARED_FT = 5.0
-"""Of a smaller difference no share is told: it would be of noise in the steps."""
 SQUARE_FOOT = FOOT * FOOT
 PLACES = {"s": 1, "deg": 1, "1": 2}
 """Decimals a score is printed with, by its unit; the others have none."""

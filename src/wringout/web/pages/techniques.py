@@ -49,6 +49,7 @@ class LawPart:
 
     law: str
     verdict: Mapping[str, Any]
+    why: Mapping[str, Any] | None
     rows: tuple[OrderRow, ...]
     axis: Markup
 
@@ -124,7 +125,7 @@ def _score(technique: Mapping[str, Any], key: str) -> Mapping[str, Any]:
 def _law(law: Mapping[str, Any], deciding: str) -> LawPart:
     scale = scale_of([_score(one, deciding)["interval_95"] for one in law["techniques"]], margin=0.03)
     rows = tuple(_row(one, _score(one, deciding), law, scale) for one in law["techniques"])
-    return LawPart(str(law["law"]), law["verdict"], rows, axis(scale))
+    return LawPart(str(law["law"]), law["verdict"], law.get("why"), rows, axis(scale))
 
 
 def _row(one: Mapping[str, Any], score: Mapping[str, Any], law: Mapping[str, Any], scale: Scale) -> OrderRow:
