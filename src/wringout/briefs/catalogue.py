@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import gettext
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from typing import Final
@@ -24,6 +24,11 @@ def spoken_in(language: gettext.NullTranslations) -> Iterator[None]:
         yield
     finally:
         _SPOKEN.reset(token)
+
+
+def language() -> str:
+    """Return the code of the language spoken now, such as "en"; a catalogue says its own in its head."""
+    return _SPOKEN.get().info().get("language", "") or "en"
 
 
 def tr(message: str, **parts: object) -> str:
@@ -49,6 +54,46 @@ def marked(message: str) -> str:
     return message
 
 
+TOLD: Final = "told by another room"
+"""The context under which texts of other rooms stand in the catalogue."""
+_FIGURE: Final = re.compile(r"[-+\N{MINUS SIGN}]?\d[\d,]*(?:\.\d+)?")
+
+
+def foreign(text: str, names: Sequence[str] = ()) -> str:
+    """Return a text that another room made in the language spoken now.
+
+    It is looked up without its numbers, which stand as ``{1}``, ``{2}``, and without the names of flap settings, which
+    stand as ``{a}``, ``{b}``; see :func:`skeleton`. What the catalogue does not hold stays as it is.
+    """
+    if not text or "{" in text:
+        return text
+    plain, parts = skeleton(text, names)
+    found = _SPOKEN.get().pgettext(TOLD, plain)
+    return _SLOT.sub(lambda slot: parts.get(slot.group(1), slot.group()), found)
+
+
+def skeleton(text: str, names: Sequence[str] = ()) -> tuple[str, dict[str, str]]:
+    """Return a text with its numbers and the names of flap settings taken out, and what was taken out of each place."""
+    parts: dict[str, str] = {}
+
+    def number(found: re.Match[str]) -> str:
+        key = str(sum(one.isdigit() for one in parts) + 1)
+        parts[key] = found.group()
+        return f"{{{key}}}"
+
+    def name(found: re.Match[str]) -> str:
+        key = chr(ord("a") + sum(one.isalpha() for one in parts))
+        parts[key] = found.group("name")
+        return f"{found.group('before') or ''}{{{key}}}"
+
+    if names:
+        known = "|".join(map(re.escape, sorted(names, key=len, reverse=True)))
+        before = r"(?P<before>\b(?:[Ff]laps|at|to|of) |, |^)"
+        text = re.sub(rf"{before}(?P<name>{known})(?=$|[ ,;.:)])(?! (?:power|throttle))", name, text)
+    return _FIGURE.sub(number, text), parts
+
+
+_SLOT: Final = re.compile(r"\{(\w+)\}")
 _PART: Final = re.compile(r"\{(\w+)\}")
 
 

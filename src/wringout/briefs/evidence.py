@@ -10,8 +10,11 @@ from typing import Any
 
 import numpy as np
 
+from wringout.briefs.cards.metric import metric_words
+from wringout.briefs.catalogue import foreign
 from wringout.briefs.content import BriefContent
 from wringout.briefs.numbers import Scale, Shown, quantity, scale_of, shown
+from wringout.briefs.other_rooms import settings_of, teller, told
 from wringout.estimate.findings import Finding
 from wringout.estimate.fit import Flag, RunFit
 from wringout.estimate.strengths import RunReport
@@ -38,7 +41,7 @@ class RunEvidence:
     @property
     def title(self) -> str:
         """What was flown."""
-        return str(self.run.title)
+        return self.report.title
 
     @property
     def anchor(self) -> str:
@@ -97,6 +100,15 @@ class Evidence:
         scale = Scale(0.01, "%") if finding.key.startswith("share.") else self.scale(finding.unit)
         return shown(finding.value, finding.half, finding.most, scale)
 
+    def told(self, text: str) -> str:
+        """Return what another room says, in the units and the language of this brief."""
+        reduction = self.content.reduction
+        return teller(self.content.units, settings_of(reduction.beliefs) if reduction else ())(text)
+
+    def limited(self, text: str) -> str:
+        """Return a caution or a step of a card likewise; what it limits never comes out wider."""
+        return foreign(metric_words(text) if self.content.units == "metric" else text)
+
     def stated(self, si: float, unit: str, places: int = 0) -> str:
         """Return a stated quantity with its unit."""
         return quantity(si, self.scale(unit), places)
@@ -114,7 +126,8 @@ class Evidence:
 
 
 def gather(content: BriefContent) -> Evidence:
-    """Return the evidence of a brief."""
+    """Return the evidence of a brief, all that other rooms say in it in its units and language."""
+    content = told(content)
     reduction = content.reduction
     runs = {}
     for i, (posed, fit, report) in enumerate(

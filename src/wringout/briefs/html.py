@@ -11,6 +11,7 @@ from typing import Final
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from wringout.briefs.catalogue import language, marked, tr
 from wringout.briefs.document import Block, Document, Drawing, Line, Mark, Row, Table, Words, text_of
 from wringout.briefs.house_style import FONT_FOLDER, SANS, SERIF, themed
 from wringout.plain_text import visible
@@ -23,6 +24,14 @@ _FACES: Final = (
     (SANS, 400, "normal", "OpenSans-Regular"),
     (SANS, 600, "normal", "OpenSans-SemiBold"),
 )
+
+MADE_BY: Final = marked(
+    "Made by {program}. It describes what was measured within stated bounds and is no advice for use in flight; the "
+    "airplane's approved manual comes first."
+)
+
+_WORDS: Final = (marked("Contents"), marked("Evidence"), marked("Table"))
+"""Words of the template itself."""
 
 _LONGEST_WORD: Final = 20
 """A longer word in a table is broken anywhere; a shorter one keeps its column wide enough for it."""
@@ -40,7 +49,15 @@ def _environment() -> Environment:
     )
     environment.filters["visible"] = visible
     environment.globals.update(
-        said=_said, spark=_spark, picture=_picture, strips=strips, kind_of=kind_of, is_long=_is_long
+        said=_said,
+        spark=_spark,
+        picture=_picture,
+        strips=strips,
+        kind_of=kind_of,
+        is_long=_is_long,
+        tr=tr,
+        language=language,
+        made_by=MADE_BY,
     )
     return environment
 

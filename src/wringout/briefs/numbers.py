@@ -92,7 +92,7 @@ class Shown:
     @property
     def interval(self) -> str:
         """The 95 % interval and unit, such as "3.1 to 3.6 ft²"."""
-        return f"{self.most[0]} to {self.most[1]}{self.unit}"
+        return tr("{low} to {high}{unit}", low=self.most[0], high=self.most[1], unit=self.unit)
 
     @property
     def full(self) -> str:

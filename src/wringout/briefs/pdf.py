@@ -13,6 +13,7 @@ from typing import Any, Final, Literal
 import matplotlib as mpl
 import typst
 
+from wringout.briefs.catalogue import language, tr
 from wringout.briefs.document import Abreast, Block, Document, Drawing, Line, Mark, Note, Row, Table
 from wringout.briefs.house_style import FONT_FOLDER
 from wringout.briefs.html import kind_of, strips
@@ -47,10 +48,10 @@ def _fonts() -> typst.Fonts:
 
 
 def _document(document: Document, files: dict[str, bytes]) -> dict[str, Any]:
-    by = [document.airplane, document.date, "invented" if document.invented else ""]
+    by = [document.airplane, document.date, tr("invented") if document.invented else ""]
     running = [
         document.title,
-        "Invented study" if document.invented else "",
+        tr("Invented study") if document.invented else "",
         f"wringout {document.version}" if document.version else "",
     ]
     return {
@@ -58,6 +59,7 @@ def _document(document: Document, files: dict[str, bytes]) -> dict[str, Any]:
         "by": " · ".join(visible(part) for part in by if part),
         "running": " · ".join(visible(part) for part in running if part),
         "paper": document.paper,
+        "language": language(),
         "kind": visible(document.kind),
         "margin": document.margin,
         "sections": [

@@ -41,9 +41,9 @@ def quantity_unit(quantity: str) -> str:
     return "kt" if quantity.startswith("stall speed") else "ft2"
 
 
-def the_quantity(quantity: str) -> str:
+def the_quantity(evidence: Evidence, quantity: str) -> str:
     """Return a main quantity as it stands in a sentence."""
-    return tr("the {replace}", replace=quantity.replace("of gear", "of the gear"))
+    return tr("the {replace}", replace=evidence.told(quantity.replace("of gear", "of the gear")))
 
 
 def values_together(evidence: Evidence) -> dict[str, float]:
@@ -67,7 +67,7 @@ def agreement_sentence(evidence: Evidence) -> str:
         "({several}, {the_quantity}).",
         abs=f"{abs(worst.sigma):.1f}",
         several=several(worst.method),
-        the_quantity=the_quantity(worst.quantity),
+        the_quantity=the_quantity(evidence, worst.quantity),
     )
 
 
@@ -86,7 +86,7 @@ def _apart(evidence: Evidence, quantity: str, tensions: Sequence[Tension]) -> st
     down = [several(t.method) for t in tensions if t.sigma < 0.0]
     worst = max(tensions, key=lambda t: abs(t.sigma))
     size = f"{abs(worst.sigma):.1f}{NO_BREAK}sigma"
-    about = tr("on {the_quantity} by {size}", the_quantity=the_quantity(quantity), size=size)
+    about = tr("on {the_quantity} by {size}", the_quantity=the_quantity(evidence, quantity), size=size)
     if up and down:
         first, second = sorted((up, down), key=lambda names: names[0])
         return tr(
@@ -136,7 +136,7 @@ def pull_sentence(evidence: Evidence) -> str:
     labels = {parameter.key: parameter.label for parameter in reduction.beliefs.parameters}
     by_run: dict[str, list[str]] = {}
     for pull in strong_pulls(reduction.diagnostics):
-        by_run.setdefault(pull.run, []).append(labels[pull.parameter])
+        by_run.setdefault(pull.run, []).append(evidence.told(labels[pull.parameter]))
     if not by_run:
         return tr("No answer rests on one run: without any one of them none would move by a standard deviation.")
     said = "; ".join(f"{run}: {listed_labels(names, _MOST)}" for run, names in by_run.items())
@@ -157,12 +157,16 @@ def scatter_rows(evidence: Evidence) -> tuple[tuple[str, float, float, int], ...
                 runs[nuisance.group] = runs.get(nuisance.group, 0) + 1
                 before[nuisance.group] = nuisance.sd
     found = evidence.content.reduction.diagnostics.run_to_run
-    return tuple((_group_words(name), found[name], before[name], runs[name]) for name in found)
+    return tuple((_group_words(evidence, name), found[name], before[name], runs[name]) for name in found)
 
 
-def _group_words(group: str) -> str:
+def _group_words(evidence: Evidence, group: str) -> str:
     method, _, device = group.partition(", ")
-    return tr("{device} in {several}", device=device, several=several(method)) if device else several(method)
+    return (
+        tr("{device} in {several}", device=evidence.told(device), several=several(method))
+        if device
+        else several(method)
+    )
 
 
 def scatter_sentence(evidence: Evidence) -> str:
@@ -187,9 +191,9 @@ def chain_sentence(evidence: Evidence) -> str:
     if chain is None:
         return ""
     if not chain.usable or not chain.differs:
-        return chain.sentence()
+        return evidence.told(chain.sentence())
     labels = {parameter.key: parameter.label for parameter in reduction.beliefs.parameters}
-    apart = listed([labels[opinion.parameter] for opinion in chain.opinions if opinion.differs])
+    apart = listed([evidence.told(labels[opinion.parameter]) for opinion in chain.opinions if opinion.differs])
     return tr(
         "A Markov chain differs from the Gaussian approximation for {apart}; intervals come from the chain.",
         apart=apart,

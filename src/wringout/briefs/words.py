@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from wringout.briefs.catalogue import marked, said, tr
+from wringout.briefs.catalogue import foreign, marked, said, tr
 from wringout.briefs.document import Line, Words, line
 from wringout.briefs.evidence import Evidence, finding_anchor
 from wringout.briefs.numbers import NO_BREAK, Shown, amount, count
@@ -54,19 +54,25 @@ def where_words(finding: Finding, evidence: Evidence) -> str:
 
 def runs_words(finding: Finding) -> str:
     """Return how many runs a finding rests on, or that it is a belief."""
-    return count(len(finding.runs), "run") if finding.runs else "no run, so this is a belief"
+    return count(len(finding.runs), "run") if finding.runs else tr("no run, so this is a belief")
 
 
-def device_words(label: str) -> tuple[str, str]:
-    """Return a device as the subject of a sentence, and "s" or "" for its verb; ``label`` is "gear" or "flaps full"."""
-    return ("the gear", "s") if label == "gear" else (label, "")
+def device_words(device: str, label: str) -> tuple[str, str]:
+    """Return a device as the subject of a sentence, and "s" or "" for its verb.
+
+    ``device`` is its key, such as "gear" or "flaps.full"; ``label`` what it is called.
+    """
+    return (tr("the gear"), "s") if device == "gear" else (label, "")
 
 
 def short_label(finding: Finding) -> str:
     """Return a finding's name for a list of links."""
     match finding.key.split("."):
         case ["area", *device, "middle"]:
-            return tr("drag of {device}", device=" ".join(device))
+            return tr(
+                "drag of {device}",
+                device=foreign(device[0], ()) if len(device) == 1 else tr("flaps {name}", name=device[1]),
+            )
         case ["area", *_]:
             return tr("all drag areas")
         case ["share", *_]:
@@ -81,7 +87,7 @@ def capital(text: str) -> str:
 
 def area_sentence(finding: Finding, label: str, evidence: Evidence) -> Line:
     """Say how much drag area a device adds."""
-    name, ending = device_words(label)
+    name, ending = device_words(finding.key.split(".")[1], label)
     shown = evidence.show(finding)
     return said(
         "{first}{text} of drag area (95\N{NO-BREAK SPACE}%: {interval}){where_words}; {runs_words}.",
@@ -178,10 +184,11 @@ def stall_sentence(finding: Finding, setting: str, evidence: Evidence) -> Line:
     )
     return said(
         "With flaps {setting}, power off, the stall is read at {text} calibrated{mass} and sea "
-        "level, entered at 1\N{NO-BREAK SPACE}kt/s (95\N{NO-BREAK SPACE}%: {interval}; {runs_words}).",
+        "level, entered at {rate} (95\N{NO-BREAK SPACE}%: {interval}; {runs_words}).",
         setting=setting,
         text=number_word(shown.text, finding.key),
         mass=mass,
+        rate=evidence.told(f"1{NO_BREAK}kt/s"),
         interval=shown.interval,
         runs_words=runs_words(finding),
     )
@@ -281,11 +288,15 @@ def learned_sentence(learned: Sequence[Learned]) -> str:
     )
     if not left:
         return moved
-    verb = "are" if len(left) > 1 else "is"
+    if len(left) == 1:
+        return tr(
+            "{moved} Still the prior, that is not identified by these runs, is {label}.",
+            moved=moved,
+            label=listed(left),
+        )
     return tr(
-        "{moved} Still the prior, that is not identified by these runs, {verb} {listed_labels}.",
+        "{moved} Still the prior, that is not identified by these runs, are {listed_labels}.",
         moved=moved,
-        verb=verb,
         listed_labels=listed_labels(left),
     )
 
@@ -308,4 +319,4 @@ def propeller_caution(reduction: Reduction) -> str | None:
 
 
 def _amount(labels: Sequence[str]) -> str:
-    return amount(len(labels)) if labels else "none"
+    return amount(len(labels)) if labels else tr("none")

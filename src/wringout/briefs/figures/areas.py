@@ -41,8 +41,8 @@ def curves_figure(evidence: Evidence, curves: Sequence[DragCurve], width: float 
                 axes.fill_between(x, low / area.size, high / area.size, color=colour, alpha=alpha, lw=0.0)
             axes.plot(x, curve.median / area.size, color=colour, lw=1.8, ls=style)
         axes.set_ylim(0.0, _height(curves) / area.size)
-        axes.set_xlabel(unit_label("calibrated airspeed", speed.symbol))
-        axes.set_ylabel(unit_label("drag area added", area.symbol))
+        axes.set_xlabel(unit_label(tr("calibrated airspeed"), speed.symbol))
+        axes.set_ylabel(unit_label(tr("drag area added"), area.symbol))
         _names_at_ends(axes, curves, speed.size, area.size)
         return svg_of(figure, "curves")
 
@@ -163,7 +163,12 @@ def _draw_row(axes: Axes, at: float, row: ForestRow, size: float, space: tuple[f
     axes.text(-left / width_in, at, row.label, ha="left", color=INK, **label)
     axes.text(-0.07 / width_in, at, row.remark, ha="right", color=QUIET, **label)
     places = max(places_for((most[1] - most[0]) / 3.92), 0)
-    text = f"{number(value, places)} ({number(most[0], places)} to {number(most[1], places)})"
+    text = tr(
+        "{value} ({low} to {high})",
+        value=number(value, places),
+        low=number(most[0], places),
+        high=number(most[1], places),
+    )
     axes.text(1.0 + 0.07 / width_in, at, text, ha="left", color=INK, **label)
 
 

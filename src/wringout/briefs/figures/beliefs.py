@@ -7,6 +7,7 @@ from typing import Any
 
 from matplotlib.axes import Axes
 
+from wringout.briefs.catalogue import tr
 from wringout.briefs.evidence import Evidence
 from wringout.briefs.figures.areas import HALF_SDS, MOST_SDS
 from wringout.briefs.figures.parts import device_colour, draw_belief, draw_interval, rows_axes
@@ -28,7 +29,7 @@ def beliefs_figure(evidence: Evidence, learned: Sequence[Learned]) -> str:
         for i, item in enumerate(learned):
             _row(axes, i, item, _after(evidence, item))
         axes.set_xticks([-2, -1, 0, 1, 2], labels=[f"{MINUS}2", f"{MINUS}1", "0", "+1", "+2"])
-        axes.set_xlabel("standard deviations of the belief before")
+        axes.set_xlabel(tr("standard deviations of the belief before"))
         return svg_of(figure, "beliefs")
 
 
@@ -49,9 +50,9 @@ def _row(axes: Axes, at: int, item: Learned, after: str) -> None:
 
 def _after(evidence: Evidence, item: Learned) -> str:
     if item.verdict == "still the prior":
-        return item.verdict
+        return tr("still the prior")
     scale = evidence.scale(item.unit)
     low, _, high = (value / scale.size for value in item.posterior)
     places = max(places_for((high - low) / 3.92), 0)
     unit = f" {scale.symbol}" if scale.symbol else ""
-    return f"{number(low, places)} to {number(high, places)}{unit}"
+    return tr("{low} to {high}{unit}", low=number(low, places), high=number(high, places), unit=unit)

@@ -7,8 +7,9 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 
+from wringout.briefs.catalogue import marked, tr
 from wringout.briefs.evidence import Evidence
-from wringout.briefs.figures.parts import draw_interval, rows_axes, unit_label
+from wringout.briefs.figures.parts import draw_interval, rows_axes, too_small_words, unit_label
 from wringout.briefs.house_style import FAINT, INK, PAPER, QUIET, SMALL_PT, WASH, WIDTH_IN, place, styled, svg_of
 from wringout.briefs.numbers import NO_BREAK, number
 from wringout.methods.go_around_pairs.run import GoAroundRun, differences
@@ -36,11 +37,17 @@ def pairs_figure(evidence: Evidence, run: GoAroundRun, place_of: int, mean: Hand
         axes.axvspan(-matters, matters, color=WASH, lw=0.0, zorder=0)
         axes.plot(values / scale.size, np.arange(values.size), "o", ms=4.0, mfc=PAPER, mec=INK, mew=0.8, zorder=3)
         _mean(axes, rows - 1, mean, score.unit, scale.size)
-        labels = [f"pair {run.pairs[int(k)]}" for k in pairs] if tight == 1.0 else [""] * values.size
-        axes.set_yticks(range(rows), labels=[*labels, "mean"])
+        labels = [tr("pair {name}", name=run.pairs[int(k)]) for k in pairs] if tight == 1.0 else [""] * values.size
+        axes.set_yticks(range(rows), labels=[*labels, tr("mean")])
         _words(axes, run, matters, scale.symbol, score.more_is_better, tall)
-        how = "at equal entry" if mean.key.endswith("at equal entry") else "as flown"
-        title = f"{score.title.lower()}: {run.techniques[0]} less {run.techniques[1]} (mean {how})"
+        entry = mean.key.endswith("at equal entry")
+        message = (
+            marked("{score}: {one} less {other} (mean at equal entry)")
+            if entry
+            else marked("{score}: {one} less {other} (mean as flown)")
+        )
+        one, other = run.techniques
+        title = tr(message, score=tr(score.title).lower(), one=one, other=other)
         axes.set_xlabel(unit_label(title, scale.symbol))
         return svg_of(figure, name)
 
@@ -65,8 +72,8 @@ def _words(axes: Axes, run: GoAroundRun, matters: float, symbol: str, more_is_be
     words: dict[str, Any] = {"transform": axes.get_xaxis_transform(), "fontsize": SMALL_PT, "color": QUIET}
     less, more = run.techniques if not more_is_better else run.techniques[::-1]
     above = 1.0 + 0.05 / tall
-    axes.text(-reach, above, f"{less} ahead", ha="left", va="bottom", **words)
-    axes.text(reach, above, f"{more} ahead", ha="right", va="bottom", **words)
+    axes.text(-reach, above, tr("{technique} ahead", technique=less), ha="left", va="bottom", **words)
+    axes.text(reach, above, tr("{technique} ahead", technique=more), ha="right", va="bottom", **words)
     width = WIDTH_IN - _LEFT - _RIGHT
     if matters > 0.0 and matters / reach * width > 0.75:
-        axes.text(0.0, above, f"too small to matter: under {number(matters)}{NO_BREAK}{symbol}", ha="center", **words)
+        axes.text(0.0, above, too_small_words(f"{number(matters)}{NO_BREAK}{symbol}"), ha="center", **words)

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from matplotlib.axes import Axes
 
+from wringout.briefs.catalogue import tr
 from wringout.briefs.house_style import FLAPS, GEAR, HAIR, INK, PAPER, WASH
 from wringout.recordings.types import Device
 
@@ -84,6 +85,11 @@ def rows_axes(axes: Axes) -> None:
     axes.tick_params(axis="y", length=0)
     axes.grid(axis="x", color=HAIR, lw=0.4, zorder=0)
     axes.set_axisbelow(True)
+
+
+def too_small_words(difference: str) -> str:
+    """Return the name of the band in which nothing is won."""
+    return tr("too small to matter: under {difference}", difference=difference)
 
 
 def unit_label(what: str, symbol: str) -> str:

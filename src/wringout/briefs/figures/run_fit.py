@@ -6,6 +6,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
+from wringout.briefs.catalogue import tr
 from wringout.briefs.evidence import Evidence, RunEvidence
 from wringout.briefs.figures.parts import device_colour, unit_label
 from wringout.briefs.house_style import FAINT, HAIR, HALF_IN, INK, PAPER, QUIET, SMALL_PT, WASH, place, styled, svg_of
@@ -43,15 +44,16 @@ def _history(evidence: Evidence, run: RunEvidence) -> str:
         low = min(float(seen.min()), float(fitted.min())) - under * spread
         high = max(float(seen.max()), float(fitted.max()))
         top.set_ylim(low, high + 0.16 * spread)
-        top.set_ylabel(unit_label("indicated airspeed", scale.symbol), fontsize=SMALL_PT)
+        top.set_ylabel(unit_label(tr("indicated airspeed"), scale.symbol), fontsize=SMALL_PT)
         top.tick_params(labelbottom=False)
-        _marks(top, strip, run, high + 0.05 * spread, float(times[-1]))
+        words = [evidence.told(text) for text in str(run.run.title).split(", then ")]
+        _marks(top, strip, run, words, high + 0.05 * spread, float(times[-1]))
         for flag in run.flags:
             _flag_words(top, flag, times, scale.size, scale.symbol)
         _residual_strip(strip, times, seen - fitted, run.fit.sd / scale.size, flagged, scale.symbol)
         for axes in (top, strip):
             axes.yaxis.set_label_coords(_LABEL_X, 0.5)
-        strip.set_xlabel("time from the first reading, s")
+        strip.set_xlabel(tr("time from the first reading, s"))
         strip.set_xlim(min(0.0, float(times[0])) - 0.02 * times[-1], times[-1] * 1.02)
         return svg_of(figure, run.anchor)
 
@@ -63,13 +65,12 @@ def _readings_as_marks(axes: Axes, x: FloatArray, y: FloatArray, flagged: NDArra
         axes.plot(x[flagged], y[flagged], "o", ms=8.5, mfc="none", mec=INK, mew=0.5, zorder=3)
 
 
-def _marks(top: Axes, strip: Axes, run: RunEvidence, at: float, end: float) -> None:
+def _marks(top: Axes, strip: Axes, run: RunEvidence, words: list[str], at: float, end: float) -> None:
     """Draw when devices were selected, and name it directly above the line."""
-    words = run.title.split(", then ")
     for i, move in enumerate(run.run.moves):
         for axes in (top, strip):
             axes.axvline(move.select_s, color=FAINT, lw=0.6, ls=(0, (3, 2)), zorder=1)
-        text = words[i] if i < len(words) else str(move.device)
+        text = words[i] if i < len(words) else tr(str(move.device))
         right = move.select_s < 0.75 * end
         top.text(
             move.select_s + (0.008 if right else -0.008) * end,
@@ -87,7 +88,11 @@ def _flag_words(axes: Axes, flag: Flag, times: FloatArray, size: float, symbol: 
     sign = MINUS if off < 0.0 else "+"
     left, below = x > 0.55 * float(times[-1]), off < 0.0
     axes.annotate(
-        f"row {flag.row}: {sign}{abs(off):.0f}{NO_BREAK}{symbol} off the curve;\nkept, given almost no weight",
+        tr(
+            "row {row}: {off} off the curve;\nkept, given almost no weight",
+            row=flag.row,
+            off=f"{sign}{abs(off):.0f}{NO_BREAK}{symbol}",
+        ),
         (x, flag.observed / size),
         xytext=(-8 if left else 8, -1 if below else 1),
         textcoords="offset points",
@@ -119,7 +124,7 @@ def _residual_strip(
     axes.set_yticks(
         [-tick, 0.0, tick], labels=[number(-tick, places), "0", f"+{number(tick, places)}{NO_BREAK}{symbol}"]
     )
-    axes.set_ylabel("left over", fontsize=SMALL_PT)
+    axes.set_ylabel(tr("left over"), fontsize=SMALL_PT)
 
 
 def _readings(evidence: Evidence, run: RunEvidence) -> str:
@@ -140,6 +145,6 @@ def _readings(evidence: Evidence, run: RunEvidence) -> str:
         axes.set_ylim(bottom=0.0 if scale.symbol == "s" else None)
         step = max(1, n // 10)
         axes.set_xticks(at[::step], labels=[f"{int(row)}" for row in run.run.rows[::step]])
-        axes.set_xlabel("row of the recording")
-        axes.set_ylabel(unit_label("read", scale.symbol))
+        axes.set_xlabel(tr("row of the recording"))
+        axes.set_ylabel(unit_label(tr("read"), scale.symbol))
         return svg_of(figure, run.anchor)

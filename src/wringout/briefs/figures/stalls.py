@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
+from wringout.briefs.catalogue import marked, tr
 from wringout.briefs.evidence import Evidence
 from wringout.briefs.figures.parts import THICK, THIN, unit_label
 from wringout.briefs.house_style import FAINT, FLAPS, INK, PAPER, place, styled, svg_of
@@ -36,7 +37,7 @@ def stall_figure(evidence: Evidence, stalls: Sequence[Finding], lift: Finding | 
             axes.plot((x, x), half, color=INK, lw=THICK, zorder=3)
             axes.plot([x], [finding.value / speed.size], "D", ms=4.2, mfc=INK, mec=INK, mew=0.6, zorder=4)
             axes.annotate(
-                f"{setting.name} {evidence.show(finding).value}",
+                f"{tr('up') if setting.name == 'up' else setting.name} {evidence.show(finding).value}",
                 (x, most[1]),
                 xytext=(0, 3),
                 textcoords="offset points",
@@ -49,8 +50,8 @@ def stall_figure(evidence: Evidence, stalls: Sequence[Finding], lift: Finding | 
         axes.set_ylim(low, high + 0.12 * (high - low))
         axes.yaxis.set_major_locator(MaxNLocator(5, integer=True))
         axes.set_xticks([s.angle_rad / DEGREE for s in settings])
-        axes.set_xlabel("flap angle, degrees")
-        axes.set_ylabel(unit_label("stall speed, calibrated", speed.symbol))
+        axes.set_xlabel(tr("flap angle, degrees"))
+        axes.set_ylabel(unit_label(tr("stall speed, calibrated"), speed.symbol))
         if lift is not None and drag is not None:
             _shares(place(figure, 2.78, 0.42, 0.12, 0.1), [s.angle_rad / DEGREE for s in settings], lift, drag)
         return svg_of(figure, "stalls")
@@ -59,7 +60,10 @@ def stall_figure(evidence: Evidence, stalls: Sequence[Finding], lift: Finding | 
 def _shares(axes: Axes, angles: Sequence[float], lift: Finding, drag: Finding) -> None:
     middle = len(angles) // 2
     x = [angles[0], angles[middle], angles[-1]]
-    for finding, name, style, shift in ((lift, "lift", "solid", -0.5), (drag, "drag", (0, (4, 1.6)), 0.5)):
+    for finding, name, style, shift in (
+        (lift, marked("lift"), "solid", -0.5),
+        (drag, marked("drag"), (0, (4, 1.6)), 0.5),
+    ):
         y = [0.0, 100.0 * finding.value, 100.0]
         axes.plot(x, y, color=FLAPS, lw=1.6, ls=style, zorder=2)
         at = angles[middle] + shift
@@ -67,7 +71,7 @@ def _shares(axes: Axes, angles: Sequence[float], lift: Finding, drag: Finding) -
         axes.plot((at, at), [100.0 * q for q in finding.half], color=INK, lw=THICK, zorder=3)
         higher = (lift.value > drag.value) == (name == "lift")
         axes.annotate(
-            name,
+            tr(name),
             (0.5 * (x[0] + x[1]), 0.5 * y[1]),
             xytext=(-4, 4) if higher else (5, -4),
             textcoords="offset points",
@@ -77,5 +81,5 @@ def _shares(axes: Axes, angles: Sequence[float], lift: Finding, drag: Finding) -
     axes.set_xticks(list(angles))
     axes.set_ylim(0.0, 108.0)
     axes.set_yticks([0, 50, 100])
-    axes.set_xlabel("flap angle, degrees")
-    axes.set_ylabel("share of what full flap gives, %")
+    axes.set_xlabel(tr("flap angle, degrees"))
+    axes.set_ylabel(tr("share of what full flap gives, %"))

@@ -10,6 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from numpy.typing import NDArray
 
+from wringout.briefs.catalogue import tr
 from wringout.briefs.evidence import Evidence
 from wringout.briefs.figures.parts import apart, unit_label
 from wringout.briefs.house_style import (
@@ -61,9 +62,9 @@ def timeline_figure(
         return _less(trace, traces[0]) / ft.size
 
     strips: list[tuple[str, Callable[[Trace], FloatArray]]] = [
-        (unit_label("height", ft.symbol), lambda t: t.height_m / ft.size),
-        (unit_label("energy less A", ft.symbol), less),
-        (unit_label("airspeed", kt.symbol), lambda t: t.cas_mps / kt.size),
+        (unit_label(tr("height"), ft.symbol), lambda t: t.height_m / ft.size),
+        (unit_label(tr("energy less A"), ft.symbol), less),
+        (unit_label(tr("airspeed"), kt.symbol), lambda t: t.cas_mps / kt.size),
         ("V/Vs", lambda t: t.stall_ratio),
     ]
     if few:
@@ -84,10 +85,10 @@ def timeline_figure(
             axes.set_ylabel(label, fontsize=SMALL_PT)
             top += _STRIP + _GAP
         axes = _strip(figure, top, _LOW, height, axes)
-        _device(axes, traces, lambda t: 100.0 * t.gear, GEAR, "gear, %")
+        _device(axes, traces, lambda t: 100.0 * t.gear, GEAR, tr("gear, %"))
         top += _LOW + _GAP
         axes = _strip(figure, top, _LOW, height, axes, last=True)
-        _device(axes, traces, lambda t: t.flap_rad / DEGREE, FLAPS, "flaps, °")
+        _device(axes, traces, lambda t: t.flap_rad / DEGREE, FLAPS, tr("flaps, °"))
         axes.set_xlabel(clock_label(matchup.situation, "s"))
         axes.set_xlim(0.0, end)
         _heads(figure, titles, height)
@@ -158,7 +159,7 @@ def _margin(axes: Axes, traces: Sequence[Trace], least: float, end: float) -> No
     axes.text(
         0.995,
         least,
-        f"least accepted {least:.2f}",
+        tr("least accepted {least}", least=f"{least:.2f}"),
         transform=axes.get_yaxis_transform(),
         ha="right",
         va="bottom",

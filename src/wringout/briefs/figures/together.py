@@ -8,6 +8,7 @@ from typing import Any
 
 from matplotlib.axes import Axes
 
+from wringout.briefs.catalogue import tr
 from wringout.briefs.figures.parts import apart, device_colour, rows_axes
 from wringout.briefs.house_style import FAINT, INK, PAPER, QUIET, SMALL_PT, WASH, WIDTH_IN, place, styled, svg_of
 from wringout.briefs.numbers import MINUS
@@ -51,7 +52,7 @@ def left_out_figure(rows: Sequence[LeftOutRow]) -> str:
             _row(axes, i, row, edge)
         ticks = range(-int(edge), int(edge) + 1)
         axes.set_xticks(list(ticks), labels=[f"{MINUS}{-tick}" if tick < 0 else f"{tick}" for tick in ticks])
-        axes.set_xlabel("without one run, in standard deviations of the answer")
+        axes.set_xlabel(tr("without one run, in standard deviations of the answer"))
         return svg_of(figure, "left-out")
 
 

@@ -8,8 +8,9 @@ from typing import Any
 
 from matplotlib.axes import Axes
 
+from wringout.briefs.catalogue import marked, tr
 from wringout.briefs.evidence import Evidence
-from wringout.briefs.figures.parts import draw_interval, rows_axes, unit_label
+from wringout.briefs.figures.parts import draw_interval, rows_axes, too_small_words, unit_label
 from wringout.briefs.house_style import FAINT, INK, MARGIN, QUIET, SMALL_PT, WASH, WIDTH_IN, place, styled, svg_of
 from wringout.briefs.numbers import NO_BREAK, number
 from wringout.briefs.standings import Judged, Place
@@ -38,7 +39,7 @@ def verdict_figure(
         for i, row in enumerate(rows):
             _row(axes, i, row, scale.size, judgement, width - _LEFT - _RIGHT)
         unit = f"{NO_BREAK}{scale.symbol}" if scale.symbol else ""
-        band = f"too small to matter: under {number(matters, 0 if matters >= 10.0 else 1)}{unit}"
+        band = too_small_words(f"{number(matters, 0 if matters >= 10.0 else 1)}{unit}")
         axes.text(matters, -0.66, band, ha="right", va="bottom", fontsize=SMALL_PT, color=QUIET)
         axes.set_xlabel(unit_label(beside_leader(judgement.score), scale.symbol))
         return svg_of(figure, name)
@@ -46,8 +47,9 @@ def verdict_figure(
 
 def beside_leader(score: Score) -> str:
     """Return what lies along the scale: more is better, also where less of the score is."""
-    message = "{title}, less that of the leader" if score.larger_is_better else "{title}, better than the leader by"
-    return message.format(title=score.title)
+    more, less = marked("{title}, less that of the leader"), marked("{title}, better than the leader by")
+    message = more if score.larger_is_better else less
+    return tr(message, title=tr(score.title))
 
 
 def _span(rows: Sequence[Place], size: float, matters: float) -> Range:
@@ -86,11 +88,14 @@ def _row(axes: Axes, at: int, row: Place, size: float, judgement: Judged, broad:
 def _said(row: Place, judgement: Judged) -> str:
     """Return what stands right of a row, in few words."""
     if not row.standing.acceptable:
-        return f"margin broken: {share_beside(row.broken_share, judgement.matchup.thresholds.allowed_share)}"
+        return tr(
+            "margin broken: {share}",
+            share=share_beside(row.broken_share, judgement.matchup.thresholds.allowed_share),
+        )
     if row.leads:
-        return "leader"
+        return tr("leader")
     if row.same_as_leader:
-        return "flies as the leader"
+        return tr("flies as the leader")
     if row.behind_share >= judgement.matchup.thresholds.probability:
-        return f"behind in {share_words(row.behind_share)}"
-    return "too close to call"
+        return tr("behind in {share}", share=share_words(row.behind_share))
+    return tr("too close to call")

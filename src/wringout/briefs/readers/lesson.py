@@ -56,7 +56,7 @@ def lesson_document(content: BriefContent) -> Document:
         tr("Say what the airplane's own approved manual prints for this manoeuvre, and why it comes first."),
     ]
     sections = (
-        Section("cautions", tr("Before anything else"), (Items(caution_lines(), "caution"),)),
+        Section("cautions", tr("Before anything else"), (Items(caution_lines(evidence), "caution"),)),
         Section("aims", tr("Aims"), (Paragraph(line(Words(content.question, "user")), "question"), _items(aims))),
         Section("briefing", tr("Briefing"), _briefing(evidence, judgements)),
         Section("flight", tr("Demonstration flight"), _flight(evidence, judgements)),
@@ -90,7 +90,7 @@ def _flight(evidence: Evidence, judgements: tuple[Judged, ...]) -> tuple[Block, 
     )
     blocks: list[Block] = [Paragraph(line(tr("The instructor decides whether, where and how this is flown.")))]
     for title, steps in parts:
-        blocks += [Heading(line(title)), Items(tuple(line(capital(tr(step))) for step in steps))]
+        blocks += [Heading(line(title)), Items(tuple(line(capital(evidence.limited(step))) for step in steps))]
     return tuple(blocks)
 
 

@@ -32,15 +32,15 @@ def members_document(content: BriefContent) -> Document:
     sections = (
         Section("answer", tr("The answer"), tuple(answer)),
         Section("figures", tr("What it rests on"), pictures.three(evidence, judgements)),
-        Section("cautions", tr("Before anything else"), (Items(caution_lines(), "caution"),)),
+        Section("cautions", tr("Before anything else"), (Items(caution_lines(evidence), "caution"),)),
         Section("more", tr("Where to look further"), (Paragraph(line(further(evidence)), "small"),)),
     )
     return head(content, tr("Brief for members"), sections)
 
 
-def caution_lines() -> tuple[Line, ...]:
-    """Return the cautions in the language spoken now."""
-    return tuple(line(tr(caution)) for caution in CAUTIONS)
+def caution_lines(evidence: Evidence) -> tuple[Line, ...]:
+    """Return the cautions in the brief's units and language."""
+    return tuple(line(evidence.limited(caution)) for caution in CAUTIONS)
 
 
 def further(evidence: Evidence) -> str:

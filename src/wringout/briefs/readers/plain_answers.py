@@ -179,8 +179,9 @@ def ratio_words(evidence: Evidence, finding: Finding, flaps: str) -> str:
     )
 
 
-def area_words(evidence: Evidence, finding: Finding, device: str) -> str:
+def area_words(evidence: Evidence, finding: Finding) -> str:
     """Say how much drag a device makes."""
+    _, device, *setting = finding.key.split(".")
     shown = evidence.show(finding)
     runs, where = ntr("{n} run", "{n} runs", len(finding.runs)), _where(evidence, finding)
     interval = tr("{low} to {high}{unit}", low=shown.most[0], high=shown.most[1], unit=shown.unit)
@@ -194,7 +195,7 @@ def area_words(evidence: Evidence, finding: Finding, device: str) -> str:
         )
     return tr(
         "Flaps {setting} add {value} of drag area (95 %: {interval}){where}; {runs}.",
-        setting=device.removeprefix("flaps").strip(),
+        setting=" ".join(setting[:-1]),
         value=shown.text,
         interval=interval,
         where=where,
@@ -213,10 +214,10 @@ def drag_lines(evidence: Evidence) -> list[str]:
     ratio = evidence.finding("ratio.flaps_gear")
     if ratio is not None:
         return [ratio_words(evidence, ratio, evidence.content.reduction.beliefs.settings[-1].name)]
-    labels = {f"area.{curve.device}.middle": curve.label for curve in evidence.content.reduction.curves}
-    found = [f for f in evidence.findings("area.") if f.key in labels]
+    middles = {f"area.{curve.device}.middle" for curve in evidence.content.reduction.curves}
+    found = [f for f in evidence.findings("area.") if f.key in middles]
     if found:
-        return [area_words(evidence, finding, labels[finding.key]) for finding in found]
+        return [area_words(evidence, finding) for finding in found]
     return [tr("The runs in use do not yet measure the drag of a device.")]
 
 

@@ -35,7 +35,7 @@ def slides_document(content: BriefContent) -> Document:
         answer.append(Paragraph(line(domain_words(evidence, judgements[0])), "small"))
     out = [
         Section("question", tr("The question"), (Paragraph(line(Words(content.question, "user")), "question"),)),
-        Section("cautions", tr("Before anything else"), (Items(caution_lines()),)),
+        Section("cautions", tr("Before anything else"), (Items(caution_lines(evidence)),)),
         Section("answer", tr("The answer"), tuple(answer)),
     ]
     if judgements:

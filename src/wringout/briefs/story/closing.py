@@ -58,7 +58,11 @@ def _remarks(evidence: Evidence) -> list[Line]:
     content, runs = evidence.content, evidence.runs.values()
     out = [_flagged(evidence)]
     out += [
-        said("Run {key}: {sentence}", key=Words(run.key, "number", run.anchor), sentence=exceedance.sentence())
+        said(
+            "Run {key}: {sentence}",
+            key=Words(run.key, "number", run.anchor),
+            sentence=evidence.told(exceedance.sentence()),
+        )
         for run in runs
         for exceedance in run.report.exceedances
     ]
@@ -67,11 +71,14 @@ def _remarks(evidence: Evidence) -> list[Line]:
         for aside in content.asides
     ]
     out += [
-        said("The drag of {device_words} rests on a single run.", device_words=device_words(curve.label)[0])
+        said(
+            "The drag of {device_words} rests on a single run.", device_words=device_words(curve.device, curve.label)[0]
+        )
         for curve in content.reduction.curves
         if len(curve.runs) == 1
     ]
-    out += [line(sentence) for sentence in (*content.reduction.remarks, *disagreement_sentences(evidence))]
+    remarks = map(evidence.told, content.reduction.remarks)
+    out += [line(sentence) for sentence in (*remarks, *disagreement_sentences(evidence))]
     return [*out, said(_MODEL)]
 
 
@@ -166,7 +173,10 @@ def reproduce(evidence: Evidence) -> Section:
     content = evidence.content
     facts = [(tr("Package"), tr("wringout {version}", version=content.version) if content.version else "")]
     facts.append((tr("Bundle, SHA-256"), content.bundle_sha256))
-    seeds = [tr("{seed} (draws)", seed=content.reduction.seed), *(f"{m.seed} ({m.flown})" for m in content.matchups)]
+    seeds = [
+        tr("{seed} (draws)", seed=content.reduction.seed),
+        *(f"{m.seed} ({tr(m.flown)})" for m in content.matchups),
+    ]
     facts.append((tr("Seeds"), ", ".join(seeds)))
     facts.append((tr("Date"), content.date))
     rows = tuple(Row((line(name), line(Words(value, "user")))) for name, value in facts if value)

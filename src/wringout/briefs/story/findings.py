@@ -59,7 +59,7 @@ def _overview(evidence: Evidence, areas: tuple[Finding, ...], labels: dict[str, 
         label = labels[device] if device != last else ""
         rows.append(ForestRow(label, at, finding.value, finding.half, finding.most, device, True, finding.prior_most))
         last = device
-    svg = forest_figure(evidence, "areas", rows, "ft2", "drag area added")
+    svg = forest_figure(evidence, "areas", rows, "ft2", tr("drag area added"))
     caption = said(
         "Drag area each device adds to the clean airplane at the entry, middle and end speed of "
         "its runs (calibrated). {caption_of_weights} Pale bar: what was believed before the "
@@ -106,10 +106,10 @@ def knots(evidence: Evidence) -> Section | None:
     places = max(places_for(sd), 1)
     low, high = value - 1.96 * sd, value + 1.96 * sd
     rows = [
-        ForestRow("drag, true ratio", "", ratio.value, ratio.half, ratio.most, "", True),
-        ForestRow("knots lost (not a drag)", "", value, (value - 0.674 * sd, value + 0.674 * sd), (low, high)),
+        ForestRow(tr("drag, true ratio"), "", ratio.value, ratio.half, ratio.most, "", True),
+        ForestRow(tr("knots lost (not a drag)"), "", value, (value - 0.674 * sd, value + 0.674 * sd), (low, high)),
     ]
-    figure = forest_figure(evidence, "knots", rows, "", f"{label} over gear, ratio")
+    figure = forest_figure(evidence, "knots", rows, "", tr("{label} over gear, ratio", label=label))
     quoted = said(
         "In knots lost, {label} over gear come to {low} to {high} (95\N{NO-BREAK SPACE}%; {count}, {count2}). That is "
         "not a ratio of drags.",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from wringout.briefs.catalogue import said, tr
+from wringout.briefs.catalogue import marked, said, tr
 from wringout.briefs.document import Block, Drawing, Line
 from wringout.briefs.evidence import Evidence, RunEvidence, slug
 from wringout.briefs.figures.areas import ForestRow, caption_of_weights, forest_figure
@@ -13,7 +13,7 @@ from wringout.methods.types import HandResult
 from wringout.units import find_unit
 
 _LONGEST = 36
-_SHORT = {"whole curve": "whole curve", "start slope": "start slope", "settled speeds": "settled speeds"}
+_SHORT = {one: one for one in (marked("whole curve"), marked("start slope"), marked("settled speeds"))}
 
 
 def forests(evidence: Evidence) -> list[Block]:
@@ -46,7 +46,7 @@ def _areas(evidence: Evidence, groups: Sequence[Sequence[ForestRow]]) -> list[Bl
         for first in range(0, len(rows), _LONGEST):
             part = rows[first : first + _LONGEST]
             name = f"forest-{slug(part[0].device)}-{first}" if len(groups) > 1 else f"forest-{first}"
-            svg = forest_figure(evidence, name, part, "ft2", "drag area added")
+            svg = forest_figure(evidence, name, part, "ft2", tr("drag area added"))
             spoken = tr("Drag area of each device by kind of evidence and run, with intervals.")
             out.append(Drawing(name, svg, spoken, _caption() if not out else (), floats=True))
     return out
@@ -64,7 +64,7 @@ def _lost(evidence: Evidence, rows: Sequence[ForestRow]) -> list[Block]:
     out: list[Block] = []
     for first in range(0, len(rows), _LONGEST):
         part = rows[first : first + _LONGEST]
-        svg = forest_figure(evidence, f"lost-{first}", part, "kt", "indicated speed lost (not a drag)")
+        svg = forest_figure(evidence, f"lost-{first}", part, "kt", tr("indicated speed lost (not a drag)"))
         caption = said("Knots lost, apart from the drag areas because they are not a drag.")
         out.append(Drawing(f"lost-{first}", svg, tr("Knots lost in each run, with intervals; not a drag."), caption))
     return out
@@ -77,5 +77,5 @@ def _row(evidence: Evidence, run: RunEvidence, result: HandResult, device: str) 
     (low, high), (least, greatest) = result.value.interval(0.5), result.value.interval(0.95)
     half, most = (low * unit.factor, high * unit.factor), (least * unit.factor, greatest * unit.factor)
     at = "" if math.isnan(result.speed_mps) else evidence.stated(result.speed_mps, "kt")
-    label = f"{run.key}  {_SHORT.get(result.key, run.title)}"
+    label = f"{run.key}  {tr(_SHORT[result.key]) if result.key in _SHORT else run.title}"
     return ForestRow(label, at, result.value.value * unit.factor, half, most, device)

@@ -32,12 +32,16 @@ def stalls(evidence: Evidence) -> Section | None:
         "full flap's lift (solid) and drag (dashed) is had along the travel."
     )
     spoken = "; ".join(
-        tr("flaps {removeprefix} {full}", removeprefix=f.key.removeprefix("stall."), full=evidence.show(f).full)
-        for f in found
+        tr("flaps {removeprefix} {full}", removeprefix=_setting(f.key), full=evidence.show(f).full) for f in found
     )
     blocks.append(Drawing("stalls", svg, tr("Stall speeds: {spoken}.", spoken=spoken), caption, anchor="figure-stalls"))
     blocks.append(_stall_table(evidence, found))
     return Section("stalls", tr("Stalls: lift for flap travel"), tuple(blocks))
+
+
+def _setting(key: str) -> str:
+    name = key.removeprefix("stall.")
+    return tr("up") if name == "up" else name
 
 
 def _stall_table(evidence: Evidence, found: tuple[Finding, ...]) -> Table:
@@ -45,7 +49,7 @@ def _stall_table(evidence: Evidence, found: tuple[Finding, ...]) -> Table:
     symbol = evidence.scale("kt").symbol
     columns = (
         Column(tr("Flaps")),
-        Column(tr("Stall speed"), f"{symbol} calibrated", number=True),
+        Column(tr("Stall speed"), tr("{symbol} calibrated", symbol=symbol), number=True),
         Column(f"95{NO_BREAK}%", symbol, number=True),
         Column(tr("CLmax"), number=True),
         Column(f"95{NO_BREAK}%", number=True),
@@ -56,7 +60,7 @@ def _stall_table(evidence: Evidence, found: tuple[Finding, ...]) -> Table:
         speed, lift = evidence.show(finding), evidence.finding(f"cl_max.{name}")
         most = evidence.show(lift) if lift is not None else None
         cells = (
-            line(name),
+            line(tr("up") if name == "up" else name),
             line(Words(speed.value, "number", run.anchor)),
             said("{most} to {most2}", most=speed.most[0], most2=speed.most[1]),
             line(Words(most.value, "number", run.anchor) if most else ""),
@@ -68,7 +72,9 @@ def _stall_table(evidence: Evidence, found: tuple[Finding, ...]) -> Table:
         ""
         if mass is None
         else tr(
-            "At {mass} and sea level, power off, entered at 1\N{NO-BREAK SPACE}kt/s.", mass=evidence.stated(mass, "lb")
+            "At {mass} and sea level, power off, entered at {rate}.",
+            mass=evidence.stated(mass, "lb"),
+            rate=evidence.told(f"1{NO_BREAK}kt/s"),
         )
     )
     doubt = doubt_words(found[0])
@@ -81,7 +87,7 @@ def _stall_table(evidence: Evidence, found: tuple[Finding, ...]) -> Table:
             Words(
                 tr(
                     "Doubt, flaps {removeprefix}: {doubt}.",
-                    removeprefix=found[0].key.removeprefix("stall."),
+                    removeprefix=_setting(found[0].key),
                     doubt=doubt,
                 ),
                 "quiet",
@@ -102,7 +108,7 @@ def travel(evidence: Evidence) -> Section | None:
     if not found:
         return None
     rows = [ForestRow(f.label, "", f.value, f.half, f.most, f.key, True, f.prior_most) for f in found]
-    svg = forest_figure(evidence, "travel", rows, "s", "time of travel")
+    svg = forest_figure(evidence, "travel", rows, "s", tr("time of travel"))
     blocks: list[Block] = [
         Drawing(
             "travel",
@@ -112,7 +118,7 @@ def travel(evidence: Evidence) -> Section | None:
                 "{caption_of_weights} Pale bar: what was believed before the timings, 95 %.",
                 caption_of_weights=caption_of_weights(),
             ),
-            note_of(found[0], evidence, "stop-watch timings within the joint fit"),
+            note_of(found[0], evidence, tr("stop-watch timings within the joint fit")),
             "figure-travel",
         )
     ]

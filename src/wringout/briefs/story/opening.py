@@ -26,7 +26,6 @@ from wringout.briefs.story.notes import note_of, note_of_runs
 from wringout.briefs.story.verdicts import answer_of_matchups
 from wringout.briefs.words import area_sentence, listed, ratio_sentence
 from wringout.methods.cautions import CAUTIONS
-from wringout.units import KNOT
 
 INVENTED = marked(
     "Invented study: the airplane, its recordings and every number that follows were made "
@@ -82,9 +81,10 @@ _MISSING_RUNS = marked(
 )
 
 
-def cautions(_: Evidence) -> Section:
+def cautions(evidence: Evidence) -> Section:
     """Return the cautions, deferring to the approved manual."""
-    return Section("cautions", tr("Before anything else"), (Items(tuple(line(tr(c)) for c in CAUTIONS), "caution"),))
+    lines = tuple(line(evidence.limited(caution)) for caution in CAUTIONS)
+    return Section("cautions", tr("Before anything else"), (Items(lines, "caution"),))
 
 
 def airplane(evidence: Evidence) -> Section:
@@ -129,7 +129,7 @@ def _conditions(evidence: Evidence, runs: list[RunEvidence]) -> Table:
         Column(tr("Pressure altitude"), length.symbol, number=True),
         Column(tr("From standard"), "°C", number=True),
         Column(tr("Weight"), mass.symbol, number=True),
-        Column(tr("Entry"), f"{speed.symbol} indicated", number=True),
+        Column(tr("Entry"), tr("{symbol} indicated", symbol=speed.symbol), number=True),
     )
     rows = []
     for run in runs:
@@ -163,7 +163,7 @@ def method(evidence: Evidence) -> Section:
     reduction = evidence.content.reduction
     groups: dict[str, list[RunEvidence]] = {}
     for run in evidence.runs.values():
-        groups.setdefault(run.method.title.lower(), []).append(run)
+        groups.setdefault(evidence.told(run.method.title.lower()), []).append(run)
     flown = listed([f"{name} ({count(len(runs), 'run')})" for name, runs in groups.items()])
     noise = reduction.joint.noise_factor
     wide = [
@@ -198,13 +198,13 @@ def method(evidence: Evidence) -> Section:
 def _fit_words(evidence: Evidence, scatter: str) -> str:
     reduction = evidence.content.reduction
     readings = sum(run.fit.observed.size for run in evidence.runs.values())
-    dial = number(reduction.beliefs.instrument.reading_sd_mps / KNOT, 1)
+    dial = evidence.stated(reduction.beliefs.instrument.reading_sd_mps, "kt", 1)
     parameters = count(len(reduction.beliefs.parameters), "parameter")
     return tr(
         "One airplane with {parameters} is fitted to {readings} readings by least squares. Each "
         "parameter carries a belief from before the runs; beside it stand the entry speed, the "
         "settling, the clock of the marks and the propeller of every run. A dial reading is "
-        "taken as good to {dial}\N{NO-BREAK SPACE}kt (one standard deviation). {scatter} Intervals come from "
+        "taken as good to {dial} (one standard deviation). {scatter} Intervals come from "
         "{rows} draws of the fitted airplane (seed {seed}).",
         parameters=parameters,
         readings=f"{readings:,}",

@@ -88,7 +88,7 @@ def go_arounds_table(evidence: Evidence, run: RunEvidence) -> Table:
     speed = evidence.scale("kt")
     scales = [evidence.scale(score.unit) for score in flown.score_list]
     columns = [Column(tr("Row"), number=True), Column(tr("Pair")), Column(tr("Technique"))]
-    columns.append(Column(tr("Entry"), f"{speed.symbol} indicated", number=True))
+    columns.append(Column(tr("Entry"), tr("{symbol} indicated", symbol=speed.symbol), number=True))
     columns += [
         Column(tr(score.title), scale.symbol, number=True)
         for score, scale in zip(flown.score_list, scales, strict=True)

@@ -23,7 +23,7 @@ from wringout.briefs.document import (
 )
 from wringout.briefs.evidence import Evidence, RunEvidence, finding_anchor
 from wringout.briefs.figures.run_fit import run_figure
-from wringout.briefs.numbers import NO_BREAK, count, number, places_for
+from wringout.briefs.numbers import NO_BREAK, amount, count, number, places_for
 from wringout.briefs.story.forest import forests
 from wringout.briefs.words import capital, short_label
 from wringout.methods.types import HandResult
@@ -114,7 +114,7 @@ def _feeds(evidence: Evidence, run: RunEvidence) -> Line:
         out += [Words(", ")] if len(out) > 1 else []
         out.append(Words(label, "plain", anchor))
     more = len(places) - _MOST_BACK
-    return (*out, Words(f" and {count(more, 'more')}." if more > 0 else "."))
+    return (*out, Words(tr(" and {more} more.", more=amount(more)) if more > 0 else "."))
 
 
 def _spoken(evidence: Evidence, run: RunEvidence) -> str:
@@ -180,4 +180,4 @@ def _flags(evidence: Evidence, run: RunEvidence) -> list[Line]:
                 abs=f"{abs(flag.sds):.0f}",
             )
         )
-    return out + [line(exceedance.sentence()) for exceedance in run.report.exceedances]
+    return out + [line(evidence.told(exceedance.sentence())) for exceedance in run.report.exceedances]

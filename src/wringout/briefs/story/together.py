@@ -67,7 +67,7 @@ def left_out_rows(evidence: Evidence) -> list[LeftOutRow]:
         sd = min((one.sd for one in own), default=0.0)
         if sd <= 0.0:
             continue
-        out.append(LeftOutRow(_short(name), _device(name), _without(own, with_all[name], sd)))
+        out.append(LeftOutRow(capital(_short(evidence, name)), _device(name), _without(own, with_all[name], sd)))
     return out
 
 
@@ -75,8 +75,8 @@ def _without(left: list[LeftOut], value: float, sd: float) -> tuple[Without, ...
     return tuple(Without(one.run, (one.value - value) / sd, one.sd > DOUBLES * sd) for one in left)
 
 
-def _short(quantity: str) -> str:
-    return capital(quantity.replace("drag area of ", "drag of ").replace("clean drag area", "clean drag"))
+def _short(evidence: Evidence, quantity: str) -> str:
+    return evidence.told(quantity.replace("drag area of ", "drag of ").replace("clean drag area", "clean drag"))
 
 
 def _device(quantity: str) -> str:
@@ -96,15 +96,15 @@ def _methods(evidence: Evidence) -> Table:
         Column(tr("Furthest apart on")),
         Column(tr("Sigma"), number=True),
     )
-    return Table(columns, tuple(_method(check, worst.get(check.method)) for check in found.checks))
+    return Table(columns, tuple(_method(evidence, check, worst.get(check.method)) for check in found.checks))
 
 
-def _method(check: MethodCheck, tension: Tension | None) -> Row:
+def _method(evidence: Evidence, check: MethodCheck, tension: Tension | None) -> Row:
     cells = (
         line(capital(words.several(check.method))),
         line(str(check.degrees_of_freedom)),
         line(_chance(check.p_value)),
-        line("" if tension is None else tension.quantity),
+        line("" if tension is None else evidence.told(tension.quantity)),
         line("" if tension is None else _signed(tension.sigma)),
     )
     apart = check.p_value < words.CHECK_P or (tension is not None and abs(tension.sigma) > TENSION_SIGMA)
@@ -112,7 +112,9 @@ def _method(check: MethodCheck, tension: Tension | None) -> Row:
 
 
 def _chance(p: float) -> str:
-    return "over 0.99" if p > 0.99 else f"{p:.2f}" if p >= 0.005 else f"{p:.4f}" if p >= 0.0001 else "below 0.0001"
+    return (
+        tr("over 0.99") if p > 0.99 else f"{p:.2f}" if p >= 0.005 else f"{p:.4f}" if p >= 0.0001 else tr("below 0.0001")
+    )
 
 
 def _signed(sigma: float) -> str:

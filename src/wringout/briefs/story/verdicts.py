@@ -74,7 +74,7 @@ def _note(matchup: Matchup) -> Note:
     how = tr(
         "{part}: {flown}; seed {seed}.",
         part=tr("Pilot law") if matchup.situation.by_law else tr("Procedure"),
-        flown=matchup.flown,
+        flown=tr(matchup.flown),
         seed=matchup.seed,
     )
     return Note(lines=(line(capital(flown)), line(Words(how, "quiet"))))
@@ -108,7 +108,7 @@ def _one_law(evidence: Evidence, one: Judged) -> list[Block]:
         "{flown}: difference in {title} from the leader. Thick line: central 50\N{NO-BREAK SPACE}%; thin line: "
         "central 95\N{NO-BREAK SPACE}%. Inside the pale band nothing is won. Right: the share of draws behind by "
         "more than the band.",
-        flown=capital(one.matchup.flown),
+        flown=capital(tr(one.matchup.flown)),
         title=tr(one.score.title),
     )
     chosen = _chosen(one)
@@ -128,10 +128,10 @@ def _one_law(evidence: Evidence, one: Judged) -> list[Block]:
         f"time-{name}",
         timeline_figure(evidence, one.matchup, chosen, f"time-{name}", HALF_IN),
         tr("Height, energy height, airspeed, stall margin, gear and flaps in time. {named}", named=named),
-        line(f"{capital(one.matchup.flown)}: {_in_time(one.matchup)}"),
+        line(f"{capital(tr(one.matchup.flown))}: {_in_time(one.matchup)}"),
     )
     return [
-        Heading(line(capital(one.matchup.flown))),
+        Heading(line(capital(tr(one.matchup.flown)))),
         Paragraph(verdict_sentence(evidence, one), note=_note(one.matchup), anchor=name),
         Abreast(((chart,), (in_time,)), floats=True),
         _table(evidence, one),
