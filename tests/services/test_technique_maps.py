@@ -12,6 +12,7 @@ from tests.services.texts import AIRPLANE
 from wringout.errors import BadInputError, NotFoundError
 from wringout.services.findings.reduce import Reduced
 from wringout.services.matchups.compare import prepare
+from wringout.services.matchups.found_best import found_best
 from wringout.services.matchups.map_axes import read_written, written_axis
 from wringout.services.matchups.maps import (
     MapAsked,
@@ -22,7 +23,7 @@ from wringout.services.matchups.maps import (
     technique_maps,
 )
 from wringout.services.matchups.next_run import label_of, ranked, setup_of
-from wringout.services.matchups.plans import PlanDocument
+from wringout.services.matchups.plans import PlanDocument, usual_plan
 from wringout.services.matchups.searches import SearchAsked, search_technique, technique_search
 from wringout.services.opening import the_study
 from wringout.services.register.entries import put_in_register
@@ -32,7 +33,7 @@ from wringout.store import Store
 from wringout.techniques.maps import Condition, fly_map
 from wringout.techniques.sensitivity import run_to_fly
 from wringout.techniques.types import Law
-from wringout.units import FOOT, POUND
+from wringout.units import DEGREE, FOOT, POUND
 
 ASKED = MapAsked({Condition.WEIGHT: "2,600 to 3,000 lb in 3", Condition.DELAY: "1 to 5 s in 2"}, draws=100)
 
@@ -50,7 +51,7 @@ def test_a_map_is_kept_in_the_units_of_the_trade_and_is_the_same_for_the_same_qu
     assert body["axes"][0]["values"] == pytest.approx([2600.0, 2800.0, 3000.0])
     assert [cell["at"] for cell in body["cells"]][:4] == [[2600.0, 1.0], [2800.0, 1.0], [3000.0, 1.0], [2600.0, 5.0]]
     with store.reading() as view:
-        contest, made = prepare_map(view, the_study(view, None), ASKED)
+        contest, made, _ = prepare_map(view, the_study(view, None), ASKED)
     cell, kept_cell = fly_map(made).cells[4], body["cells"][4]
     assert kept_cell["difference"] * FOOT == pytest.approx(cell.difference)
     assert kept_cell["best"] == made.techniques[cell.best].key
@@ -84,7 +85,7 @@ def test_a_map_that_is_stopped_leaves_nothing(reduced: tuple[Store, Reduced]) ->
 def test_what_would_settle_it_names_a_run_in_the_words_of_the_airplane(reduced: tuple[Store, Reduced]) -> None:
     store, _ = reduced
     with store.reading() as view:
-        contest, made = prepare_map(view, the_study(view, None), ASKED)
+        contest, made, _ = prepare_map(view, the_study(view, None), ASKED)
     ranking = ranked(fly_map(made), contest.beliefs)
     shares = [one.variance for one in ranking.inputs]
     assert shares == sorted(shares, reverse=True)
@@ -168,5 +169,21 @@ def test_the_best_reachable_is_kept_with_its_reason_and_what_is_printed_beside_i
     assert technique_search(store, None, asked.law).body == body
     with pytest.raises(BadInputError, match="a range is written where one value is wanted"):
         search_technique(store, None, replace(asked, written=ASKED.written))
+    with store.reading() as view:
+        best = found_best(view, prepare(view, the_study(view, None), PlanDocument(), 100), asked.law)
+    moved = [(a.device, a.target, a.wait_s) for a in best.technique.actions]
+    said = [(one["device"], one["angle_deg"], one["wait_s"]) for one in body["best"]["actions"]]
+    assert [(d, None if d == "gear" else pytest.approx(x / DEGREE), w) for d, x, w in moved] == said
+    mapped = fly_technique_map(store, None, replace(ASKED, with_search=True))
+    assert mapped.key == "weight-delay-level-found"
+    assert best.sentence in mapped.body["support"]
+    assert "at weight 2,900 lb" in best.sentence
+    assert mapped.body["found_by_search"] == best.technique.key
+    assert best.technique.key in {t["key"] for t in mapped.body["techniques"]}
+    other = replace(ASKED, with_search=True, plan=usual_plan("go-around from the flare"))
+    with pytest.raises(BadInputError, match="the search kept for “level, then climb” has another plan"):
+        fly_technique_map(store, None, other)
+    with pytest.raises(NotFoundError, match="Nothing was searched for a pilot who flies “hold speed”"):
+        fly_technique_map(store, None, replace(ASKED, with_search=True, law=Law.HOLD_SPEED))
     with pytest.raises(BadInputError, match="9 stops between two settings cannot be tried"):
         search_technique(store, None, replace(asked, stops=9))

@@ -109,7 +109,7 @@ def test_what_was_searched_is_shown_with_its_reason(client: TestClient) -> None:
     assert kept.body["answer"][0] in page.replace("&#39;", "'")
     assert "What the hands do" in page
     assert 'aria-label="Energy height gained over 60 s: ahead in all' in page
-    assert 'aria-label="Rates of energy height of the best technique' in page
+    assert 'aria-label="Rates of energy height, thrust less drag by part; drag area over time' in page
     assert page.count('<th scope="row">') == len(kept.body["orders"])
 
 

@@ -46,6 +46,7 @@ _SEED = click.option("--seed", type=int, default=1, show_default=True, help="Of 
 @_conditions
 @_LAW
 @click.option("--order", "orders", multiple=True, metavar="KEY", help="Only this order; may be repeated.")
+@click.option("--with-search", is_flag=True, help="Let the best that 'search' found under this law compete too.")
 @_PLAN
 @click.option("--draws", type=int, default=500, show_default=True, help="Posterior draws in each cell.")
 @_SEED
@@ -56,6 +57,7 @@ def map_command(
     wanted: Wanted,
     law: str,
     orders: tuple[str, ...],
+    with_search: bool,
     plan_file: Path | None,
     draws: int,
     seed: int,
@@ -73,6 +75,7 @@ def map_command(
     Examples:
       wringout map --weight "2,600 to 3,200 lb in 8" --density-altitude "0 to 8,000 ft in 9"
       wringout map --delay "1 to 5 s in 5" --gear-transit "0.5 to 2 in 4" --weight "2,900 lb"
+      wringout search; wringout map --weight "2,600 to 3,200 lb in 8" --delay "1 to 5 s in 5" --with-search
       wringout map --last
     """
     from wringout.services.matchups.compiled import Work, is_compiled
@@ -87,7 +90,7 @@ def map_command(
         else:
             if not is_compiled(Work.MAP):
                 page.complain("Compiling the equations once; they are kept for the next time.")
-            asked = MapAsked(_written(written), Law(law), draws, seed, plan, orders)
+            asked = MapAsked(_written(written), Law(law), draws, seed, plan, orders, with_search)
             with page.progress("Flying the map") as report:
                 kept = (fly_technique_map(store, wanted.study, asked, report, cluster=cluster),)
             study = kept[0].study.slug

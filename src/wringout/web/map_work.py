@@ -15,9 +15,12 @@ from wringout.techniques.types import Law
 from wringout.web.work import clock
 
 
-def map_asked(written: Mapping[str, str], law: str, orders: Sequence[str], draws: int) -> MapAsked:
+def map_asked(
+    written: Mapping[str, str], law: str, orders: Sequence[str], draws: int, with_search: bool = False
+) -> MapAsked:
     """Return what a form asks of a map."""
-    return MapAsked({condition_named(k): t for k, t in written.items()}, Law(law), draws, orders=tuple(orders))
+    conditions = {condition_named(slug): text for slug, text in written.items()}
+    return MapAsked(conditions, Law(law), draws, orders=tuple(orders), with_search=with_search)
 
 
 def search_asked(written: Mapping[str, str], law: str, stops: int, draws: int) -> SearchAsked:
@@ -33,10 +36,11 @@ def fly_map_of(
     law: str,
     orders: Sequence[str],
     draws: int,
+    with_search: bool,
 ) -> str:
     """Fly a map, keep it, and return its answer."""
     with open_studies(database, clock, create=False) as store:
-        kept = fly_technique_map(store, slug, map_asked(written, law, orders, draws), progress)
+        kept = fly_technique_map(store, slug, map_asked(written, law, orders, draws, with_search), progress)
         return str(kept.body["answer"][0])
 
 

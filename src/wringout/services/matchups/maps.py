@@ -7,43 +7,45 @@ document holds the hash of all of it and no time, so the same question gives the
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import Any, cast
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 from wringout.errors import BadInputError, NotFoundError
 from wringout.services.findings.reduce import Progress, check_seed, no_progress
-from wringout.services.matchups.basis import basis_of, is_current
 from wringout.services.matchups.cluster import fly_map_on
 from wringout.services.matchups.compare import THREADS, Contest, last_plan, prepare
 from wringout.services.matchups.compiled import COMPILING, Work, is_compiled
+from wringout.services.matchups.found_best import FoundBest, found_best
+from wringout.services.matchups.kept import (
+    MAP_KIND,
+    SHORT_LAWS,
+    USUAL_LAW,
+    Kept,
+    basis_of,
+    every_kept,
+    keep,
+    kept_under,
+)
 from wringout.services.matchups.map_axes import KINDS, Written, read_written
 from wringout.services.matchups.map_documents import map_document
 from wringout.services.matchups.next_run import ranked
 from wringout.services.matchups.plans import PlanDocument
 from wringout.services.opening import the_study
 from wringout.store import (
-    Document,
     Store,
     Study,
-    StudyDocument,
     View,
     get_document,
-    list_documents,
-    put_document,
     remove_document,
 )
 from wringout.techniques.maps import MapStudy, fly_map, map_study
 from wringout.techniques.types import Law, Technique
 
-KIND = "technique-map"
 DRAWS, SEED = 500, 1
 MOST_CELLS = 2_500
 """Cells of a map that is kept; a finer one would be a document of many megabytes."""
 MOST_TRAJECTORIES = 40_000_000
 """Of one map: some minutes on two cores."""
-USUAL_LAW = Law.LEVEL_THEN_CLIMB
-SHORT_LAWS = {Law.HOLD_ATTITUDE: "attitude", Law.HOLD_SPEED: "speed", Law.LEVEL_THEN_CLIMB: "level"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +56,7 @@ class MapAsked:
         written: a range, or one value, for each condition; see :mod:`wringout.services.matchups.map_axes`.
         law: how pitch is flown. draws, seed: of airplanes and conditions.
         orders: keys of the orders that compete; empty for every one that ends clean.
+        with_search: whether the best that the kept search found under the law competes beside them.
         plan: situation and domain; None for those of the last matchup.
     """
 
@@ -63,18 +66,7 @@ class MapAsked:
     seed: int = SEED
     plan: PlanDocument | None = None
     orders: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class KeptMap:
-    """A map as kept; ``current`` is whether it belongs to what the study holds now."""
-
-    study: Study
-    key: str
-    revision: int
-    at: str
-    body: Mapping[str, Any] = field(repr=False)
-    current: bool
+    with_search: bool = False
 
 
 def fly_technique_map(
@@ -84,7 +76,7 @@ def fly_technique_map(
     progress: Progress = no_progress,
     threads: int = THREADS,
     cluster: str | None = None,
-) -> KeptMap:
+) -> Kept:
     """Fly a map and keep it with the study.
 
     Args:
@@ -102,7 +94,7 @@ def fly_technique_map(
     """
     with store.reading() as view:
         study = the_study(view, slug)
-        contest, made = prepare_map(view, study, asked)
+        contest, made, found_by_search = prepare_map(view, study, asked)
 
     def told(done: int, total: int) -> None:
         progress(0.98 * done / total, f"{done:,} of {total:,} cells")
@@ -112,11 +104,16 @@ def fly_technique_map(
     progress(0.98, "what would settle it")
     body = map_document(found, contest.plan, ranked(found, contest.beliefs), asked.seed)
     more = {"draws": asked.draws, "seed": asked.seed, "law": str(asked.law), "orders": sorted(asked.orders)}
-    body |= {"chosen": bool(asked.orders), **basis_of(contest, asked.written, **more)}
-    key = _key(made, asked.orders)
-    with store.writing() as work:
-        kept = put_document(work, study.id, KIND, key, cast(Document, body))
-    return _kept(study, kept, current=True)
+    if found_by_search is not None:
+        best = found_by_search.technique
+        more["found_best"] = [best.key, [[str(a.device), a.target, a.wait_s, str(a.gate)] for a in best.actions]]
+        body["support"] = [*body["support"], found_by_search.sentence]
+    body |= {
+        "chosen": bool(asked.orders),
+        "found_by_search": None if found_by_search is None else found_by_search.technique.key,
+        **basis_of(contest, asked.written, **more),
+    }
+    return keep(store, study, MAP_KIND, _key(made, asked), body)
 
 
 def check_map(store: Store, slug: str | None, asked: MapAsked) -> None:
@@ -125,12 +122,12 @@ def check_map(store: Store, slug: str | None, asked: MapAsked) -> None:
         prepare_map(view, the_study(view, slug), asked)
 
 
-def prepare_map(view: View, study: Study, asked: MapAsked) -> tuple[Contest, MapStudy]:
-    """Return what a map is flown with; nothing is flown yet.
+def prepare_map(view: View, study: Study, asked: MapAsked) -> tuple[Contest, MapStudy, FoundBest | None]:
+    """Return what a map is flown with, and the best found by search if it competes; nothing is flown yet.
 
     Raises:
-        BadInputError: what is asked cannot be read or flown.
-        NotFoundError: the reduction is missing or out of date.
+        BadInputError: what is asked cannot be read or flown, or the kept search does not fit.
+        NotFoundError: the reduction is missing or out of date, or nothing was searched.
     """
     check_seed(asked.seed)
     plan = asked.plan if asked.plan is not None else last_plan(view, study)
@@ -139,11 +136,15 @@ def prepare_map(view: View, study: Study, asked: MapAsked) -> tuple[Contest, Map
     if len(wanted.axes) < 2:
         examples = " and ".join(f"{kind.slug} '{kind.example}'" for kind in list(KINDS.values())[:2])
         raise BadInputError("a map needs two conditions that vary", "map", f"write two ranges, such as {examples}")
+    techniques = competing(contest.techniques, asked.orders)
+    best = found_best(view, contest, asked.law) if asked.with_search else None
+    if best is not None and best.technique not in techniques:
+        techniques = (*techniques, best.technique)
     made = map_study(
         contest.rows,
         contest.plan.under(asked.law),
         contest.plan.domain,
-        competing(contest.techniques, asked.orders),
+        techniques,
         asked.law,
         contest.thresholds,
         asked.seed,
@@ -152,7 +153,7 @@ def prepare_map(view: View, study: Study, asked: MapAsked) -> tuple[Contest, Map
         contest.plan.limits,
     )
     _check_size(made)
-    return contest, made
+    return contest, made, best
 
 
 def competing(techniques: Sequence[Technique], orders: Sequence[str]) -> tuple[Technique, ...]:
@@ -182,39 +183,29 @@ def _check_size(made: MapStudy) -> None:
         )
 
 
-def _key(made: MapStudy, orders: Sequence[str]) -> str:
+def _key(made: MapStudy, asked: MapAsked) -> str:
     """Return the name a map is kept under: one for each choice of axes, way of flying pitch and competing orders."""
-    chosen = [hashlib.sha256(";".join(sorted(orders)).encode()).hexdigest()[:6]] if orders else []
-    return "-".join([*(KINDS[axis.condition].short for axis in made.axes), SHORT_LAWS[made.law], *chosen])
+    chosen = [hashlib.sha256(";".join(sorted(asked.orders)).encode()).hexdigest()[:6]] if asked.orders else []
+    found = ["found"] if asked.with_search else []
+    return "-".join([*(KINDS[axis.condition].short for axis in made.axes), SHORT_LAWS[made.law], *chosen, *found])
 
 
-def technique_maps(store: Store, slug: str | None) -> tuple[KeptMap, ...]:
+def technique_maps(store: Store, slug: str | None) -> tuple[Kept, ...]:
     """Return the maps of a study as they were last flown; raises NotFoundError where there is no such study."""
-    with store.reading() as view:
-        study = the_study(view, slug)
-        return tuple(
-            _kept(study, one, is_current(view, study, one.body or {})) for one in list_documents(view, study.id, KIND)
-        )
+    return every_kept(store, slug, MAP_KIND)
 
 
-def technique_map(store: Store, slug: str | None, key: str) -> KeptMap:
+def technique_map(store: Store, slug: str | None, key: str) -> Kept:
     """Return one map of a study; raises NotFoundError where there is none."""
     with store.reading() as view:
         study = the_study(view, slug)
-        found = get_document(view, study.id, KIND, key)
-        if found is None:
-            raise NotFoundError(f"there is no map '{key[:60]}'", advice="fly it first")
-        return _kept(study, found, is_current(view, study, found.body or {}))
+        return kept_under(view, study, MAP_KIND, key, f"there is no map '{key[:60]}'", "fly it first")
 
 
 def forget_map(store: Store, slug: str | None, key: str) -> None:
     """Take a map off the study's shelf; its revisions stay. Raises NotFoundError where there is none."""
     with store.writing() as work:
         study = the_study(work, slug)
-        if get_document(work, study.id, KIND, key) is None:
+        if get_document(work, study.id, MAP_KIND, key) is None:
             raise NotFoundError(f"there is no map '{key[:60]}'", advice="load the page again")
-        remove_document(work, study.id, KIND, key)
-
-
-def _kept(study: Study, found: StudyDocument, current: bool) -> KeptMap:
-    return KeptMap(study, found.key, found.revision, found.at, found.body or {}, current)
+        remove_document(work, study.id, MAP_KIND, key)

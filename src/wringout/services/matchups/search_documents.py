@@ -120,6 +120,7 @@ def action_document(action: Action, beliefs: Beliefs) -> Json:
     return {
         "device": str(action.device),
         "to": to,
+        "angle_deg": number(action.target / DEGREE) if action.device is Device.FLAPS else None,
         "wait_s": number(action.wait_s),
         "gate": gate,
         "gate_value": value,

@@ -2,37 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Any, cast
 
-from wringout.errors import BadInputError, NotFoundError
+from wringout.errors import BadInputError
 from wringout.services.findings.reduce import Progress, check_seed, no_progress
-from wringout.services.matchups.basis import basis_of, is_current
 from wringout.services.matchups.compare import Contest, last_plan, prepare
 from wringout.services.matchups.compiled import COMPILING, Work, is_compiled
+from wringout.services.matchups.found_best import search_under
+from wringout.services.matchups.kept import SEARCH_KIND, SHORT_LAWS, USUAL_LAW, Kept, basis_of, every_kept, keep
 from wringout.services.matchups.map_axes import Written, read_written
-from wringout.services.matchups.maps import SHORT_LAWS, USUAL_LAW, competing
+from wringout.services.matchups.maps import competing
 from wringout.services.matchups.plan_details import hand_s
 from wringout.services.matchups.plans import PlanDocument
 from wringout.services.matchups.search_documents import PrintedOrder, search_document
 from wringout.services.opening import the_study
 from wringout.store import (
-    Document,
     Store,
     Study,
-    StudyDocument,
     View,
-    get_document,
-    list_documents,
-    put_document,
 )
 from wringout.techniques.maps import MapStudy, map_study
 from wringout.techniques.orders import Detent
 from wringout.techniques.search import search
 from wringout.techniques.types import Law
 
-KIND = "technique-search"
 DRAWS, SEED, STOPS = 400, 1, 2
 MOST_STOPS = 4
 
@@ -56,18 +50,6 @@ class SearchAsked:
     plan: PlanDocument | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class KeptSearch:
-    """A search as kept; ``current`` is whether it belongs to what the study holds now."""
-
-    study: Study
-    key: str
-    revision: int
-    at: str
-    body: Mapping[str, Any] = field(repr=False)
-    current: bool
-
-
 def search_technique(
     store: Store,
     slug: str | None,
@@ -75,7 +57,7 @@ def search_technique(
     printed: Sequence[PrintedOrder] = (),
     notes: Sequence[str] = (),
     progress: Progress = no_progress,
-) -> KeptSearch:
+) -> Kept:
     """Search the best reachable technique and keep what was found.
 
     Args:
@@ -107,9 +89,7 @@ def search_technique(
     body["printed"] = [*body["printed"], *notes]
     more = {"draws": asked.draws, "seed": asked.seed, "law": str(asked.law), "stops": asked.stops}
     body |= basis_of(contest, asked.written, **more, printed=[[one.source, one.technique.key] for one in printed])
-    with store.writing() as work:
-        kept = put_document(work, study.id, KIND, SHORT_LAWS[asked.law], cast(Document, body))
-    return _kept(study, kept, current=True)
+    return keep(store, study, SEARCH_KIND, SHORT_LAWS[asked.law], body)
 
 
 def check_search(store: Store, slug: str | None, asked: SearchAsked) -> None:
@@ -142,24 +122,12 @@ def _prepared(view: View, study: Study, asked: SearchAsked) -> tuple[Contest, Ma
     return contest, made
 
 
-def technique_searches(store: Store, slug: str | None) -> tuple[KeptSearch, ...]:
+def technique_searches(store: Store, slug: str | None) -> tuple[Kept, ...]:
     """Return the searches of a study, one for each pilot law; raises NotFoundError where there is no such study."""
-    with store.reading() as view:
-        study = the_study(view, slug)
-        return tuple(
-            _kept(study, one, is_current(view, study, one.body or {})) for one in list_documents(view, study.id, KIND)
-        )
+    return every_kept(store, slug, SEARCH_KIND)
 
 
-def technique_search(store: Store, slug: str | None, law: Law) -> KeptSearch:
+def technique_search(store: Store, slug: str | None, law: Law) -> Kept:
     """Return the search of one pilot law; raises NotFoundError where there is none."""
     with store.reading() as view:
-        study = the_study(view, slug)
-        found = get_document(view, study.id, KIND, SHORT_LAWS[law])
-        if found is None:
-            raise NotFoundError(f"nothing was searched for a pilot who flies “{law}”", advice="search first")
-        return _kept(study, found, is_current(view, study, found.body or {}))
-
-
-def _kept(study: Study, found: StudyDocument, current: bool) -> KeptSearch:
-    return KeptSearch(study, found.key, found.revision, found.at, found.body or {}, current)
+        return search_under(view, the_study(view, slug), law)

@@ -14,9 +14,10 @@ from wringout.handbooks.reading import read_order
 from wringout.services.airplane.airplanes import study_airplane
 from wringout.services.findings.reduce import Progress, no_progress
 from wringout.services.matchups.compare import last_plan
+from wringout.services.matchups.kept import Kept
 from wringout.services.matchups.plans import plan_of
 from wringout.services.matchups.search_documents import PrintedOrder
-from wringout.services.matchups.searches import KeptSearch, SearchAsked, search_technique
+from wringout.services.matchups.searches import SearchAsked, search_technique
 from wringout.services.opening import the_study
 from wringout.services.register.printed_orders import list_variants, standing_entries
 from wringout.store import Store, View
@@ -24,7 +25,7 @@ from wringout.store import Store, View
 
 def search_beside_printed(
     store: Store, slug: str | None, asked: SearchAsked, on: date, progress: Progress = no_progress
-) -> KeptSearch:
+) -> Kept:
     """Search the best reachable technique, with the orders printed for the study's airplane beside it.
 
     Args:

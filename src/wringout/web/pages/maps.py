@@ -3,36 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import replace
 from http import HTTPStatus
 from typing import Any
 
 from starlette.responses import Response
 
 from wringout.errors import BadInputError, NotFoundError
+from wringout.services.matchups.kept import USUAL_LAW, Kept
 from wringout.services.matchups.map_axes import KINDS, usual_ranges
 from wringout.services.matchups.map_figures import MOST_PANELS, cell_mark, letter_of, map_svg, map_words, panels, shown
-from wringout.services.matchups.maps import (
-    DRAWS,
-    USUAL_LAW,
-    KeptMap,
-    check_map,
-    forget_map,
-    technique_map,
-    technique_maps,
-)
+from wringout.services.matchups.maps import DRAWS, check_map, competing, forget_map, technique_map, technique_maps
+from wringout.services.matchups.plans import techniques_of
+from wringout.services.matchups.searches import technique_searches
 from wringout.services.matchups.trials import Desk, desk
 from wringout.web.ask import Ask
 from wringout.web.frame import study_page
 from wringout.web.map_forms import (
     LAWS,
-    address,
+    Typed,
+    begin,
     count_in,
     kinds_of,
     law_in,
     refuse_second,
-    written_in,
-    written_in_address,
+    typed_in_address,
+    typed_in_form,
 )
 from wringout.web.map_work import map_asked
 from wringout.web.routing import get, post
@@ -41,14 +37,7 @@ FLY = "wringout.web.map_work:fly_map_of"
 JOB = "map"
 
 
-@dataclass(frozen=True, slots=True)
-class Typed:
-    """What stands in the form: a text for each condition, the law, the orders that compete (none: all), the draws."""
-
-    written: Mapping[str, str]
-    law: str
-    orders: tuple[str, ...]
-    draws: str
+USUALLY = Typed({}, str(USUAL_LAW), str(DRAWS))
 
 
 def show(ask: Ask) -> Response:
@@ -75,33 +64,29 @@ def _page(ask: Ask, typed: Typed | None = None, refused: str = "", status: int =
         view=None if kept is None else _view(kept.body),
         kinds=kinds_of(found),
         laws=LAWS,
-        orders=[technique for technique in found.known if technique.complete] or found.known,
-        typed=typed or _from_address(ask) or _usual(found, kept),
+        orders=competing(techniques_of(found.plan, found.beliefs), ()),
+        searched=[one.key for one in technique_searches(ask.store, ask.slug)],
+        typed=typed or typed_in_address(ask, USUALLY) or _usual(found, kept),
         refused=refused,
     )
 
 
-def _chosen(ask: Ask, maps: tuple[KeptMap, ...]) -> KeptMap | None:
+def _chosen(ask: Ask, maps: tuple[Kept, ...]) -> Kept | None:
     if key := ask.query("map"):
         return technique_map(ask.store, ask.slug, key)
     return max(maps, key=lambda one: (one.at, one.key), default=None)
 
 
-def _from_address(ask: Ask) -> Typed | None:
-    """Return what the address carries of a form that was sent, so that a map that was stopped can be asked again."""
-    if not ask.query("law"):
-        return None
-    orders = tuple(ask.request.query_params.getlist("order"))
-    return Typed(written_in_address(ask), ask.query("law"), orders, ask.query("draws", str(DRAWS)))
-
-
-def _usual(found: Desk, kept: KeptMap | None) -> Typed:
-    if kept is not None:
-        asked = kept.body["asked"]
-        chosen = tuple(t["key"] for t in kept.body["techniques"]) if kept.body["chosen"] else ()
-        written = {kind.slug: str(asked.get(str(condition), "")) for condition, kind in KINDS.items()}
-        return Typed(written, str(kept.body["law"] or USUAL_LAW), chosen, str(kept.body["draws"]))
-    return Typed(usual_ranges(found.plan.domain), str(USUAL_LAW), (), str(DRAWS))
+def _usual(found: Desk, kept: Kept | None) -> Typed:
+    if kept is None:
+        return replace(USUALLY, written=usual_ranges(found.plan.domain))
+    body = kept.body
+    written = {kind.slug: str(body["asked"].get(str(condition), "")) for condition, kind in KINDS.items()}
+    best = body.get("found_by_search")
+    chosen = tuple(t["key"] for t in body["techniques"] if t["key"] != best) if body["chosen"] else ()
+    return Typed(
+        written, str(body["law"] or USUAL_LAW), str(body["draws"]), orders=chosen, with_search=best is not None
+    )
 
 
 def _view(body: Mapping[str, Any]) -> dict[str, Any]:
@@ -122,20 +107,16 @@ def _view(body: Mapping[str, Any]) -> dict[str, Any]:
 
 def fly(ask: Ask) -> Response:
     """Begin to fly a map in the background, or refuse it with what was typed still there."""
-    written = written_in(ask)
-    typed = Typed(written, ask.text("law", str(USUAL_LAW)), ask.texts("order"), ask.text("draws", str(DRAWS)).strip())
+    typed = typed_in_form(ask, USUALLY)
     try:
         draws = count_in(typed.draws, "draws", DRAWS)
-        check_map(ask.store, ask.slug, map_asked(written, law_in(typed.law), typed.orders, draws))
+        asked = map_asked(typed.written, law_in(typed.law), typed.orders, draws, typed.with_search)
+        check_map(ask.store, ask.slug, asked)
         refuse_second(ask, JOB, "a map")
     except (BadInputError, NotFoundError) as error:
         return _page(ask, typed, str(error), HTTPStatus.UNPROCESSABLE_ENTITY)
-    here = f"/studies/{ask.slug}/techniques/map"
-    ask.jobs.start(
-        ask.slug, JOB, "Flying a map", here, FLY,
-        slug=ask.slug, written=written, law=typed.law, orders=typed.orders, draws=draws,
-    )  # fmt: skip
-    return ask.go(address(here, written, law=typed.law, draws=typed.draws, order=typed.orders))
+    more = {"orders": typed.orders, "draws": draws, "with_search": typed.with_search}
+    return begin(ask, typed, "map", JOB, "Flying a map", FLY, **more)
 
 
 def forget(ask: Ask) -> Response:

@@ -3,29 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from http import HTTPStatus
 from typing import Any
 
 from starlette.responses import Response
 
 from wringout.errors import BadInputError, NotFoundError
+from wringout.services.matchups.kept import USUAL_LAW, Kept
 from wringout.services.matchups.map_axes import KINDS
 from wringout.services.matchups.map_figures import benefit_svg, benefit_words, flight_svg, flight_words
-from wringout.services.matchups.maps import USUAL_LAW
-from wringout.services.matchups.searches import DRAWS, STOPS, KeptSearch, check_search, technique_searches
+from wringout.services.matchups.searches import DRAWS, STOPS, check_search, technique_searches
 from wringout.services.matchups.trials import desk
 from wringout.web.ask import Ask
 from wringout.web.frame import study_page
 from wringout.web.map_forms import (
     LAWS,
-    address,
+    Typed,
+    begin,
     count_in,
     kinds_of,
     law_in,
     refuse_second,
-    written_in,
-    written_in_address,
+    typed_in_address,
+    typed_in_form,
 )
 from wringout.web.map_work import search_asked
 from wringout.web.routing import get, post
@@ -34,14 +34,7 @@ SEARCH = "wringout.web.map_work:search_of"
 JOB = "search"
 
 
-@dataclass(frozen=True, slots=True)
-class Typed:
-    """What stands in the form: a value for each condition that is held, the law, stops, draws."""
-
-    written: Mapping[str, str]
-    law: str
-    stops: str
-    draws: str
+USUALLY = Typed({kind.slug: "" for kind in KINDS.values()}, str(USUAL_LAW), str(DRAWS), str(STOPS))
 
 
 def show(ask: Ask) -> Response:
@@ -72,12 +65,12 @@ def _page(ask: Ask, typed: Typed | None = None, refused: str = "", status: int =
         explained="" if kept is None else _title(kept.body, kept.body["explained_against"]),
         kinds=kinds_of(found),
         laws=LAWS,
-        typed=typed or _from_address(ask) or _usual(kept),
+        typed=typed or typed_in_address(ask, USUALLY) or _usual(kept),
         refused=refused,
     )
 
 
-def _chosen(ask: Ask, searches: tuple[KeptSearch, ...]) -> KeptSearch | None:
+def _chosen(ask: Ask, searches: tuple[Kept, ...]) -> Kept | None:
     wanted = [one for one in searches if one.key == ask.query("search")]
     return max(wanted or searches, key=lambda one: (one.at, one.key), default=None)
 
@@ -91,40 +84,26 @@ def _title(body: Mapping[str, Any], key: str | None) -> str:
     return next((str(one["title"]) for one in body["orders"] if one["key"] == key), "")
 
 
-def _from_address(ask: Ask) -> Typed | None:
-    if not ask.query("law"):
-        return None
-    return Typed(
-        written_in_address(ask), ask.query("law"), ask.query("stops", str(STOPS)), ask.query("draws", str(DRAWS))
-    )
-
-
-def _usual(kept: KeptSearch | None) -> Typed:
+def _usual(kept: Kept | None) -> Typed:
     if kept is None:
-        return Typed({kind.slug: "" for kind in KINDS.values()}, str(USUAL_LAW), str(STOPS), str(DRAWS))
-    asked = kept.body["asked"]
-    written = {kind.slug: str(asked.get(str(condition), "")) for condition, kind in KINDS.items()}
-    return Typed(written, str(kept.body["law"] or USUAL_LAW), str(kept.body["stops"]), str(kept.body["draws"]))
+        return USUALLY
+    body = kept.body
+    written = {kind.slug: str(body["asked"].get(str(condition), "")) for condition, kind in KINDS.items()}
+    return Typed(written, str(body["law"] or USUAL_LAW), str(body["draws"]), str(body["stops"]))
 
 
-def begin(ask: Ask) -> Response:
+def search(ask: Ask) -> Response:
     """Begin to search in the background, or refuse it with what was typed still there."""
-    written = written_in(ask)
-    texts = {name: ask.text(name, usual).strip() for name, usual in (("stops", str(STOPS)), ("draws", str(DRAWS)))}
-    typed = Typed(written, ask.text("law", str(USUAL_LAW)), texts["stops"], texts["draws"])
+    typed = typed_in_form(ask, USUALLY)
     try:
         stops, draws = count_in(typed.stops, "stops", STOPS), count_in(typed.draws, "draws", DRAWS)
-        check_search(ask.store, ask.slug, search_asked(written, law_in(typed.law), stops, draws))
+        check_search(ask.store, ask.slug, search_asked(typed.written, law_in(typed.law), stops, draws))
         refuse_second(ask, JOB, "a search")
     except (BadInputError, NotFoundError) as error:
         return _page(ask, typed, str(error), HTTPStatus.UNPROCESSABLE_ENTITY)
-    here = f"/studies/{ask.slug}/techniques/search"
-    ask.jobs.start(
-        ask.slug, JOB, "Searching the best reachable technique", here, SEARCH,
-        slug=ask.slug, written=written, law=typed.law, stops=stops, draws=draws,
-    )  # fmt: skip
-    return ask.go(address(here, written, law=typed.law, stops=typed.stops, draws=typed.draws))
+    title = "Searching the best reachable technique"
+    return begin(ask, typed, "search", JOB, title, SEARCH, stops=stops, draws=draws)
 
 
 AT = "/studies/{slug}/techniques/search"
-ROUTES = [get(AT, show), post(AT, begin)]
+ROUTES = [get(AT, show), post(AT, search)]
