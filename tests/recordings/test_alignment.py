@@ -63,7 +63,7 @@ def test_a_clock_that_jumped_is_recognised_and_not_merged() -> None:
     assert fit.steps[0].time_s == pytest.approx(1100.0, abs=250.0)
     assert fit.offset_sd_s > 3.0
     with pytest.raises(BadInputError, match=r"b\.csv: its clock jumps by \+\d"):
-        aligned_table(first, two, fit)
+        aligned_table(first, [(two, fit)])
 
 
 def test_marks_of_the_same_events_align_two_recordings() -> None:
@@ -89,7 +89,7 @@ def test_an_aligned_table_carries_marks_readings_and_the_doubt() -> None:
     first = log(TIMES, flown(TIMES), "a.csv", {100.0: "gear down", 400.0: "gear up"})
     taps = read_recording(b"time,speed,mark\n0:38,,gear down\n0:45,,three green\n5:38,95,gear up\n", "taps.csv")
     fit = align(first, taps)
-    merged = read_recording(aligned_table(first, taps, fit).encode(), "both.csv")
+    merged = read_recording(aligned_table(first, [(taps, fit)]).encode(), "both.csv")
     assert merged.header["clock uncertainty"] == f"{max(fit.sd_at(m.time_s) for m in taps.marks):.2f} s"
     assert merged.channels["ias"].values[:3] / KNOT == pytest.approx(flown(TIMES[:3]), abs=0.01)
     green = next(mark for mark in merged.marks if mark.label == "three green")

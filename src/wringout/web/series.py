@@ -191,7 +191,7 @@ def _trace(frame: _Frame, one: Trace) -> str:
     words = ""
     if one.label and last.size:
         x, y = frame.x(float(at[last[-1]])), frame.y(float(values[last[-1]]))
-        words = f'<text x="{x + 4:.1f}" y="{y + 4:.1f}" class="ink">{Markup("{}").format(one.label)}</text>'
+        words = f'<text x="{x + 4:.1f}" y="{y + 4:.1f}" class="ink over">{Markup("{}").format(one.label)}</text>'
     return f'<g class="{one.name}">{"".join(parts)}{words}</g>'
 
 

@@ -69,40 +69,48 @@ def joined_table(recordings: Sequence[Recording]) -> str:
     return merged_table(parts, {**dict(ordered[0].header), **header})
 
 
-def aligned_table(first: Recording, other: Recording, fit: ClockFit) -> str:
-    """Return two recordings of one flight as one table on the first one's clock.
+def aligned_table(first: Recording, others: Sequence[tuple[Recording, ClockFit]]) -> str:
+    """Return recordings of one flight as one table on the first one's clock.
 
-    Of a quantity both measure, the first one's is kept. The header says how well the clocks agree (``clock
-    uncertainty``), at the worst of the other recording's marks or rows, for the fit to carry.
+    Of a quantity several of them measure, the first one's is kept. The header says how well the clocks agree (``clock
+    uncertainty``), at the worst of the other recordings' marks or rows, for the fit to carry.
+
+    Args:
+        first: whose clock counts.
+        others: the other recordings, each with how its clock runs against the first one's.
 
     Raises:
         BadInputError: one of them has no times, or another clock jumped between them.
     """
-    if first.time_s is None or other.time_s is None:
-        raise BadInputError("a list without times cannot be aligned", other.name, "align recordings with times")
-    if fit.steps:
-        step = fit.steps[0]
-        raise BadInputError(
-            f"its clock jumps by {step.by_s:+.1f} s against {first.name} near {step.time_s:.0f} s",
-            other.name,
-            "cut it in two there and align both parts",
-        )
+    parts, sds = [_part(first, first, None)], [0.0]
+    headers: dict[str, str] = {}
+    words = []
+    for other, fit in others:
+        if fit.steps:
+            step = fit.steps[0]
+            raise BadInputError(
+                f"its clock jumps by {step.by_s:+.1f} s against {first.name} near {step.time_s:.0f} s",
+                other.name,
+                "cut it in two there and align both parts",
+            )
+        parts.append(_part(first, other, fit))
+        ends = () if other.time_s is None else (float(other.time_s[0]), float(other.time_s[-1]))
+        sds += [fit.sd_at(spot) for spot in [mark.time_s for mark in other.marks] or ends]
+        headers.update(other.header)
+        words.append(f"{other.name} onto {first.name} by {fit.by}")
+    header = {**headers, **first.header, "aligned": "; ".join(words), "clock uncertainty": f"{max(sds):.2f} s"}
+    return merged_table(parts, header)
+
+
+def _part(first: Recording, one: Recording, fit: ClockFit | None) -> Part:
+    """Return a recording with its times on the first one's clock; ``fit`` is None for the first itself."""
+    if one.time_s is None:
+        raise BadInputError("a list without times cannot be aligned", one.name, "align recordings with times")
     zero = first.clock_zero_s
-    spots = [mark.time_s for mark in other.marks] or [float(other.time_s[0]), float(other.time_s[-1])]
-    sd = max(fit.sd_at(spot) for spot in spots)
-    mine = Part(first, first.time_s + zero, tuple(mark.time_s + zero for mark in first.marks))
-    theirs = Part(
-        other,
-        fit.time_of(other.time_s) + zero,
-        tuple(float(fit.time_of(mark.time_s)) + zero for mark in other.marks),
-    )
-    header = {
-        **dict(other.header),
-        **dict(first.header),
-        "aligned": f"{other.name} onto {first.name} by {fit.by}",
-        "clock uncertainty": f"{sd:.2f} s",
-    }
-    return merged_table((mine, theirs), header)
+    marks = [mark.time_s for mark in one.marks]
+    if fit is None:
+        return Part(one, one.time_s + zero, tuple(time + zero for time in marks))
+    return Part(one, fit.time_of(one.time_s) + zero, tuple(float(fit.time_of(time)) + zero for time in marks))
 
 
 def merged_table(parts: Sequence[Part], header: Mapping[str, str]) -> str:

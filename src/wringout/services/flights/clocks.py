@@ -45,7 +45,7 @@ def compare_clocks(store: Store, slug: str | None, first: str, other: str) -> Al
         NotFoundError: there is no such study or recording.
     """
     one, two = _read(store, slug, (first, other))
-    return Alignment(one.name, two.name, align(_with_movement(one), _with_movement(two)))
+    return Alignment(one.name, two.name, align(with_movement(one), with_movement(two)))
 
 
 def align_recordings(store: Store, slug: str | None, first: str, other: str, name: str = "") -> Arrival:
@@ -56,7 +56,7 @@ def align_recordings(store: Store, slug: str | None, first: str, other: str, nam
         NotFoundError: there is no such study or recording.
     """
     one, two = _read(store, slug, (first, other))
-    text = aligned_table(one, two, align(_with_movement(one), _with_movement(two)))
+    text = aligned_table(one, [(two, align(with_movement(one), with_movement(two)))])
     given = name or f"{_stem(one.name)}+{_stem(two.name)}.csv"
     return take_in_recording(store, slug, io.BytesIO(text.encode()), given, f"{two.name} aligned onto {one.name}")
 
@@ -99,7 +99,8 @@ def _read(store: Store, slug: str | None, names: Sequence[str]) -> list[Recordin
         return [read_study_recording(view, find_recording(view, study.id, name)) for name in names]
 
 
-def _with_movement(recording: Recording) -> Recording:
+def with_movement(recording: Recording) -> Recording:
+    """Return a recording whose moving gear and flap columns count as marks too."""
     return replace(recording, marks=(*recording.marks, *marks_from_channels(recording)))
 
 
