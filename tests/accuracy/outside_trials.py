@@ -41,7 +41,7 @@ from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.document import parse_airplane
 from wringout.airplane.from_document import airplane_from_document
 from wringout.airplane.vector import FloatArray
-from wringout.airspeed import equivalent_from_calibrated
+from wringout.airspeed import calibrated_from_true, equivalent_from_calibrated
 from wringout.estimate.findings import device_areas, stall_speeds
 from wringout.estimate.fit import JointFit, fit
 from wringout.estimate.posterior import Posterior, draw
@@ -197,6 +197,8 @@ def true_values(programme: Programme, campaign: Campaign) -> dict[str, tuple[flo
             out[f"stall {name}"] = stall_kias(airplane, STALL_ALTITUDE_FT, flap), "kt"
     if campaign.climbs or campaign.accelerations:
         out["best rate"] = best_rate(airplane, programme.climb_altitude_ft, programme.climb_throttle)[0], "kt"
+    if campaign.accelerations:
+        out["best rate, by hand"] = out["best rate"]
     return out
 
 
@@ -287,8 +289,21 @@ def reduced(
     joint = fit(beliefs, runs)
     posterior = draw(joint, DRAWS, seed)
     found = found_values(programme, campaign, joint, posterior, stated_weight_lb(programme, crew))
-    out = {name: tuple(np.percentile(x, [50.0, 2.5, 97.5])) for name, x in found.items()}
-    return {name: (float(a), float(b), float(c)) for name, (a, b, c) in out.items()}
+    table = {name: np.percentile(x, [50.0, 2.5, 97.5]).tolist() for name, x in found.items()}
+    out = {name: (a, b, c) for name, (a, b, c) in table.items()}
+    if campaign.accelerations:
+        out["best rate, by hand"] = best_rate_by_hand(programme, beliefs, runs[-1])
+    return out
+
+
+def best_rate_by_hand(programme: Programme, beliefs: Beliefs, acceleration: StudyRun) -> tuple[float, float, float]:
+    """Return where excess power peaks by the curve of speed alone, with its interval, as the workbench says; kt CAS."""
+    results = {one.key: one for one in acceleration.method.by_hand(acceleration.run, beliefs)}
+    value = results["best-rate speed"].value
+    low, high = value.interval()
+    true = np.maximum(np.array([value.value, low, high]), 1.0) * KNOT
+    middle, least, most = calibrated_from_true(true, programme.climb_altitude_ft * FOOT, 0.0) / KNOT
+    return float(middle), float(least), float(most)
 
 
 def outcomes(
