@@ -12,7 +12,7 @@ from tests.techniques.by_scipy import Airplane
 from tests.techniques.invented import FULL, HALF, MASS_KG, airplane_row, situation
 from wringout.airplane import vector as v
 from wringout.errors import BadInputError
-from wringout.techniques.climb import balked_landing
+from wringout.techniques.climb import balked_landing, requirements
 from wringout.techniques.go_arounds import go_around
 from wringout.techniques.motion import ground_factor
 from wringout.techniques.procedure import Aim, Ground, PowerMove, Procedure, Stage, StartPower, Travel, Until, When
@@ -249,8 +249,12 @@ def test_the_balked_landing_climb_is_excess_thrust_over_weight() -> None:
         speed, 1.225, weight * math.cos(path), 1.0, FULL
     )
     assert math.sin(path) == pytest.approx(excess / weight, abs=1e-5)
-    # 14 CFR 23.77(a) at amendment 23-50 and 23.2120(c) at 23-64: 3.3 % and 3.0 % (both from memory)
+    # 14 CFR 23.77(a) and (b) as amended by 23-62 (read on a stored copy): 3.3 % up to 6,000 lb, 2.5 % above;
+    # 23.2120(c) at 23-64: 3.0 % (from memory)
     assert (old.requirement.gradient, new.requirement.gradient) == (0.033, 0.030)
+    limit = 6000.0 * 0.45359237
+    assert [requirements(mass)[0].gradient for mass in (limit, limit + 1.0)] == [0.033, 0.025]
+    assert "23.77(b)" in requirements(limit + 1.0)[0].source
     assert old.margin == pytest.approx(old.gradient - 0.033)
     assert old.climb_rate_mps == pytest.approx(speed * math.sin(path), rel=1e-6)
 

@@ -9,7 +9,7 @@ from wringout.airplane.forces import drag, full_throttle_disk_power, stall_speed
 from wringout.airplane.vector import MASS_FACTOR
 from wringout.atmosphere import SEA_LEVEL_DENSITY_KGM3, density_kgm3
 from wringout.techniques.types import FloatArray
-from wringout.units import STANDARD_GRAVITY
+from wringout.units import POUND, STANDARD_GRAVITY
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +38,14 @@ class BalkedLanding:
 
 BALKED_LANDING_GRADIENT = 0.033
 """14 CFR 23.77(a), amendment 23-62 (no longer in force): reciprocating engine, 6,000 lb or less."""
+BALKED_LANDING_GRADIENT_HEAVY = 0.025
+"""14 CFR 23.77(b), amendment 23-62 (no longer in force): reciprocating engine, more than 6,000 lb."""
 BALKED_LANDING_GRADIENT_CURRENT = 0.030
 """14 CFR 23.2120(c), amendment 23-64: gear extended, landing flap."""
+HEAVY_KG = 6000.0 * POUND
+"""Weight up to which 23.77(a) holds."""
+QUICK_FLAPS_S = 2.0
+"""Flaps that go up in no more than this, safely, may be taken as up by 14 CFR 23.77(a)(3)."""
 
 
 def energy_height_m(height_m: float, true_airspeed_mps: float) -> float:
@@ -80,11 +86,18 @@ def steady_climb_rad(
     return path
 
 
-REQUIREMENTS = (
-    Requirement(BALKED_LANDING_GRADIENT, "14 CFR 23.77(a), amendments 23-50 to 23-62; CS-23 alike (from memory)"),
-    Requirement(BALKED_LANDING_GRADIENT_CURRENT, "14 CFR 23.2120(c), amendment 23-64 (from memory)"),
-)
-"""What is asked of a single reciprocating engine at 6,000 lb or less, at sea level, with the gear down."""
+def requirements(mass_kg: float) -> tuple[Requirement, ...]:
+    """Return what is asked of a reciprocating engine at sea level with the gear down, by the older rule and the newer.
+
+    23.77 was read as amended by 23-62 (a stored copy of the Code, 2011 to 2017), 23.2120 but for the figure of its
+    paragraph (c), which is from memory.
+    """
+    if mass_kg <= HEAVY_KG + 1e-6:
+        older = Requirement(BALKED_LANDING_GRADIENT, "14 CFR 23.77(a), amendments 23-50 to 23-62")
+    else:
+        older = Requirement(BALKED_LANDING_GRADIENT_HEAVY, "14 CFR 23.77(b), amendments 23-50 to 23-62")
+    current = "14 CFR 23.2120(c), amendment 23-64 (its figure from memory)"
+    return older, Requirement(BALKED_LANDING_GRADIENT_CURRENT, current)
 
 
 def balked_landing(
@@ -95,11 +108,11 @@ def balked_landing(
     pressure_altitude_m: float = 0.0,
     isa_deviation_k: float = 0.0,
 ) -> tuple[BalkedLanding, ...]:
-    """Return the steady climb with gear down and landing flap against each of ``REQUIREMENTS``.
+    """Return the steady climb with gear down and landing flap against each of :func:`requirements`.
 
-    The regulations ask it with take-off power, landing gear extended and flaps in the landing position, unless flaps
-    can be retracted in two seconds or less without loss of height; the speed of the old rule was at most 1.3 times the
-    stall speed (from memory). This is a computed figure of a fitted airplane, not a showing of compliance.
+    14 CFR 23.77(a) asks it with take-off power, the gear extended, flaps in the landing position unless they can safely
+    be retracted in two seconds or less, at VREF, which by 23.73(a) is not less than 1.3 times the stall speed in the
+    landing configuration. This is a computed figure of a fitted airplane, not a showing of compliance.
 
     Args:
         row: parameter row. mass_kg: stated mass. flap_rad: landing flap. speed_factor: times the stall speed.
@@ -114,5 +127,5 @@ def balked_landing(
     gradient = math.tan(path)
     return tuple(
         BalkedLanding(gradient, speed * math.sin(path), speed, asked, gradient - asked.gradient)
-        for asked in REQUIREMENTS
+        for asked in requirements(mass_kg)
     )

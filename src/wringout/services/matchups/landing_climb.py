@@ -6,24 +6,38 @@ from typing import Any
 
 import numpy as np
 
+from wringout.airplane.vector import FLAP_UP_TIME, FloatArray
 from wringout.services.airplane.airplanes import study_airplane
 from wringout.services.findings.reduce import kept_reduction, npy_rows
 from wringout.services.kept_numbers import number, numbers
 from wringout.services.opening import the_study
 from wringout.store import ChangeMark, Store, change_mark
-from wringout.techniques.climb import balked_landing
+from wringout.techniques.climb import QUICK_FLAPS_S, balked_landing
 from wringout.techniques.rule import interval, quantile
 from wringout.techniques.wording import per_cent
 from wringout.units import FOOT_PER_MINUTE, POUND
 
 DRAWS = 300
 SPEED_FACTOR = 1.3
+LEAST_QUICK = 0.05
+"""Share of draws with quick flaps from which on it is said."""
 CAUTION = (
     "This is a computed figure of a fitted airplane in standard air at sea level, no showing of compliance; the "
     "airplane's approved manual says what it climbs."
 )
 _WORKED: dict[tuple[str, str], tuple[ChangeMark, dict[str, Any]]] = {}
 _MOST_WORKED = 8
+
+
+def _quick_flaps(rows: FloatArray) -> list[str]:
+    """Say that the older rule lets quick flaps count as up, where this airplane's may be that quick."""
+    quick = float(np.mean(rows[:, FLAP_UP_TIME] <= QUICK_FLAPS_S))
+    if quick < LEAST_QUICK:
+        return []
+    return [
+        f"Flaps that can safely be retracted in {QUICK_FLAPS_S:g} s or less may be taken as up by 14 CFR 23.77(a)(3); "
+        f"in {per_cent(quick)} of the draws these travel that fast. Here they are down."
+    ]
 
 
 def landing_climb(store: Store, slug: str | None) -> dict[str, Any]:
@@ -63,7 +77,8 @@ def landing_climb(store: Store, slug: str | None) -> dict[str, Any]:
             f"{one['asked_percent']:g} % is asked by {one['source']}; {per_cent(one['share_above'])} of the draws are "
             "above it."
             for one in asked
-        ],
+        ]
+        + _quick_flaps(rows),
         "caution": CAUTION,
         "gradient_percent": {"median": number(middle), "interval_95": numbers(ends)},
         "climb_rate": {
