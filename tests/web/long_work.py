@@ -21,6 +21,12 @@ def until_let_go(database: Path, progress: Progress, gate: str) -> str:
     return "let go"
 
 
+def stands_back(database: Path, progress: Progress) -> str:
+    """Say how far this process stands back, and whether it has a session of its own."""
+    alone = os.getsid(0) == os.getpid()
+    return f"{os.getpriority(os.PRIO_PROCESS, 0)} in {'its own' if alone else 'a shared'} session"
+
+
 def refused(database: Path, progress: Progress) -> str:
     """Fail with a sentence of ours."""
     raise BadInputError("nothing is there", "row 7", "put something there")

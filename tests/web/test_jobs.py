@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import time
 from collections.abc import Callable, Iterator
@@ -17,7 +18,7 @@ from wringout.services.opening import open_studies
 from wringout.services.study.studies import make_study
 from wringout.web import jobs as jobs_module
 from wringout.web.app import make_app
-from wringout.web.jobs import Job, Jobs, JobState
+from wringout.web.jobs import STEPS_ASIDE, Job, Jobs, JobState
 from wringout.web.pages import findings
 from wringout.web.settings import Settings
 
@@ -82,6 +83,13 @@ def test_a_worker_that_dies_is_told_and_replaced(jobs: Jobs) -> None:
     died = wait_for(jobs, begin(jobs, "dies").number, ended)
     assert (died.state, "ended unexpectedly" in died.said) == (JobState.FAILED, True)
     assert "row 7" in wait_for(jobs, begin(jobs, "refused").number, ended).said
+
+
+@pytest.mark.skipif(not hasattr(os, "getpriority"), reason="this system has no nice")
+def test_a_worker_stands_back_behind_the_pages_and_the_taps(jobs: Jobs) -> None:
+    behind = min(os.getpriority(os.PRIO_PROCESS, 0) + STEPS_ASIDE, 19)
+    told = wait_for(jobs, begin(jobs, "stands_back").number, ended)
+    assert told.said == f"{behind} in its own session"
 
 
 def test_without_room_for_a_worker_the_work_fails_in_words(jobs: Jobs, monkeypatch: pytest.MonkeyPatch) -> None:

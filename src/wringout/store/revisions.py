@@ -66,7 +66,9 @@ def newest_of_each(on: Shelf, *conditions: ColumnElement[bool]) -> Select[Any]:
 
 def newest(view: View, on: Shelf, key: str) -> Revision | None:
     """Return the newest revision of a document, also when that is its removal; None when there never was one."""
-    row = view.connection.execute(newest_of_each(on, on.table.c.key == key)).one_or_none()
+    columns = on.table.c
+    query = select(on.table).where(on.all_of(), columns.key == key).order_by(columns.revision.desc()).limit(1)
+    row = view.connection.execute(query).one_or_none()
     return None if row is None else _revision(row)
 
 

@@ -7,7 +7,7 @@ import math
 from collections.abc import Iterable, Mapping
 from typing import Any, cast
 
-from sqlalchemy import Row, func, insert, select, update
+from sqlalchemy import Row, bindparam, func, insert, select, update
 
 from wringout.errors import BadInputError, ConflictError, NotFoundError
 from wringout.store import schema
@@ -29,6 +29,9 @@ from wringout.store.study_store import View, Work, note_edit
 
 PLAIN_FIELDS = 100
 PLAIN_LENGTH = 1000
+
+_BY_SLUG = select(schema.study).where(schema.study.c.slug == bindparam("slug"))
+_BY_ID = select(schema.study).where(schema.study.c.id == bindparam("id"))
 
 
 def check_plain(table: Mapping[str, Plain], where: str) -> dict[str, Plain]:
@@ -167,7 +170,7 @@ def get_study(view: View, slug: str) -> Study:
     Raises:
         NotFoundError: there is none; the error names those there are.
     """
-    row = view.connection.execute(select(schema.study).where(schema.study.c.slug == slug)).one_or_none()
+    row = view.connection.execute(_BY_SLUG, {"slug": slug}).one_or_none()
     if row is None:
         names = [study.slug for study in list_studies(view)]
         advice = f"there is {', '.join(names[:8])}" if names else "make one first"
@@ -181,7 +184,7 @@ def study_numbered(view: View, study_id: int) -> Study:
     Raises:
         NotFoundError: there is none.
     """
-    row = view.connection.execute(select(schema.study).where(schema.study.c.id == study_id)).one_or_none()
+    row = view.connection.execute(_BY_ID, {"id": study_id}).one_or_none()
     if row is None:
         raise NotFoundError(f"there is no study number {study_id}")
     return _study(row)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from sqlalchemy import Row, func, insert, select
+from sqlalchemy import Row, bindparam, func, insert, select
 from sqlalchemy.dialects.sqlite import insert as insert_or_ignore
 
 from wringout.errors import BadInputError, ConflictError
@@ -21,6 +21,13 @@ from wringout.store.study_store import View, Work
 
 BATCH = 5_000
 """Rows inserted at once."""
+
+# Taps come hundreds a second, so their statements are put together once.
+_OF_DEVICE = [schema.tap.c[name] == bindparam(name) for name in ("study_id", "flight", "device")]
+_KEEP = insert_or_ignore(schema.tap).on_conflict_do_nothing()
+_BODY = select(schema.tap.c.body).where(*_OF_DEVICE, schema.tap.c.sequence == bindparam("sequence"))
+_COUNTED = select(func.count(), func.max(schema.tap.c.sequence)).where(*_OF_DEVICE, schema.tap.c.sequence > 0)
+_SEQUENCES = select(schema.tap.c.sequence).where(*_OF_DEVICE, schema.tap.c.sequence > 0).order_by("sequence")
 
 
 def _texts(flight: str, device: str, taps: Sequence[Tap]) -> dict[int, str]:
@@ -62,21 +69,15 @@ def add_taps(work: Work, study_id: int, flight: str, device: str, taps: Sequence
     """
     study_numbered(work, study_id)
     texts = _texts(flight, device, taps)
-    common = {"study_id": study_id, "flight": flight, "device": device, "at": work.now}
+    of_device = {"study_id": study_id, "flight": flight, "device": device}
     new = 0
     for sequence, text in texts.items():
-        statement = insert_or_ignore(schema.tap).values(common | {"sequence": sequence, "body": text})
-        if work.connection.execute(statement.on_conflict_do_nothing()).rowcount == 1:
+        kept = work.connection.execute(_KEEP, of_device | {"sequence": sequence, "body": text, "at": work.now})
+        if kept.rowcount == 1:
             new += 1
-        elif _body(work, study_id, flight, device, sequence) != text:
+        elif work.connection.scalar(_BODY, of_device | {"sequence": sequence}) != text:
             raise _conflict(sequence, device, flight)
     return new
-
-
-def _body(view: View, study_id: int, flight: str, device: str, sequence: int) -> str:
-    columns = schema.tap.c
-    this = (columns.study_id == study_id) & (columns.flight == flight) & (columns.device == device)
-    return str(view.connection.scalar(select(columns.body).where(this, columns.sequence == sequence)))
 
 
 def _kept(row: Row[Any]) -> KeptTap:
@@ -93,14 +94,12 @@ def list_taps(view: View, study_id: int, flight: str) -> tuple[KeptTap, ...]:
 
 def tap_head(view: View, study_id: int, flight: str, device: str) -> int:
     """Return the last place up to which every tap of a device is kept, from 1 on; 0 where the first is missing."""
-    columns = schema.tap.c
-    this = (columns.study_id == study_id) & (columns.flight == flight) & (columns.device == device)
-    own = select(columns.sequence).where(this, columns.sequence > 0).order_by(columns.sequence)
-    count, last = view.connection.execute(select(func.count(), func.max(own.subquery().c.sequence))).one()
-    if count == last:
+    of_device = {"study_id": study_id, "flight": flight, "device": device}
+    count, last = view.connection.execute(_COUNTED, of_device).one()
+    if count == (last or 0):
         return int(count)
     head = 0
-    for sequence in view.connection.scalars(own):
+    for sequence in view.connection.scalars(_SEQUENCES, of_device):
         if sequence != head + 1:
             break
         head = sequence

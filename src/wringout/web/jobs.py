@@ -13,6 +13,7 @@ import contextlib
 import importlib
 import itertools
 import multiprocessing
+import os
 import queue
 import signal
 import threading
@@ -31,6 +32,9 @@ WORKERS = 1
 """Reduction and matchup use all cores themselves."""
 KEPT_JOBS = 40
 SAY_EVERY_S = 0.1
+STEPS_ASIDE = 10
+"""How far a worker stands back behind the pages, in steps of ``nice``: it gets a tenth where both want a processor."""
+AUTOGROUP = Path("/proc/self/autogroup")
 
 Progress = Callable[[float, str], None]
 """Called with the share done, 0 to 1, and what is being done."""
@@ -222,6 +226,7 @@ class _Worker:
 
 def work(connection: Connection, database: Path) -> None:
     """Do jobs until the other side has gone; runs in the worker process."""
+    step_aside()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     with contextlib.suppress(EOFError, OSError):
         while True:
@@ -238,6 +243,20 @@ def work(connection: Connection, database: Path) -> None:
                 connection.send(
                     ("failed", f"Something unexpected went wrong ({type(error).__name__}: {error}); nothing was kept.")
                 )
+
+
+def step_aside() -> None:
+    """Let everybody else go first: what is computed can wait, a tap in the cockpit and a page cannot.
+
+    Linux shares a processor between sessions before it looks at ``nice`` within one, so the worker takes a session of
+    its own, with the same patience.
+    """
+    if hasattr(os, "setsid"):
+        os.setsid()
+    if hasattr(os, "nice"):
+        os.nice(STEPS_ASIDE)
+    with contextlib.suppress(OSError):
+        AUTOGROUP.write_text(str(STEPS_ASIDE), encoding="ascii")
 
 
 def _teller(connection: Connection) -> Progress:

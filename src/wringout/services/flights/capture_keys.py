@@ -7,6 +7,7 @@ import secrets
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from wringout.errors import NotFoundError
 from wringout.services.opening import the_study
 from wringout.store import Store, View, get_entry, put_entry, remove_entry
 
@@ -62,8 +63,15 @@ def revoke_key(store: Store, slug: str | None, flight: str) -> bool:
         return True
 
 
-def opens_flight(store: Store, slug: str | None, flight: str, key: str, now: datetime) -> bool:
-    """Say whether a key opens a flight now; raises NotFoundError where there is no such study."""
-    with store.reading() as view:
-        kept = _kept(view, _name(view, slug, flight))
-    return kept is not None and kept.ends > now and hmac.compare_digest(kept.key.encode(), key.encode())
+def check_key(view: View, slug: str | None, flight: str, key: str, now: datetime) -> None:
+    """Refuse a key that does not open a flight now.
+
+    Raises:
+        NotFoundError: it does not, or there is no such study.
+    """
+    kept = _kept(view, _name(view, slug, flight))
+    if kept is None or kept.ends <= now or not hmac.compare_digest(kept.key.encode(), key.encode()):
+        raise NotFoundError(
+            "this address does not open the flight any more",
+            advice="hand the log over as a file, or ask at the workbench for a new address",
+        )

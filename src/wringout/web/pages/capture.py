@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import zipfile
 from dataclasses import dataclass
+from functools import partial
 from http import HTTPStatus
 
 import segno
@@ -17,6 +18,7 @@ from starlette.responses import Response
 from wringout.errors import BadInputError, NotFoundError
 from wringout.services.flights.capture import (
     LONGEST_LOG_BYTES,
+    Allow,
     capture_card,
     close_flight,
     folder_files,
@@ -27,7 +29,7 @@ from wringout.services.flights.capture import (
     take_log,
     tap_flights,
 )
-from wringout.services.flights.capture_keys import key_of_flight, opens_flight, revoke_key
+from wringout.services.flights.capture_keys import check_key, key_of_flight, revoke_key
 from wringout.web.ask import Ask
 from wringout.web.frame import study_page
 from wringout.web.routing import get, post, post_json
@@ -138,7 +140,8 @@ def _download(data: bytes, name: str, kind: str) -> Response:
 
 def device_page(ask: Ask) -> Response:
     """Show the page of taps to the device that flies along."""
-    _check_key(ask)
+    with ask.store.reading() as view:
+        _allow(ask)(view)
     card = capture_card(ask.store, ask.slug, ask.path("flight"), "taps", ask.path("key"))
     return Response(page_with_card(card), media_type="text/html; charset=utf-8")
 
@@ -155,21 +158,18 @@ def device_file(ask: Ask) -> Response:
 
 def deliver(ask: Ask) -> Response:
     """Take in taps a device delivers; the answer names the last place of an unbroken row, and the time here."""
-    _check_key(ask)
     body = ask.json()
     taps = body.get("taps") if isinstance(body, dict) else None
     if not isinstance(taps, list):
         raise BadInputError("what was sent holds no taps", "request", "an object with device and taps")
-    handed = receive_taps(ask.store, ask.slug, ask.path("flight"), str(body.get("device", "")), taps)
+    device = str(body.get("device", ""))
+    handed = receive_taps(ask.store, ask.slug, ask.path("flight"), device, taps, _allow(ask))
     return ask.numbers({"have": handed.have, "now_ms": 1000.0 * ask.now.timestamp()})
 
 
-def _check_key(ask: Ask) -> None:
-    if not opens_flight(ask.store, ask.slug, ask.path("flight"), ask.path("key"), ask.now):
-        raise NotFoundError(
-            "this address does not open the flight any more",
-            advice="hand the log over as a file, or ask at the workbench for a new address",
-        )
+def _allow(ask: Ask) -> Allow:
+    """Return what refuses a device without the flight's key."""
+    return partial(check_key, slug=ask.slug, flight=ask.path("flight"), key=ask.path("key"), now=ask.now)
 
 
 HERE = "/studies/{slug}/capture"
