@@ -7,15 +7,22 @@ from __future__ import annotations
 
 import io
 import json
+import tempfile
+import tomllib
 from datetime import datetime
 from importlib.resources import files
 from pathlib import Path
 
+import cv2
+import numpy as np
+
+from tests.instruments.rendered import Trouble, dial_picture, marks_toml
 from wringout.services.airplane.airplanes import put_airplane_file
 from wringout.services.demonstration import take_in_demonstration
 from wringout.services.findings.reduce import no_progress, reduce_study
 from wringout.services.fleet_demonstration import FAMILY
 from wringout.services.flights.capture import receive_taps
+from wringout.services.flights.clips import Wish, keep_marks, read_marked_clip
 from wringout.services.flights.recordings import take_in_recording
 from wringout.services.matchups.compare import compare_techniques
 from wringout.services.matchups.trial_drafts import keep_draft
@@ -47,6 +54,17 @@ STALLS = """# method: stall series
 flap, speed, entry rate, weight (lb), gear, note
 up, {up}, 1, 2870, up, {name}
 full, {full}, 1, 2850, down
+"""
+SAID = f"""WEBVTT
+
+00:01.000 --> 00:03.000
+<v {NAME}>one hundred ten
+
+00:05.000 --> 00:07.000
+gear down
+
+00:09.000 --> 00:11.000
+{NAME} and nothing else
 """
 PLAN = f"""
 format = "wringout test plan, version 1"
@@ -102,6 +120,26 @@ def _fly(store: Store, slug: str) -> None:
         text = STALLS.format(n=n, up=56 + n % 5, full=45 + n % 4, name=NAME)
         take_in_recording(store, slug, io.BytesIO(text.encode()), f"{NAME[:53]}-{n:02d}.csv")
     take_in_recording(store, slug, io.BytesIO(b"one,two\nnot,a recording\n"), f"{NAME[:52]}-bad.csv")
+    take_in_recording(store, slug, io.BytesIO(SAID.encode()), f"{NAME[:52]}-said.vtt")
+    again = (DEMO / "recordings" / "F3-full-flaps-logger.csv").read_bytes().replace(b"\n", b"\n# again: yes\n", 1)
+    take_in_recording(store, slug, io.BytesIO(again), f"{NAME[:52]}-again.csv", make_run=False)
+    _film(store, slug)
+
+
+def _film(store: Store, slug: str) -> None:
+    """Take in a clip of a dial that is hidden for a while, and read it."""
+    dice, hidden = np.random.default_rng(1), (8, 9)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / f"{NAME[:52]}-dial.avi"
+        video = cv2.VideoWriter(str(path), cv2.VideoWriter_fourcc(*"MJPG"), 10.0, (300, 260))
+        for i in range(16):
+            frame = dial_picture(110.0 - i, Trouble(0.0, 3.0, 0.0, 0.0), dice, 0.0)
+            video.write(cv2.cvtColor(np.full_like(frame, 90) if i in hidden else frame, cv2.COLOR_GRAY2BGR))
+        video.release()
+        with path.open("rb") as stream:
+            clip = take_in_recording(store, slug, stream, path.name, make_run=False).item.recording.sha256
+    keep_marks(store, slug, clip, Wish(tomllib.loads(marks_toml())))
+    read_marked_clip(store, slug, clip)
 
 
 def _plan(store: Store, slug: str) -> None:
