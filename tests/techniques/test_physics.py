@@ -94,7 +94,7 @@ def test_the_steady_climb_angle_balances_thrust_drag_and_weight() -> None:
         (80.0, BALKED_LANDING_GRADIENT, 267.204),
         (70.0, BALKED_LANDING_GRADIENT_CURRENT, 212.568),
         (80.0, 0.083, 670.119),
-        # "Rate of climb/descent table" of the U.S. Terminal Procedures (from memory): 200 ft/NM at 90 kt over the ground
+        # "Rate of climb/descent table", U.S. Terminal Procedures (from memory): 200 ft/NM at 90 kt over the ground
         # is 300 ft/min; true airspeed is ground speed over the cosine of the path
         (90.0 * math.hypot(1.0, 200.0 / 6076.115), 200.0 / 6076.115, 300.0),
     ],
