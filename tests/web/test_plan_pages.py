@@ -100,3 +100,25 @@ def test_what_cannot_be_read_is_refused_and_shown_again(client: TestClient) -> N
     answer = client.post(f"{AT}/flight-1/save/point", data=data)
     assert answer.status_code == 422
     assert 'value="soon"' in answer.text
+
+
+def test_the_question_is_chosen_in_its_sentence(client: TestClient) -> None:
+    page = with_plan(client)
+    form = page[page.index('id="form-question"') :]
+    keys = re.findall(r'<option value="([^"]+)"', form[: form.index("</select>")])
+    assert len(keys) > 2
+    was = {"first": "", "second": "", "law": "hold speed", "knowing": "what was flown"}
+    data = {"form-token": token(page), "part-key": "", "was": json.dumps(was)}
+    typed = {"f:first": keys[0], "f:second": keys[0], "f:law": "hold attitude", "f:knowing": "beliefs only"}
+    told = client.post(f"{AT}/flight-1/save/question", data=data | typed)
+    assert told.status_code == 422
+    assert "both orders are the same" in told.text
+    assert re.search(rf'id="question-second"[^§]*?<option value="{re.escape(keys[0])}" selected', told.text)
+    told = client.post(f"{AT}/flight-1/save/question", data=data | typed | {"f:second": keys[1]})
+    assert told.status_code == 200
+    store = client.app.state.site.store  # type: ignore[attr-defined]
+    question = kept_plan(store, SLUG, "flight-1").document.question
+    assert (question.first, question.second) == (keys[0], keys[1])
+    assert (question.law, question.knowing) == ("hold attitude", "beliefs only")
+    told = client.post(f"{AT}/flight-1/save/question", data=data | typed | {"f:second": "", "f:law": "as you like"})
+    assert told.status_code in {409, 422}

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from wringout.services.demonstration import take_in_demonstration
 from wringout.services.findings.reduce import Progress, reduce_study
-from wringout.services.matchups.compare import compare_techniques
+from wringout.services.matchups.compare import DRAWS, SEED, compare_techniques
 from wringout.services.matchups.plans import parse_plan
 from wringout.services.opening import open_studies
 from wringout.services.publishing.publish import Reader, publish
@@ -28,11 +28,13 @@ def reduce_runs_of(database: Path, progress: Progress, slug: str, second_opinion
         return str(done.result.body["answer"])
 
 
-def compare_orders_of(database: Path, progress: Progress, slug: str, plan: str = "") -> str:
+def compare_orders_of(
+    database: Path, progress: Progress, slug: str, plan: str = "", draws: int = DRAWS, seed: int = SEED
+) -> str:
     """Compare a study's techniques with a plan, as TOML, or with its last one, and return the first verdict."""
     wanted = parse_plan(plan, "plan") if plan.strip() else None
     with open_studies(database, clock, create=False) as store:
-        answer = compare_techniques(store, slug, wanted, progress=progress).result.body["answer"]
+        answer = compare_techniques(store, slug, wanted, draws, seed, progress).result.body["answer"]
         return str(answer[0]) if isinstance(answer, list) and answer else "The techniques are compared."
 
 

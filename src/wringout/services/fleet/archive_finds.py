@@ -97,12 +97,14 @@ def begin_archive(database: Path | None, source: str, clock: Clock) -> Archive:
     """
     text = source.strip().strip("'\"")
     if not text:
-        raise BadInputError("no folder was named", "folder", "such as /home/me/logs")
+        raise BadInputError("no folder was named", "folder", "such as ~/logs")
     try:
         folder = Path(text).expanduser()
         if not folder.is_absolute():
             raise BadInputError(
-                f"'{text[:200]}' is not a whole path", "folder", "begin at the root, such as /home/me/logs"
+                f"'{text[:200]}' is not a whole path",
+                "folder",
+                "begin at the root, or at your own folder, such as ~/logs",
             )
         if not folder.is_dir():
             raise BadInputError(

@@ -127,7 +127,8 @@ def check_plan(store: Store, slug: str | None, document: PlanDocument) -> None:
     """
     with store.reading() as view:
         study = the_study(view, slug)
-        plan_of(document, study_airplane(view, study.id).beliefs)
+        beliefs = study_airplane(view, study.id).beliefs
+        techniques_of(plan_of(document, beliefs), beliefs)
         check_score(document, thresholds_of(study.difference_that_matters))
 
 

@@ -1,8 +1,8 @@
 """Editing a test plan part by part, so that two windows that change different fields lose nothing of each other.
 
-A part is the flight, one point, one hazard or the go/no-go list, edited as a flat table of texts. What was typed is
-merged with what stands there now, field by field, against what the form showed; only a field that both changed is a
-conflict.
+A part is the flight, its question, one point, one hazard or the go/no-go list, edited as a flat table of texts. What
+was typed is merged with what stands there now, field by field, against what the form showed; only a field that both
+changed is a conflict.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from typing import Any, cast
 from wringout.airplane.beliefs import Beliefs
 from wringout.errors import BadInputError, ConflictError, NotFoundError
 from wringout.methods.register import METHODS
+from wringout.planning.deciding import law_named
 from wringout.planning.document import HazardSection, PointSection, TestPlanDocument, plan_from_table
 from wringout.planning.hazard_list import STARTERS
 from wringout.planning.propose import Wishes, kinds
@@ -32,6 +33,7 @@ ENGINE_TEXTS = ("highest_rpm", "highest_manifold_pressure", "highest_density_alt
 HAZARD_TEXTS = (
     "hazard", "cause", "effect", "stop", "likelihood", "severity", "residual_likelihood", "residual_severity",
 )  # fmt: skip
+QUESTION_TEXTS = ("first", "second", "law", "knowing")
 TRIES = 3
 
 
@@ -118,6 +120,8 @@ def part_fields(document: TestPlanDocument, part: str, key: str = "") -> Fields:
         return {"go_no_go": "\n".join(document.go_no_go)}
     if part == "flight":
         return _flight_fields(document)
+    if part == "question":
+        return {name: str(getattr(document.question, name)) for name in QUESTION_TEXTS}
     raise NotFoundError(f"a plan has no part {part!r}", advice="go back to the plan")
 
 
@@ -151,12 +155,22 @@ def with_part(document: TestPlanDocument, part: str, key: str, fields: Mapping[s
         raw["hazards"] = [_hazard(h, fields) if h["key"] == key else h for h in raw["hazards"]]
     elif part == "list":
         raw["go_no_go"] = _lines(fields["go_no_go"])
+    elif part == "question":
+        raw["question"] = _question(fields)
     else:
         raw["flight"] = {n: _number(n, fields[n]) for n in FLIGHT_TEXTS if fields.get(n, "").strip()}
         raw["flight"]["load"] = {n.removeprefix(LOAD): t for n, t in fields.items() if n.startswith(LOAD) and t.strip()}
         raw["engine"] = {n: fields[n] for n in ENGINE_TEXTS if fields.get(n, "").strip()}
         raw["engine"]["other"] = _lines(fields.get("other", ""))
     return plan_from_table(raw, "test plan")
+
+
+def _question(fields: Mapping[str, str]) -> Fields:
+    texts = {name: fields.get(name, "").strip() for name in QUESTION_TEXTS}
+    law_named(texts["law"])
+    if texts["first"] and texts["first"] == texts["second"]:
+        raise BadInputError("both orders are the same", "test plan, question", "choose two that differ")
+    return texts
 
 
 def _number(name: str, text: str) -> str | float:
@@ -210,7 +224,7 @@ def save_part(
         store: where the study is kept.
         slug: the study.
         plan: the key of the plan.
-        part: "flight", "point", "hazard" or "list".
+        part: "flight", "question", "point", "hazard" or "list".
         key: of the point or hazard.
         typed: the fields as they stand in the form.
         was: the fields as the form showed them when it was loaded or last saved.

@@ -12,13 +12,29 @@ from wringout.planning.chance import Believed, believed_before_flying
 from wringout.planning.deciding import Contest, law_named, technique_named, usual_rivals
 from wringout.planning.document import QuestionSection
 from wringout.planning.teaching import State, before_flying
+from wringout.services.airplane.airplanes import study_airplane
 from wringout.services.findings.reduce import Gathered, gather
 from wringout.services.matchups.compare import last_plan
 from wringout.services.matchups.plans import plan_of, techniques_of
+from wringout.services.opening import the_study
 from wringout.services.study.thresholds import thresholds_of
-from wringout.store import Study, View
+from wringout.store import Store, Study, View
 
 BELIEVED_DRAWS = 1000
+
+
+def rivals(store: Store, slug: str | None) -> list[tuple[str, str]]:
+    """Return key and title of every order a test plan may decide between, first what stands for none ("").
+
+    Raises:
+        BadInputError: the matchup's plan does not fit the airplane.
+        NotFoundError: there is no such study, or it has no airplane.
+    """
+    with store.reading() as view:
+        study = the_study(view, slug)
+        beliefs = study_airplane(view, study.id).beliefs
+        known = techniques_of(plan_of(last_plan(view, study), beliefs), beliefs)
+    return [("", "what is argued about"), *((technique.key, technique.title) for technique in known)]
 
 
 def contest_of(view: View, study: Study, beliefs: Beliefs, question: QuestionSection) -> Contest:

@@ -10,6 +10,7 @@ from typing import Any
 from starlette.responses import Response
 
 from wringout.errors import BadInputError, ConflictError, NotFoundError
+from wringout.planning.document import QuestionSection
 from wringout.services.airplane.sheet import newest_text
 from wringout.services.flights.capture_keys import key_of_flight
 from wringout.services.planning.cards import look_of, print_cards
@@ -40,9 +41,11 @@ from wringout.services.planning.plans import (
     read_test_plan,
     wishes_of,
 )
+from wringout.services.planning.question import rivals
 from wringout.services.planning.words import entry_word, sentence_of
 from wringout.web.ask import Ask
 from wringout.web.frame import study_page
+from wringout.web.map_forms import LAWS
 from wringout.web.plan_scale import ends_kt, plan_scale
 from wringout.web.routing import get, post
 from wringout.web.settings import LOOPBACK_NAMES
@@ -87,6 +90,9 @@ def _context(ask: Ask, sheet: PlanSheet, typed: Mapping[str, Json]) -> Json:
         "points": [_point(sheet, i, typed.get(f"point-{p.point.key}", {})) for i, p in enumerate(sheet.points)],
         "flight": _part(kept, "flight", "", typed.get("flight-", {})),
         "list": _part(kept, "list", "", typed.get("list-", {})),
+        "question": _part(kept, "question", "", typed.get("question-", {})),
+        "offers": _offers(rivals(ask.store, ask.slug), kept.document.question),
+        "law_choices": [(law, law) for law in LAWS],
         "hazards": [
             _part(kept, "hazard", h.hazard.key, typed.get(f"hazard-{h.hazard.key}", {})) | {"sheet": h}
             for h in sheet.hazards
@@ -100,6 +106,16 @@ def _context(ask: Ask, sheet: PlanSheet, typed: Mapping[str, Json]) -> Json:
         "shared": bool(ask.site.settings.hosts - LOOPBACK_NAMES),
         "load_prefix": LOAD,
     }
+
+
+def _offers(known: list[tuple[str, str]], question: QuestionSection) -> dict[str, list[tuple[str, str]]]:
+    """Return what both orders of the question are chosen from; one that stands there and is none any more stays."""
+    out = {}
+    for name in ("first", "second"):
+        key = getattr(question, name)
+        gone = [] if key in dict(known) else [(key, f"{key} (no order of the matchup's plan now)")]
+        out[name] = [*known, *gone]
+    return out
 
 
 def _part(kept: KeptPlan, part: str, key: str, typed: Json) -> Json:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from http import HTTPStatus
@@ -12,14 +11,14 @@ from markupsafe import Markup
 from starlette.responses import Response
 
 from wringout.errors import BadInputError, NotFoundError
-from wringout.services.matchups.compare import check_plan, planned, verdict
+from wringout.services.matchups.compare import check_plan, verdict
 from wringout.services.matchups.landing_climb import landing_climb
-from wringout.services.matchups.plan_situations import PROCEDURES
-from wringout.services.matchups.plans import parse_plan, plan_text, usual_plan
+from wringout.services.matchups.plans import plan_text
 from wringout.web.ask import Ask
 from wringout.web.figures import shown
 from wringout.web.frame import study_page
 from wringout.web.map_forms import refuse_second
+from wringout.web.plan_forms import PlanForm, refused_form, shown_form, typed_plan
 from wringout.web.routing import Tab, get, post
 from wringout.web.scale import Scale, axis, scale_of, strip
 
@@ -59,11 +58,8 @@ def show(ask: Ask) -> Response:
     return _page(ask)
 
 
-def _page(ask: Ask, typed: str = "", refused: str = "", status: int = HTTPStatus.OK) -> Response:
-    plan = typed or _plan(ask)
-    draft = hashlib.sha256(plan.encode()).hexdigest()[:8]  # a draft belongs to the text it was made from
-    about: dict[str, Any] = {"refused": refused, "procedures": PROCEDURES, "plan": plan, "draft": draft}
-    about["here_plan"] = bool(ask.query("procedure"))
+def _page(ask: Ask, form: PlanForm | None = None, status: int = HTTPStatus.OK) -> Response:
+    about: dict[str, Any] = {"form": form or shown_form(ask)}
     try:
         _, result, current = verdict(ask.store, ask.slug)
     except NotFoundError as error:
@@ -97,23 +93,20 @@ def _climb(ask: Ask) -> Mapping[str, Any] | None:
         return None
 
 
-def _plan(ask: Ask) -> str:
-    """Return the plan the next matchup will use as text: the last one, or the usual one of a procedure asked for."""
-    if procedure := ask.query("procedure"):
-        return plan_text(usual_plan(procedure))
-    return plan_text(planned(ask.store, ask.slug)[1])
-
-
 def compare(ask: Ask) -> Response:
     """Compare the techniques in the background, with the plan as typed or the last one."""
-    address, plan = f"/studies/{ask.slug}/techniques", ask.text("plan")
-    if plan.strip():
-        try:
-            check_plan(ask.store, ask.slug, parse_plan(plan, "plan"))
+    address = f"/studies/{ask.slug}/techniques"
+    try:
+        document, draws, seed = typed_plan(ask)
+        if document is not None:
+            check_plan(ask.store, ask.slug, document)
             refuse_second(ask, "matchup", "a matchup")
-        except (BadInputError, NotFoundError) as error:
-            return _page(ask, plan, str(error), HTTPStatus.UNPROCESSABLE_ENTITY)
-    ask.jobs.start(ask.slug, "matchup", "Flying every order", address, COMPARE, slug=ask.slug, plan=plan)
+    except (BadInputError, NotFoundError) as error:
+        return _page(ask, refused_form(ask, error), HTTPStatus.UNPROCESSABLE_ENTITY)
+    plan = "" if document is None else plan_text(document)
+    ask.jobs.start(
+        ask.slug, "matchup", "Flying every order", address, COMPARE, slug=ask.slug, plan=plan, draws=draws, seed=seed
+    )
     return ask.go(address)
 
 
