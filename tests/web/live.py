@@ -17,10 +17,10 @@ from pathlib import Path
 from typing import Any, TypeVar
 from urllib.parse import urlsplit
 
-import uvicorn
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request
 
 from wringout.web.app import make_app
+from wringout.web.serving import server_for
 from wringout.web.settings import Settings
 
 Answer = TypeVar("Answer")
@@ -58,7 +58,8 @@ def served(database: Path) -> Iterator[str]:
     listening = socket.socket()
     listening.bind(("127.0.0.1", 0))
     app = make_app(Settings(database, clock))
-    server = uvicorn.Server(uvicorn.Config(app, log_level="warning", access_log=False, timeout_graceful_shutdown=1))
+    server = server_for(app)
+    server.config.timeout_graceful_shutdown = 1
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()
     while not server.started:

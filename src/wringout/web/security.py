@@ -173,8 +173,13 @@ def _is_open(path: str) -> bool:
 
 def is_here(request: Request) -> bool:
     """Say whether a request comes from the machine the workbench runs on."""
+    return request.client is not None and is_loopback(request.client.host)
+
+
+def is_loopback(host: str) -> bool:
+    """Say whether an address is one of the machine the workbench runs on."""
     try:
-        return request.client is not None and ipaddress.ip_address(request.client.host).is_loopback
+        return ipaddress.ip_address(host).is_loopback
     except ValueError:
         return False
 

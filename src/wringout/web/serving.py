@@ -18,6 +18,7 @@ from wringout.errors import BadInputError
 from wringout.services.backups import is_damaged
 from wringout.services.opening import Clock
 from wringout.web.app import make_app
+from wringout.web.connections import Bounded
 from wringout.web.pairing import Pairing
 from wringout.web.rescue import make_rescue
 from wringout.web.settings import LOOPBACK_NAMES, Settings
@@ -72,12 +73,17 @@ def serve(
     _run(make_app(settings), listening, address if browser else "")
 
 
+def server_for(app: Starlette) -> uvicorn.Server:
+    """Return the server of an application, with what bounds its connections."""
+    return uvicorn.Server(uvicorn.Config(app, http=Bounded, log_level="warning", access_log=False, server_header=False))
+
+
 def _run(app: Starlette, listening: socket.socket, address: str) -> bool:
     """Serve an application on a copy of the socket; return whether it ended by itself, so that another may follow.
 
     Whoever asks between two of them waits in the socket's queue.
     """
-    server = uvicorn.Server(uvicorn.Config(app, log_level="warning", access_log=False, server_header=False))
+    server = server_for(app)
     app.state.end = functools.partial(setattr, server, "should_exit", True)
     if address:
         threading.Thread(target=_open_when_up, args=(server, address), daemon=True).start()
