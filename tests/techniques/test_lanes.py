@@ -16,7 +16,7 @@ from wringout.techniques.go_arounds import go_around
 from wringout.techniques.layout import C_REACTIONS
 from wringout.techniques.motion import Case, power_of
 from wringout.techniques.orders import orders
-from wringout.techniques.polynomials import arcsine, cosine, disk_share, power_series, sine
+from wringout.techniques.polynomials import arcsine, cosine, disk_share, power_series, relaxation, sine
 from wringout.techniques.procedures import from_bounce, from_flare
 from wringout.techniques.scores import CLIMB_TIME, HEIGHT, LOWEST_HEIGHT, SCORE_COUNT, STALL_RATIO
 from wringout.techniques.start import S_SIZE, case_at
@@ -103,3 +103,8 @@ def test_the_polynomials_are_as_accurate_as_they_say(real: type) -> None:
     for load in (0.0, *np.geomspace(1e-4, 480.0, 200)):
         exact = brentq(lambda z, k=load: k * z**3 + z - 1.0, 0.0, 1.0, xtol=1e-15)
         assert disk_share(real(load)) == pytest.approx(exact, rel=2e-6 + rounding)
+    for x in np.linspace(-3.0, -0.01, 60):
+        found = relaxation(real(x))
+        assert found.three == pytest.approx((math.expm1(x) - x - x * x / 2.0) / x**3, rel=3e-7 + rounding)
+        assert found.fade == pytest.approx(math.exp(x), abs=9e-6 + rounding)
+        assert found.one == pytest.approx((found.fade - 1.0) / x, abs=1e-12 + 100 * rounding)

@@ -191,7 +191,9 @@ def test_the_nose_drops_when_flaps_come_up_at_a_held_speed_path_only_by_the_shif
 def test_the_pitch_drop_is_the_largest_fall_of_the_nose() -> None:
     trace = fly_one(airplane_row(), situation(), AT, CLEAN_UP, Law.LEVEL_THEN_CLIMB)
     tops = np.maximum.accumulate(trace.pitch_rad)
-    assert trace.scores[PITCH_DROP] == pytest.approx((tops - trace.pitch_rad).max(), abs=1e-9)
+    fall = (tops - trace.pitch_rad).max()
+    # the score looks halfway between the nodes as well, so it may see a little more than they do
+    assert fall - 1e-9 < trace.scores[PITCH_DROP] < fall + 1e-5
     assert trace.scores[PITCH_DROP] > 0.5 * DEGREE
 
 

@@ -18,11 +18,12 @@ from wringout.techniques import moments as m
 from wringout.techniques.compiling import compiled
 from wringout.techniques.devices import Tables
 from wringout.techniques.lane_rows import LANES
-from wringout.techniques.lanes import DUE, NEVER, OVER, now_at, plan, score, set_controls, step, watch_lanes, within
+from wringout.techniques.lanes import DUE, NEVER, OVER, now_at, plan, score, set_controls, watch_lanes, within
 from wringout.techniques.motion import rates, thrust_at
 from wringout.techniques.opening import COLUMN, close_lane, fill_lane, keep_column, open_lane
 from wringout.techniques.pace import Pace
 from wringout.techniques.start import S_SIZE, case_at, prepare
+from wringout.techniques.stepping import step
 from wringout.techniques.types import FloatArray, IntArray
 
 NODE_TIME: Final = 0
@@ -121,11 +122,12 @@ def _note(b: FloatArray, when: int, trace: FloatArray, count: int) -> int:
     now, case, row = now_at(b, when, 0), case_at(b, 0, LANES), trace[count]
     if when == r.END:
         time, speed, path = b[r.NEW + r.TIME], b[r.NEW + r.SPEED], b[r.NEW + r.PATH]
-        height, distance = b[r.NEW + r.HEIGHT], b[r.NEW + r.DISTANCE]
+        height, distance, pull = b[r.NEW + r.HEIGHT], b[r.NEW + r.DISTANCE], b[r.NEW + r.PULL]
     else:
         time, speed, path = b[r.STAGE_TIME], b[r.STAGE_SPEED], b[r.STAGE_PATH]
         height, distance = b[r.STAGE_HEIGHT], b[r.STAGE_DISTANCE]
-    found = rates(case, now, speed, path, height, thrust_at(case, now.power, speed, height))
+        pull = thrust_at(case, now.power, speed, height).thrust
+    found = rates(case, now, speed, path, height, pull)
     row[NODE_TIME], row[NODE_STATE] = time, speed
     row[NODE_STATE + 1], row[NODE_STATE + 2], row[NODE_STATE + 3] = path, height, distance
     row[NODE_CLIMB], row[NODE_LIFT], row[NODE_MOST] = found.climb, found.lift, found.most

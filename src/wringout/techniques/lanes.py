@@ -13,8 +13,8 @@ from wringout.techniques import lane_rows as r
 from wringout.techniques import layout as k
 from wringout.techniques.compiling import inlined, looped
 from wringout.techniques.lane_rows import LANES
-from wringout.techniques.motion import MODE_ATTITUDE, Now, Rates, equivalent_airspeed, rates, thrust_at
-from wringout.techniques.pace import STABLE, Pace
+from wringout.techniques.motion import MODE_ATTITUDE, Case, Now, equivalent_airspeed, thrust_at
+from wringout.techniques.pace import Pace
 from wringout.techniques.polynomials import cosine, sine
 from wringout.techniques.scores import (
     CLIMB_TIME,
@@ -51,6 +51,7 @@ def now_at(b: FloatArray, when: int, lane: int) -> Now:
         b[r.FLAP_SLOPE + i],
         b[r.SHIFT + i],
         b[r.CL_MAX + i],
+        b[r.PER_CL_MAX + i],
         b[r.MODE + lane],
         b[r.AIM + lane],
         b[r.ROLLING + lane],
@@ -76,7 +77,7 @@ def set_controls(b: FloatArray, when: int, lane: int, time: float) -> None:
 
 
 @inlined
-def _set_middle(b: FloatArray, lane: int) -> None:
+def set_middle(b: FloatArray, lane: int) -> None:
     """Fill what acts halfway through a step: within it everything moves along straight lines."""
     half = type(b[0])(0.5)
     for j in range(4):  # power, attitude, gear and flaps
@@ -100,7 +101,7 @@ def _set_areas(b: FloatArray, when: int, lane: int) -> None:
     b[r.GEAR_AREA + i] = b[r.GEAR_FULL_AREA + lane] * (gear + open_doors) * unshielded
     b[r.FLAP_AREA + i] = b[r.AREA_LOW + lane] + square * b[r.AREA_STEP + lane]
     b[r.FLAP_SLOPE + i] = b[r.SLOPE_LOW + lane] + share * b[r.SLOPE_STEP + lane]
-    b[r.SHIFT + i], b[r.CL_MAX + i] = most - b[r.CL_CLEAN + lane], most
+    b[r.SHIFT + i], b[r.CL_MAX + i], b[r.PER_CL_MAX + i] = most - b[r.CL_CLEAN + lane], most, one / most
 
 
 @inlined
@@ -114,8 +115,6 @@ def plan(b: FloatArray, pace: Pace) -> None:
 
     A lane whose time is up flies a step of no length.
     """
-    sharp_held, moving_held, quiet_held = pace.sharp, pace.moving, pace.quiet
-    sharp_bent, moving_bent, quiet_bent = pace.sharp_bent, pace.moving_bent, pace.quiet_bent
     for lane in range(LANES):
         real = type(b[0])
         for row in range(r.NODE_ROWS):
@@ -135,15 +134,21 @@ def plan(b: FloatArray, pace: Pace) -> None:
         end = _sooner(end, b[r.ARRIVES + 2 * r.DEVICE + lane], soon)
         end = max(_sooner(end, b[r.ARRIVES + 3 * r.DEVICE + lane], soon), now)
         held = b[r.MODE + lane] == real(MODE_ATTITUDE)
-        lift_time, path_time = b[r.LIFT_TIME + lane], b[r.PATH_TIME + lane]
-        fastest = lift_time if held else path_time
-        sharp = min((sharp_held if held else sharp_bent) * fastest, pace.longest)
-        moving = min((moving_held if held else moving_bent) * fastest, pace.longest)
-        quiet = min((quiet_held if held else quiet_bent) * fastest, pace.longest_quiet)
-        damped = lift_time * b[r.START_SPEED + lane] / b[r.SPEED + lane]  # lift damps faster at speed
-        quiet = min(quiet, real(STABLE) * damped) if held else quiet
-        step = quiet if now >= b[r.QUIET + lane] + pace.settling * fastest else moving
-        step = sharp if now < b[r.SHARP + lane] + pace.sharp_for * fastest else step
+        rate = b[r.DAMPING + lane] * b[r.SPEED + lane] if held else b[_PER_PATH_TIME + lane]
+        b[r.RELAX + lane] = (pace.relax if held else real(1.0)) * rate
+        time = real(1.0) / rate
+        quiet_for = time * (pace.settling if held else pace.settling_bent)
+        moving = min(time * (pace.moving if held else pace.moving_bent), pace.longest)
+        quiet = min(time * (pace.quiet if held else pace.quiet_bent), pace.speed_times / b[_PER_SPEED_TIME + lane])
+        quiet = min(quiet, pace.longest_quiet)
+        step = moving if now < b[r.QUIET + lane] + quiet_for else quiet
+        wanted = (pace.grain if held else pace.grain_bent) / (
+            b[r.UNREST + lane] + (pace.calm if held else pace.calm_bent)
+        )
+        step = min(step, max(wanted, pace.least))
+        sharp = min(time * (pace.sharp if held else pace.sharp_bent), pace.longest)
+        lasting = time * (pace.lasting if held else pace.lasting_bent)
+        step = sharp if now < b[r.SHARP + lane] + lasting else step
         room = end - now
         parted = now + (real(0.5) * room if room <= real(2.0) * step else step)
         b[r.NEW + r.TIME + lane] = end if room <= step * real(1.000001) else parted
@@ -151,99 +156,12 @@ def plan(b: FloatArray, pace: Pace) -> None:
         b[r.EVENT + lane] = real(0.0)
 
 
-@looped
-def step(b: FloatArray) -> None:
-    """Fly one step of every lane: classical Runge-Kutta of fourth order; fills the new node.
-
-    Each of the four stages is a loop for its state and thrust and one for its rates: many short loops keep a vector
-    unit busier than one long one.
-    """
-    for lane in range(LANES):
-        set_controls(b, r.END, lane, b[r.NEW + r.TIME + lane])
-    for lane in range(LANES):
-        _set_middle(b, lane)
-    for lane in range(LANES):
-        _pull(b, r.START, lane, b[r.SPEED + lane], b[r.HEIGHT + lane])
-    for lane in range(LANES):
-        v, p, h = b[r.SPEED + lane], b[r.PATH + lane], b[r.HEIGHT + lane]
-        found = rates(case_at(b, lane, LANES), now_at(b, r.START, lane), v, p, h, b[r.PULL + lane])
-        _keep(b, r.START, lane, found)
-        b[r.CAPPED + lane], b[r.LIFT + lane] = found.most - found.asked, found.lift
-        b[r.PER_MOST + lane] = type(v)(1.0) / found.most
-    for lane in range(LANES):
-        _note_margins(b, lane)
-    for lane in range(LANES):
-        _stage(b, r.START, r.MIDDLE, lane, type(b[0])(0.5) * b[r.STEP + lane])
-    for lane in range(LANES):
-        _keep(b, r.TWO, lane, _rates(b, r.MIDDLE, lane))
-    for lane in range(LANES):
-        _stage(b, r.TWO, r.MIDDLE, lane, type(b[0])(0.5) * b[r.STEP + lane])
-    for lane in range(LANES):
-        _keep(b, r.THREE, lane, _rates(b, r.MIDDLE, lane))
-    for lane in range(LANES):
-        _stage(b, r.THREE, r.END, lane, b[r.STEP + lane])
-    for lane in range(LANES):
-        four = _rates(b, r.END, lane)
-        b[r.NEW + r.SPEED + lane] = b[r.SPEED + lane] + _fourth(b, r.SPEED_RATE, lane, four.speed)
-        b[r.NEW + r.PATH + lane] = b[r.PATH + lane] + _fourth(b, r.PATH_RATE, lane, four.path)
-        b[r.NEW + r.HEIGHT + lane] = b[r.HEIGHT + lane] + _fourth(b, r.CLIMB, lane, four.climb)
-        b[r.NEW + r.DISTANCE + lane] = b[r.DISTANCE + lane] + _fourth(b, r.ALONG, lane, four.along)
-        b[r.LAST + r.SPEED_RATE + lane], b[r.LAST + r.PATH_RATE + lane] = four.speed, four.path
-        b[r.CAPPED_LATER + lane] = four.most - four.asked
-
-
 @inlined
-def _pull(b: FloatArray, when: int, lane: int, speed: float, height: float) -> None:
-    b[r.PULL + lane] = thrust_at(case_at(b, lane, LANES), b[r.POWER + when + lane], speed, height)
-
-
-@inlined
-def _stage(b: FloatArray, rate: int, when: int, lane: int, after: float) -> None:
-    """Fill the state of a stage, so long after the start of the step at the rates of a stage before, and its thrust."""
-    speed = b[r.SPEED + lane] + after * b[r.SPEED_RATE + rate + lane]
-    height = b[r.HEIGHT + lane] + after * b[r.CLIMB + rate + lane]
-    b[r.STAGE_SPEED + lane], b[r.STAGE_HEIGHT + lane] = speed, height
-    b[r.STAGE_PATH + lane] = b[r.PATH + lane] + after * b[r.PATH_RATE + rate + lane]
-    _pull(b, when, lane, speed, height)
-
-
-@inlined
-def _rates(b: FloatArray, when: int, lane: int) -> Rates:
-    v, p, h = b[r.STAGE_SPEED + lane], b[r.STAGE_PATH + lane], b[r.STAGE_HEIGHT + lane]
-    return rates(case_at(b, lane, LANES), now_at(b, when, lane), v, p, h, b[r.PULL + lane])
-
-
-@inlined
-def _keep(b: FloatArray, node: int, lane: int, found: Rates) -> None:
-    b[r.SPEED_RATE + node + lane], b[r.PATH_RATE + node + lane] = found.speed, found.path
-    b[r.CLIMB + node + lane], b[r.ALONG + node + lane] = found.climb, found.along
-
-
-@inlined
-def _fourth(b: FloatArray, rate: int, lane: int, last: float) -> float:
-    """Return the change over a step: ``dt / 6 (k1 + 2 k2 + 2 k3 + k4)``."""
-    real = type(last)
-    twice = real(2.0) * (b[rate + r.TWO + lane] + b[rate + r.THREE + lane])
-    change: float = b[r.STEP + lane] * real(1.0 / 6.0) * (b[rate + lane] + twice + last)
-    return change
-
-
-@inlined
-def _note_margins(b: FloatArray, lane: int) -> None:
-    """Note at the start of a step how near the stall, a limit speed or a dropping nose the airplane is."""
-    real = type(b[0])
-    zero, share = real(0.0), b[r.PER_MOST + lane]
-    b[r.LOADED + lane] = max(b[r.LOADED + lane], b[r.LIFT + lane] * share)
-    flap, gear = b[r.FLAP_AT + lane], b[r.GEAR_AT + lane]
-    low, high, down, moving = b[r.VFE_LOW + lane], b[r.VFE_HIGH + lane], b[r.VLE + lane], b[r.VLO + lane]
-    limit = high if flap > b[r.LOW + lane] + real(1e-6) else low
-    limit = min(limit, down) if gear >= real(1.0) else (min(limit, moving) if gear > zero else limit)
-    b[_EXCEEDANCE + lane] = max(b[_EXCEEDANCE + lane], b[r.EAS + lane] * b[r.CAS_PER_EAS + lane] - limit)
-    cl = (real(1.0) - b[r.CAPPED + lane] * share) * b[r.CL_MAX + lane]
-    pitch = b[r.PATH + lane] + (cl - b[r.SHIFT + lane]) * b[r.ALPHA_PER_CL + lane]
-    top = max(b[r.PITCH_TOP + lane], pitch)
-    b[r.PITCH_TOP + lane] = top
-    b[_PITCH_DROP + lane] = max(b[_PITCH_DROP + lane], top - pitch)
+def pull_again(b: FloatArray, lane: int) -> None:
+    """Work out the thrust at the new node of a lane."""
+    i = r.NEW + lane
+    found = thrust_at(case_at(b, lane, LANES), b[r.END + r.POWER + lane], b[r.SPEED + i], b[r.HEIGHT + i])
+    b[r.PULL + i] = found.thrust
 
 
 @inlined
@@ -264,6 +182,16 @@ def reached(b: FloatArray, which: int, lane: int) -> float:
     return states
 
 
+@inlined
+def _grazes(b: FloatArray, which: int, lane: int) -> bool:
+    """Return whether a watched speed or height rises at the start of a lane's step and falls at its end."""
+    zero, of_eas, of_height = type(b[0])(0.0), b[r.OF_EAS + which + lane], b[r.OF_HEIGHT + which + lane]
+    before = of_eas * b[r.SPEED_RATE + lane] + of_height * b[r.CLIMB + lane]
+    after = of_eas * b[r.LAST + r.SPEED_RATE + lane] + of_height * b[r.LAST + r.CLIMB + lane]
+    grazes: bool = (before > zero) & (after < zero)
+    return grazes
+
+
 @looped
 def watch_lanes(b: FloatArray) -> bool:
     """Measure the new nodes and flag every lane in whose step something may have happened; returns if there is one."""
@@ -276,7 +204,7 @@ def watch_lanes(b: FloatArray) -> bool:
         inside = reached(b, r.STAGE, lane) >= zero
         inside |= reached(b, r.FINISH, lane) >= zero
         inside |= reached(b, r.CONTACT, lane) >= zero
-        inside |= waiting & (reached(b, r.GATE, lane) >= zero)
+        inside |= waiting & ((reached(b, r.GATE, lane) >= zero) | _grazes(b, r.GATE, lane))
         kink = (b[r.CAPPED + lane] < zero) != (b[r.CAPPED_LATER + lane] < zero)
         inside |= kink & (b[r.STEP + lane] > real(SHORT_S))
         b[r.FLAG + lane] = real(1.0) if inside else zero
@@ -340,9 +268,11 @@ def within(b: FloatArray, state: int, lane: int, x: float) -> float:
     return hermite(x, b[i], b[r.NEW + i], dt * b[rate], dt * b[r.LAST + rate])
 
 
-_EXCEEDANCE: Final = r.SCORE + EXCEEDANCE * LANES
-_PITCH_DROP: Final = r.SCORE + PITCH_DROP * LANES
+EXCEEDANCE_ROW: Final = r.SCORE + EXCEEDANCE * LANES
+PITCH_DROP_ROW: Final = r.SCORE + PITCH_DROP * LANES
 _LOWEST: Final = r.SCORE + LOWEST_HEIGHT * LANES
 _HEIGHT: Final = r.SCORE + HEIGHT * LANES
 _ENERGY_HEIGHT: Final = r.SCORE + ENERGY_HEIGHT * LANES
 _CLIMB_TIME: Final = r.SCORE + CLIMB_TIME * LANES
+_PER_PATH_TIME: Final = Case._fields.index("per_path_time") * LANES
+_PER_SPEED_TIME: Final = Case._fields.index("per_speed_time") * LANES

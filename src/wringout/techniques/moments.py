@@ -29,12 +29,15 @@ from wringout.techniques.devices import (
     rest,
 )
 from wringout.techniques.lane_rows import LANES
-from wringout.techniques.lanes import NEVER, SHORT_S, hermite, measure, place, reached, set_controls, within
+from wringout.techniques.lanes import NEVER, SHORT_S, hermite, measure, place, pull_again, reached, set_controls, within
 from wringout.techniques.motion import MODE_ATTITUDE, Case
 from wringout.techniques.types import MAX_ACTIONS, FloatArray, IntArray
 
 _SAME_PITCH: Final = 1e-9  # rad; attitudes nearer than this are one
 _NO_LONGER_ROLLING_M: Final = 0.02  # wheels higher than this have left the runway
+_NOT_IN_IT: Final = 2.0  # where an event is that a step does not have; from 0 to 1 it is in it
+_NEAR_S: Final = 0.2  # an event so near to an end of its step is where the cubics say
+_BEYOND_S: Final = 0.05  # a step that is flown again to end at an event ends so much later
 _KINK_ROOM: Final = 2.0 / 3.0  # a step that ends at the kink lands within this share of what may be flown across it
 
 BY_NOBODY: Final = 0
@@ -181,7 +184,7 @@ def watched_rate(b: FloatArray, which: int, node: int, lane: int) -> float:
 def crossing(b: FloatArray, which: int, lane: int) -> float:
     """Return where in the step, 0 to 1, a watched quantity rises through zero: by the cubic through both its ends.
 
-    2 where it does not.
+    It may have fallen again at the end of the step. 2 where it does not rise through zero.
     """
     i = which + lane
     w0, w1 = (
@@ -189,11 +192,18 @@ def crossing(b: FloatArray, which: int, lane: int) -> float:
         float(reached(b, which, lane)),
     )
     w0 += float(b[r.OF_CLIMB + i] * b[r.CLIMB + lane] + b[r.OF_ONE + i])
-    if not (w0 < 0.0 <= w1):
-        return 2.0
+    if w0 >= 0.0:
+        return _NOT_IN_IT
     dt = float(b[r.STEP + lane])
-    before, after = watched_rate(b, which, 0, lane), watched_rate(b, which, r.LAST, lane)
-    return float(sc.rise_through(0.0, w0, w1, dt * before, dt * after))
+    before, after = dt * watched_rate(b, which, 0, lane), dt * watched_rate(b, which, r.LAST, lane)
+    if w1 >= 0.0:
+        return float(sc.rise_through(0.0, w0, w1, before, after))
+    if before > 0.0 > after:
+        top = float(sc.turning_point(w0, w1, before, after))
+        peak = float(hermite(top, w0, w1, before, after))
+        if peak >= 0.0:  # the same cubic, up to its peak
+            return top * float(sc.rise_through(0.0, w0, peak, top * before, 0.0))
+    return _NOT_IN_IT
 
 
 @inlined
@@ -205,15 +215,21 @@ def end_step(b: FloatArray, lane: int, x: float) -> None:
         b[r.NEW + r.TIME + j * LANES + lane] = within(b, j, lane, part)
     b[r.STEP + lane] = part * dt
     b[r.NEW + r.TIME + lane] = b[r.TIME + lane] + part * dt
+    b[r.LOADED_WITHIN + lane], b[r.PITCH_WITHIN + lane] = 0.0, b[r.PITCH_TOP + lane]
     set_controls(b, r.END, lane, b[r.NEW + r.TIME + lane])
+    pull_again(b, lane)
     measure(b, lane)
 
 
 @inlined
 def look_inside(b: FloatArray, lane: int) -> None:
-    """End the lane's step at the first event in it, or undo it where lift met CLmax, to end there the next time."""
+    """End the lane's step at the first event in it, or undo it, to end just beyond the event the next time.
+
+    It is undone where lift met CLmax, and where the event is far from both ends: within a long step the cubics do not
+    say well enough when it was.
+    """
     close, dt = float(b[r.CLOSE + lane]), float(b[r.STEP + lane])
-    first, by = 2.0, BY_NOBODY
+    first, by = _NOT_IN_IT, BY_NOBODY
     for event, which in ((BY_STAGE, r.STAGE), (BY_FINISH, r.FINISH), (BY_CONTACT, r.CONTACT), (BY_GATE, r.GATE)):
         if event != BY_GATE or b[r.TIME + lane] >= b[r.EARLIEST + lane] - close:
             x = crossing(b, which, lane)
@@ -228,7 +244,11 @@ def look_inside(b: FloatArray, lane: int) -> None:
             end_step(b, lane, 0.0)
             return
     if by != BY_NOBODY:
-        b[r.EVENT + lane] = by
+        if min(first, 1.0 - first) * dt > _NEAR_S:
+            b[r.FORCED + lane] = b[r.TIME + lane] + first * dt + _BEYOND_S
+            end_step(b, lane, 0.0)
+            return
+        b[r.EVENT + lane], b[r.FORCED + lane] = by, NEVER
         end_step(b, lane, first)
 
 

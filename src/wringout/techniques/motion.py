@@ -97,13 +97,17 @@ class Now(NamedTuple):
     flap_slope: float
     shift: float
     cl_max: float
+    per_cl_max: float
     mode: float
     aim: float
     rolling: float
 
 
 class Rates(NamedTuple):
-    """Rates of the state (true airspeed, path, height, distance) and the forces they come from, SI."""
+    """Rates of the state (true airspeed, path, height, distance) and the forces they come from, SI.
+
+    ``load`` is lift over lift at CLmax, ``cl`` the coefficient of the lift asked for.
+    """
 
     speed: float
     path: float
@@ -114,6 +118,15 @@ class Rates(NamedTuple):
     asked: float
     thrust: float
     drag: float
+    load: float
+    cl: float
+
+
+class Pull(NamedTuple):
+    """Propeller thrust, N, and its slope in true airspeed, N s/m, good to a few per cent: for a small change."""
+
+    thrust: float
+    slope: float
 
 
 class Air(NamedTuple):
@@ -128,6 +141,7 @@ class Inverses(NamedTuple):
     """What the equations divide by, inverted: see :func:`inverses`."""
 
     speed: float
+    flow: float
     away: float
     bound: float
 
@@ -162,26 +176,27 @@ def ground_factor(c: Case, height: float) -> float:
 
 
 @inlined
-def inverses(c: Case, speed: float, away: float) -> Inverses:
-    """Return the inverses of V, of ``1 + (16 h/b)^2`` and of the lift line's bound, by one division for all three.
+def inverses(c: Case, speed: float, density: float, away: float) -> Inverses:
+    """Return the inverses of V, of ``rho V``, of ``1 + (16 h/b)^2`` and of the lift line's bound, by one division.
 
     The bound is ``1 - a (1 - near) / (pi A e)`` times ``1 + away``; see :func:`lift_slope_at`.
     """
     one = type(speed)(1.0)
-    beyond = one + away
+    beyond, flow = one + away, density * speed
     bound = beyond - c.lift_slope * c.lift_induced
     both = beyond * bound
-    of_all = one / (speed * both)
-    of_both = of_all * speed
-    return Inverses(of_all * both, of_both * bound, of_both * beyond)
+    of_all = one / (flow * both)
+    of_both, of_flow = of_all * flow, of_all * both
+    return Inverses(of_flow * density, of_flow, of_both * bound, of_both * beyond)
 
 
 @inlined
-def thrust_at(c: Case, power: float, true_speed: float, height: float) -> float:
-    """Return propeller thrust, N, never negative, by the laws of `wringout.airplane.forces.thrust`.
+def thrust_at(c: Case, power: float, true_speed: float, height: float) -> Pull:
+    """Return propeller thrust, N, never negative, by the laws of `wringout.airplane.forces.thrust`, and its slope.
 
     Constant speed: disk power follows ``(V / V_ref)^n``, held below 0.4 V_ref, and the disk is ideal, ``T = P / u``.
-    Fixed pitch: ideal at V_ref, and a straight propeller polar away from it.
+    Fixed pitch: ideal at V_ref, and a straight propeller polar away from it. With ``z = V / u`` the slope of the ideal
+    disk is ``T / V (n (2 - z) - z) / (3 - 2 z)``; a parabola stands for ``1 / (3 - 2 z)``, to 2 per cent.
     """
     real = type(true_speed)
     zero, one = real(0.0), real(1.0)
@@ -196,9 +211,15 @@ def thrust_at(c: Case, power: float, true_speed: float, height: float) -> float:
     per_flown = c.per_reference_speed if fixed else per_speed
     loading = air.thin * c.per_two_disks * (per_flown * per_flown * per_flown)
     watts = watts * power_of(part, c)
-    pull = watts * per_flown * disk_share(watts * loading)
-    leaning = c.polar * air.density * (c.reference_speed * c.reference_speed - speed * speed)
-    return max(pull + (leaning if fixed else zero), zero) * (one if watts > zero else zero)
+    z = disk_share(watts * loading)
+    pull = watts * per_flown * z
+    polar = c.polar * air.density
+    leaning = polar * (c.reference_speed * c.reference_speed - speed * speed)
+    part_of = real(0.436) + z * (real(-0.325) + z * real(0.866))
+    ideal = pull * per_speed * part_of * (real(0.5) * c.powers * (real(2.0) - z) - z)
+    slope = real(-2.0) * polar * speed if fixed else ideal
+    running = one if watts > zero else zero
+    return Pull(max(pull + (leaning if fixed else zero), zero) * running, slope * running)
 
 
 @inlined
@@ -287,9 +308,9 @@ def rates(c: Case, u: Now, true_speed: float, path: float, height: float, pull: 
     speed = max(true_speed, real(_SLOWEST_MPS))
     rise, forth = sine(path), cosine(path)
     air, away = air_at(c, height), wings_away(c, height)
-    per = inverses(c, speed, away)
+    per = inverses(c, speed, air.density, away)
     near, pressure = away * per.away, real(0.5) * air.density * speed * speed
-    per_area = air.thin * c.two_per_wing * per.speed * per.speed
+    per_area = c.two_per_wing * per.flow * per.speed
     excess = (pull - drag_at(c, u, pressure, per_area, c.weight * forth, near)) * c.per_weight
     faster = (u.aim * air.swell - speed) * c.per_speed_time * real(1.0 / STANDARD_GRAVITY)
     asked = lift_asked(c, u, speed, path, excess - faster, forth, pressure, lift_slope_at(c, away, per))
@@ -301,7 +322,9 @@ def rates(c: Case, u: Now, true_speed: float, path: float, height: float, pull: 
     free = g * (lift * c.per_weight - forth) * per.speed
     stopped = (u.rolling > zero) & (path <= zero)
     path_rate = max(free, zero) if stopped else free
-    return Rates(speed_rate, path_rate, speed * rise, speed * forth, lift, most, asked, pull, held_back)
+    cl = asked * per_area
+    load = real(1.0) if asked >= most else cl * u.per_cl_max
+    return Rates(speed_rate, path_rate, speed * rise, speed * forth, lift, most, asked, pull, held_back, load, cl)
 
 
 @inlined

@@ -19,7 +19,7 @@ from wringout.techniques import scores as sc
 from wringout.techniques.compiling import compiled
 from wringout.techniques.devices import Tables
 from wringout.techniques.lane_rows import LANES
-from wringout.techniques.lanes import NEVER, measure, set_controls
+from wringout.techniques.lanes import NEVER, measure, pull_again, set_controls
 from wringout.techniques.moments import watch
 from wringout.techniques.start import S_LIFT_TIME, S_PATH, S_POWER, S_SPEED, S_START_PITCH
 from wringout.techniques.types import FloatArray, IntArray
@@ -40,16 +40,16 @@ def open_lane(b: FloatArray, who: IntArray, t: Tables, s: FloatArray, lane: int)
     b[r.CAS_PER_EAS + lane], b[r.ALPHA_PER_CL + lane] = 1.0 / b[r.EAS_PER_CAS + lane], 1.0 / b[r.LIFT_SLOPE + lane]
     n = r.NEW + lane
     b[r.TIME + n], b[r.SPEED + n], b[r.PATH + n] = 0.0, s[S_SPEED], s[S_PATH]
-    b[r.HEIGHT + n], b[r.DISTANCE + n], b[r.LIFT_TIME + lane] = 0.0, 0.0, s[S_LIFT_TIME]
-    b[r.PATH_TIME + lane] = p[k.P_PATH_TIME]
+    b[r.HEIGHT + n], b[r.DISTANCE + n], b[r.DAMPING + lane] = 0.0, 0.0, 1.0 / (s[S_LIFT_TIME] * s[S_SPEED])
     b[r.GEAR_FULL_AREA + lane], b[r.DOORS + lane] = a[v.F_GEAR], 4.0 * a[v.GEAR_BUMP]
     b[r.SHIELD + lane] = a[v.KAPPA] / a[v.ANGLES + int(a[v.SETTINGS]) - 1]
     b[r.CL_CLEAN + lane] = a[v.CL_MAXES]
     b[r.VLE + lane], b[r.VLO + lane] = t.limits[-2], t.limits[-1]
     b[r.DURATION + lane], b[r.FORCED + lane] = p[k.P_DURATION], NEVER
-    b[r.QUIET + lane], b[r.SHARP + lane] = 0.0, 0.0
+    b[r.QUIET + lane], b[r.SHARP + lane], b[r.UNREST + lane] = 0.0, 0.0, 0.0
     b[r.ROLLING + lane], b[r.CLIMBING_SINCE + lane], b[r.NEXT_SCORE + lane] = 0.0, NEVER, sc.SCORE_TIMES_S[0]
-    b[r.PITCH_TOP + lane], b[r.START_SPEED + lane], b[r.LOADED + lane] = s[S_START_PITCH], s[S_SPEED], 0.0
+    b[r.PITCH_TOP + lane], b[r.START_SPEED + lane] = s[S_START_PITCH], s[S_SPEED]
+    b[r.LOADED + lane], b[r.LOADED_WITHIN + lane], b[r.PITCH_WITHIN + lane] = 0.0, 0.0, s[S_START_PITCH]
     for j in range(sc.SCORE_COUNT):
         b[r.SCORE + j * LANES + lane] = _SCORES_START[j]
     d.rest(b, k.GEAR, lane, p[k.P_GEAR])
@@ -69,6 +69,7 @@ def _begin(b: FloatArray, who: IntArray, t: Tables, lane: int) -> None:
     d.next_bracket(b, who, t, lane, 0.0)
     m.begin_stage(b, who, t, lane, 0.0)
     set_controls(b, r.END, lane, b[r.NEW + r.TIME + lane])
+    pull_again(b, lane)
     m.await_move(b, who, t, lane)
     watch(b, r.CONTACT, lane, 0.0, 0.0, 0.0, -1.0)
     if p[k.P_RUNWAY] > 0.0:

@@ -7,6 +7,8 @@ unit as long as ten products, so there are as few of them as can be.
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from wringout.techniques.compiling import inlined
 
 
@@ -70,3 +72,25 @@ def disk_share(load: float) -> float:
     slope = real(3.0) * left * p + square
     below = slope * slope - real(3.0) * left * value
     return (p * below - value * slope) / (q * below)
+
+
+class Relaxation(NamedTuple):
+    """The functions phi of an exponential step: ``fade = e^x``, ``one = (fade - 1) / x``, ``two = (one - 1) / x``..."""
+
+    fade: float
+    one: float
+    two: float
+    three: float
+
+
+@inlined
+def relaxation(x: float) -> Relaxation:
+    """Return e^x and phi_1 to phi_3 of x for -3 to 0; phi_3 to 3e-7 relative, the others follow from it."""
+    real = type(x)
+    y = x * x
+    low, high = real(0.166666628948) + x * real(0.041665515885), real(0.00832740730358) + x * real(0.00137712177913)
+    top = real(0.000186926762641) + x * (real(1.87539017469e-05) + x * real(1.00180585151e-06))
+    three = low + y * (high + y * top)
+    two = real(0.5) + x * three
+    one = real(1.0) + x * two
+    return Relaxation(real(1.0) + x * one, one, two, three)

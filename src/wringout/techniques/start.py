@@ -221,7 +221,7 @@ def _now(a: FloatArray, power: float, gear: float, flap: float) -> Now:
     area = flap_area(a, flap, reference)
     slope = flap_area_slope(a, flap)
     most = cl_max(a, flap)
-    return Now(power, 0.0, gear_area(a, gear, flap), area, slope, most - a[v.CL_MAXES], most, 0.0, 0.0, 0.0)
+    return Now(power, 0.0, gear_area(a, gear, flap), area, slope, most - a[v.CL_MAXES], most, 1.0 / most, 0.0, 0.0, 0.0)
 
 
 @compiled
@@ -241,7 +241,7 @@ def _angle_of_attack(a: FloatArray, case: Case, cosine: float, speed: float, fla
     """Return the angle of attack, rad, that carries ``W cos gamma``, with the lift slope of this height."""
     cl = case.weight * cosine / (0.5 * case.density * speed * speed * case.wing_area)
     away = wings_away(case, 0.0)
-    slope = lift_slope_at(case, away, inverses(case, speed, away))
+    slope = lift_slope_at(case, away, inverses(case, speed, case.density, away))
     angle: float = (cl - (cl_max(a, flap) - a[v.CL_MAXES])) / slope
     return angle
 
@@ -256,7 +256,7 @@ def _drag(case: Case, now: Now, speed: float, lift: float) -> float:
 @compiled
 def steady_path(case: Case, now: Now, speed: float) -> float:
     """Return the path, rad, of the unaccelerated flight: ``sin gamma = (T - D) / W``, by iteration on the lift."""
-    pull = thrust_at(case, now.power, speed, 0.0)
+    pull = thrust_at(case, now.power, speed, 0.0).thrust
     path = 0.0
     for _ in range(6):
         sine = (pull - _drag(case, now, speed, case.weight * math.cos(path))) * case.per_weight
