@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from http import HTTPStatus
 from typing import ClassVar
 
-import h11
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from wringout.web.security import is_loopback
@@ -38,10 +37,12 @@ class Bounded(H11Protocol):
     patience_s: ClassVar[float] = PATIENCE_S
     refusal = ""
     _fuse: asyncio.TimerHandle | None = None
+    _unasked: object = None
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         """Let a connection in, or remember why not."""
         super().connection_made(transport)
+        self._unasked = self.conn.their_state
         self.refusal = self._why_not()
         if self.refusal and sum(bool(other.refusal) for other in self._others()) >= self.bounds.refused:
             transport.abort()
@@ -92,7 +93,7 @@ class Bounded(H11Protocol):
 
     def _wait_for_a_head(self) -> None:
         """Begin to wait where a request has not said what it wants, and stop where it has."""
-        if self.conn.their_state is not h11.IDLE or self.transport.is_closing():
+        if self.conn.their_state is not self._unasked or self.transport.is_closing():
             self._stop_waiting()
         elif self._fuse is None:
             self._fuse = self.loop.call_later(self.patience_s, self._too_slow)
