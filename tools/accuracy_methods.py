@@ -1,8 +1,8 @@
 """Measure every method and the technique engine on airplanes nobody here wrote; write docs/accuracy-methods.md.
 
-Usage: ``python tools/accuracy_methods.py [part ...]`` with parts ``still``, ``rough`` and ``orders`` (all of them when
-none is named: about half an hour on one core); with ``--quick`` two repeats of each, printed only. Every number between
-the markers of the page is made here; the words around them are not.
+Usage: ``python tools/accuracy_methods.py [part ...]`` with parts ``still``, ``bound`` (of the rows that miss their bar
+there), ``rough`` and ``orders`` (all of them when none is named: about an hour on one core); with ``--quick`` two
+repeats of each, printed only. Every number between the markers of the page is made here; the words around them are not.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parents[1]))  # the trials live beside the tests
 
 from tests.accuracy import outside_clean_up as clean_up
+from tests.accuracy.outside_bound import least_errors
 from tests.accuracy.outside_programme import PROGRAMMES, exact_crew
 from tests.accuracy.outside_trials import (
     ACCELERATIONS,
@@ -116,6 +117,40 @@ def methods_table(severity: int, repeats: int) -> list[str]:
     return lines
 
 
+def missed(page: str, model: str) -> list[list[str]]:
+    """Return the cells of the rows in still air that miss their bar, as the page has them."""
+    _, _, rest = page.partition("<!-- measured: still -->")
+    still, _, _ = rest.partition("<!-- end -->")
+    _, _, own = still.partition(f"**{model}**")
+    table, _, _ = own.partition("\n**")
+    return [[cell.strip() for cell in line.strip("|").split("|")] for line in table.splitlines() if "missed" in line]
+
+
+def bound_table() -> list[str]:
+    """Return, for every row that misses its bar, what its readings allow at best beside what was found."""
+    lines = [
+        "| airplane | flown | quantity | bar | RMS error | mean error | readings allow | within reach |",
+        "| --- | --- | --- | --- | --- | --- | --- | --- |",
+    ]
+    page = PAGE.read_text(encoding="utf-8")
+    for model in PROGRAMMES:
+        by_words = {case.words: case for case in cases(model, 0)}
+        for words, name, _, rms, mean, *_ in missed(page, model):
+            case = by_words[words]
+            least, bar = least_errors(model, case.campaign)[_fitted(name)], bar_of(case, name)
+            unit = "kt" if name.startswith(("best", "stall")) else "%"
+            verdict = "yes" if least < bar else "**no**"
+            lines.append(
+                f"| {model} | {words} | {name} | {bar:g} {unit} | {rms} | {mean} | {least:.1f} {unit} | {verdict} |"
+            )
+    return lines
+
+
+def _fitted(name: str) -> str:
+    """Return the quantity without the way it was found."""
+    return name.partition(",")[0]
+
+
 def orders_table(*, quick: bool) -> list[str]:
     """Return heights after 30 s by order, both pitch laws side by side, and how the rankings agree."""
     lines: list[str] = []
@@ -155,6 +190,7 @@ def clean_up_sentence(words: str, found: tuple[clean_up.Order, ...]) -> str:
 
 PARTS: dict[str, Callable[[bool], list[str]]] = {
     "still": lambda quick: methods_table(0, QUICK if quick else MANY),
+    "bound": lambda _: bound_table(),
     "rough": lambda quick: methods_table(1, QUICK if quick else ROUGH),
     "orders": lambda quick: orders_table(quick=quick),
 }
