@@ -7,7 +7,7 @@ and the readings are a new recording that names the captions it came from.
 from __future__ import annotations
 
 import io
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from wringout.errors import BadInputError, ConflictError
@@ -110,17 +110,13 @@ def caption_candidates(store: Store, slug: str | None, recording: str) -> Candid
     if not looks_captioned(text[:20_000]):
         raise BadInputError("this recording holds no captions", item.name, "name a WebVTT or SubRip file (.vtt, .srt)")
     cues, _ = read_cues(text, item.name)
-    body = kept.body if kept else None
-    answers, typed = _kept(body, "answers"), _kept(body, "typed")
     by_row: dict[int, list[Candidate]] = {}
     for one in find_candidates(cues):
         by_row.setdefault(one.row, []).append(one)
-    phrases = []
-    for cue in cues:
-        found = by_row.get(cue.row) or [unmeant(cue)]
-        offered = (_offered(one, answers.get(one.key, ""), typed.get(one.key, "")) for one in found)
-        phrases.append(Phrase(cue, tuple(offered)))
-    return CandidateList(item, kept.revision if kept else 0, tuple(phrases))
+    found = [
+        Phrase(cue, tuple(OfferedCandidate(one, "") for one in by_row.get(cue.row) or [unmeant(cue)])) for cue in cues
+    ]
+    return _answered(item, kept.revision if kept else 0, found, kept.body if kept else None)
 
 
 def _offered(found: Candidate, answer: str, typed: str) -> OfferedCandidate:
@@ -158,8 +154,7 @@ def answer_candidates(
             raise BadInputError(
                 "nothing in it reads like a speed or a mark", where, 'write what it was, such as "82 kt"'
             )
-    _keep(store, slug, known, answers, {}, expected_revision)
-    return caption_candidates(store, slug, recording)
+    return _keep(store, slug, known, answers, {}, expected_revision)
 
 
 def answer_phrase(
@@ -200,8 +195,7 @@ def answer_phrase(
             raise error.at(where) from None
     elif answer == YES and one.found.kind == NOTHING:
         raise BadInputError("nothing in it reads like a speed or a mark", where, 'write what it was, such as "82 kt"')
-    _keep(store, slug, known, {key: answer}, {key: words}, seen={} if seen is None else {key: seen})
-    return caption_candidates(store, slug, recording)
+    return _keep(store, slug, known, {key: answer}, {key: words}, seen={} if seen is None else {key: seen})
 
 
 def _keep(
@@ -212,7 +206,7 @@ def _keep(
     typed: Mapping[str, str],
     expected_revision: int | None = None,
     seen: Mapping[str, tuple[str, str]] | None = None,
-) -> None:
+) -> CandidateList:
     with store.writing() as work:
         study = the_study(work, slug)
         kept = get_document(work, study.id, KIND, _key(known.item))
@@ -231,9 +225,28 @@ def _keep(
             "recording": known.item.name,
             "answers": {key: merged[key] for key in sorted(merged) if merged[key]},
             "typed": {key: texts[key] for key in sorted(texts) if texts[key] and merged.get(key) == YES},
-            "candidates": [_document(one.found) for one in known.candidates],
+            "candidates": [
+                _document(one.found) for phrase in known.phrases for one in phrase.offered if merged.get(one.found.key)
+            ],
         }
-        put_document(work, study.id, KIND, _key(known.item), body, expected_revision)
+        made = put_document(work, study.id, KIND, _key(known.item), body, expected_revision)
+    return _answered(known.item, made.revision, known.phrases, body)
+
+
+def _answered(item: StudyRecording, revision: int, phrases: Iterable[Phrase], body: Document | None) -> CandidateList:
+    """Return phrases with the answers that a document keeps."""
+    answers, typed = _kept(body, "answers"), _kept(body, "typed")
+    told = [
+        Phrase(
+            phrase.cue,
+            tuple(
+                _offered(one.found, answers.get(one.found.key, ""), typed.get(one.found.key, ""))
+                for one in phrase.offered
+            ),
+        )
+        for phrase in phrases
+    ]
+    return CandidateList(item, revision, tuple(told))
 
 
 def answer_likely(store: Store, slug: str | None, recording: str) -> CandidateList:
