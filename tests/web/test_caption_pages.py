@@ -77,6 +77,7 @@ def test_every_phrase_is_answered_and_what_counts_is_kept_as_a_recording(client:
     page = client.get(here).text
     assert page.count("<tr id=") == 5
     assert "lovely view from up here" in page
+    assert client.get(f"{AT}/recordings/{sha256}/file").content == CAPTIONS.encode()
     rows = {one.cue.words: one.offered[0].found.key for one in caption_candidates(store, SLUG, sha256).phrases}
 
     def answer(said: str, **fields: str) -> tuple[int, str]:

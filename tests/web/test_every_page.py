@@ -84,6 +84,7 @@ PARTS_AND_FILES = {
     "/jobs",
     "/studies/{slug}/recordings/{sha}/strip.bin",
     "/studies/{slug}/recordings/{sha256}/clip/picture.jpg",
+    "/studies/{slug}/recordings/{sha256}/file",
     "/studies/{slug}/plan/{plan}/cards.pdf",
     "/studies/{slug}/capture/{flight}/page.html",
     "/studies/{slug}/capture/{flight}/folder.zip",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import BinaryIO
 
 from wringout.errors import BadInputError, NotFoundError
@@ -26,6 +27,7 @@ from wringout.store import (
     name_kind,
     read_recording_bytes,
     take_in,
+    vault,
 )
 
 
@@ -217,6 +219,19 @@ def study_recordings(store: Store, slug: str | None) -> tuple[ReadRecording, ...
     return tuple(found)
 
 
+def recording_file(store: Store, slug: str | None, wanted: str) -> tuple[StudyRecording, Path]:
+    """Return a recording of a study and where its bytes lie, checked against their hash.
+
+    Raises:
+        NotFoundError: there is no such study or recording, or its bytes are missing.
+        StoreError: its bytes are damaged or cannot be read.
+    """
+    with store.reading() as view:
+        item = find_recording(view, the_study(view, slug).id, wanted)
+    vault.check(store.place.recordings, item.recording.sha256)
+    return item, vault.path_of(store.place.recordings, item.recording.sha256)
+
+
 def study_recording(store: Store, slug: str | None, wanted: str) -> ReadRecording:
     """Return one recording of a study by its name or the beginning of its hash.
 
@@ -235,6 +250,7 @@ __all__ = [
     "Arrival",
     "ReadRecording",
     "read_mapping",
+    "recording_file",
     "study_recording",
     "study_recordings",
     "take_in_recording",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from http import HTTPStatus
 from typing import Any
 
-from starlette.responses import Response
+from starlette.responses import FileResponse, Response
 
 from wringout.errors import BadInputError, WringoutError
 from wringout.recordings.spoken.captions import KIND as CAPTIONS
@@ -14,6 +14,7 @@ from wringout.services.flights.media import has_sound, is_clip
 from wringout.services.flights.recordings import (
     ReadRecording,
     read_mapping,
+    recording_file,
     study_recording,
     study_recordings,
     take_in_recording,
@@ -124,6 +125,12 @@ def rows(ask: Ask) -> Response:
     )  # fmt: skip
 
 
+def file(ask: Ask) -> Response:
+    """Hand out a recording's bytes as they were taken in."""
+    item, path = recording_file(ask.store, ask.slug, ask.path("sha256"))
+    return FileResponse(path, media_type="application/octet-stream", filename=item.name)
+
+
 def save_mapping(ask: Ask) -> Response:
     """Keep what the columns are: answers to the reader's questions, or a whole mapping document."""
     form = ask.form.multi_items() if ask.form is not None else []
@@ -201,6 +208,7 @@ ROUTES = [
     post("/studies/{slug}/recordings", take_in),
     get("/studies/{slug}/recordings/{sha256}", recording),
     get("/studies/{slug}/recordings/{sha256}/rows", rows),
+    get("/studies/{slug}/recordings/{sha256}/file", file),
     post("/studies/{slug}/recordings/{sha256}/mapping", save_mapping),
     post("/studies/{slug}/recordings/{sha256}/runs", add_run),
     get("/studies/{slug}/runs/{key}", run),
