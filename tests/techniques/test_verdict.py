@@ -215,7 +215,7 @@ def test_a_score_where_less_is_better_and_some_never_get_there() -> None:
 def test_the_domain_and_the_threshold_are_always_stated() -> None:
     found = judge(made_up((GEAR, BASE), (FLAPS, BASE)))
     assert found.domain == (
-        "This is for 2,800 to 3,300 lb, pressure altitudes of 0 to 5,000 ft, ISA -5 to +20 °C, an entry at 1.25 to "
+        "This is for 2,800 to 3,300 lb, pressure altitudes of 0 to 5,000 ft, ISA −5 to +20 °C, an entry at 1.25 to "
         "1.35 times the stall speed, the procedure “Go-around from the approach” and a pilot who flies “hold speed”, "
         "on 1,000 draws; outside of that nothing was computed."
     )

@@ -45,13 +45,17 @@ SET_ASIDE = "adding it was undone"
 
 @dataclass(frozen=True, slots=True)
 class Edit:
-    """An edit that can be undone or, when it is undone now, redone. ``number`` counts from 1 in the history."""
+    """An edit that can be undone or, when it is undone now, redone. ``number`` counts from 1 in the history.
+
+    ``words`` say what was done and to what, as a reader says it.
+    """
 
     number: int
     at: str
     what: str
     subject: str
     undone: bool
+    words: str
 
 
 def _changed(subject: str) -> ConflictError:
@@ -148,6 +152,43 @@ def _subject(entry: HistoryEntry) -> str:
     return next((str(values[field]) for field in ("key", "name", "version", "slug") if field in values), "")
 
 
+_DOCUMENTS: Mapping[str, str] = {
+    "test-plan": "test plan",
+    "technique-draft": "technique of your own",
+    "technique-map": "map of techniques",
+    "technique-search": "search of techniques",
+    "plan-chance": "chance to decide",
+    "agreement": "agreement of handbooks",
+    "caption-candidates": "answers about captions",
+    "run-proposals": "answers about proposed runs",
+    "one-clock": "recordings on one clock",
+    "capture-key": "key of a page of taps",
+}
+"""What a document of a study is called where it is read."""
+_NAMED_BY_KEY = ("test-plan", "plan-chance", "technique-draft", "agreement", "capture-key")
+_DONE: Mapping[str, str] = {
+    "airplane put": "version of the airplane saved",
+    "study edited": "study edited",
+    "run added": "run added",
+    "run edited": "run edited",
+    "recording edited": "recording edited",
+}
+
+
+def edit_words(entry: HistoryEntry) -> str:
+    """Return what an edit did and to what, as a reader says it, such as "test plan saved: flight-1"."""
+    values = entry.after or entry.before or {}
+    subject = _subject(entry)
+    if entry.what in ("document kept", "document removed"):
+        kind = str(values.get("kind", ""))
+        named = f"{_DOCUMENTS.get(kind, kind.replace('-', ' '))} {'saved' if entry.after else 'taken off'}"
+        return f"{named}: {subject}" if kind in _NAMED_BY_KEY and subject else named
+    if entry.what in (UNDONE, REDONE):
+        return f"edit {values.get('edit')} {'undone' if entry.what == UNDONE else 'redone'}"
+    words = _DONE.get(entry.what, entry.what)
+    return f"{words}: {subject}" if subject else words
+
+
 def _walk(history: Sequence[HistoryEntry]) -> tuple[tuple[Edit, ...], tuple[int, ...]]:
     """Return every edit that can be undone or redone, oldest first, and the numbers of the undone, latest last."""
     effects: set[int] = set()
@@ -158,7 +199,7 @@ def _walk(history: Sequence[HistoryEntry]) -> tuple[tuple[Edit, ...], tuple[int,
             edit = _number(entry.after, "edit")
             undone = [other for other in undone if other != edit] + ([edit] if entry.what == UNDONE else [])
     edits = tuple(
-        Edit(number, entry.at, entry.what, _subject(entry), number in undone)
+        Edit(number, entry.at, entry.what, _subject(entry), number in undone, edit_words(entry))
         for number, entry in enumerate(history, 1)
         if number not in effects and entry.what in _MOVES and not (entry.what == "airplane put" and not entry.before)
     )

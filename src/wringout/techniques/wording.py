@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from wringout.numerals import MINUS, number
 from wringout.techniques.layout import entry_is_factor
 from wringout.techniques.scores import ABOVE_START, SCORE_INDEX, SCORES, Score
 from wringout.techniques.types import Domain, Law, Matchup, Range, Situation, Thresholds
@@ -56,9 +57,8 @@ def _digits(score: Score) -> int:
 
 def _bare(value: float, score: Score) -> str:
     if math.isinf(value):
-        return "∞" if value > 0.0 else "-∞"
-    text = f"{from_si(value, score.shown_unit):,.{_digits(score)}f}"
-    return text.lstrip("-") if not any(c in "123456789" for c in text) else text
+        return "∞" if value > 0.0 else f"{MINUS}∞"
+    return number(from_si(value, score.shown_unit), _digits(score))
 
 
 def amount(value: float, score: Score) -> str:
@@ -119,7 +119,7 @@ def start_margin_sentence(situation: Situation, domain: Domain, thresholds: Thre
 
 
 def _plain(span: Range, unit: float, pattern: str) -> str:
-    low, high = (f"{value / unit:{pattern}}" for value in span)
+    low, high = (f"{value / unit:{pattern}}".replace("-", MINUS) for value in span)
     return low if low == high else f"{low} to {high}"
 
 

@@ -14,6 +14,7 @@ from wringout.errors import BadInputError, NotFoundError
 from wringout.services.matchups.compare import check_plan, verdict
 from wringout.services.matchups.landing_climb import landing_climb
 from wringout.services.matchups.plans import plan_text
+from wringout.techniques.wording import per_cent
 from wringout.web.ask import Ask
 from wringout.web.figures import shown
 from wringout.web.frame import study_page
@@ -28,7 +29,10 @@ SIDE_SCORES = ("lowest_height", "climb_time", "obstacle_distance", "stall_ratio"
 
 @dataclass(frozen=True, slots=True)
 class OrderRow:
-    """One order of a law: its words, its deciding score drawn and in numbers, its other scores, its standing."""
+    """One order of a law: its words, its deciding score drawn and in numbers, its standing.
+
+    ``others`` are its other scores, each with its 95 % interval or in how many draws it never came about.
+    """
 
     key: str
     title: str
@@ -39,7 +43,7 @@ class OrderRow:
     drawn: Markup
     median: float | None
     most: Sequence[float]
-    others: tuple[str, ...]
+    others: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,13 +141,17 @@ def _row(one: Mapping[str, Any], score: Mapping[str, Any], law: Mapping[str, Any
     )
 
 
-def _words(score: Mapping[str, Any]) -> str:
+def _words(score: Mapping[str, Any]) -> tuple[str, str]:
+    """Return a score's median, and under it its 95 % interval, or in how many draws it never came about."""
     if score["median"] is None:
-        return "never" if score.get("never_share") else "none"
-    unit = str(score["unit"])
-    if unit in {"", "1"}:
-        return shown(score["median"], 2)
-    return f"{shown(score['median'], 1 if unit == 's' else 0)}\N{NO-BREAK SPACE}{unit}"
+        return ("never" if score.get("never_share") else "none"), ""
+    unit, (low, high) = str(score["unit"]), score["interval_95"]
+    places = 2 if unit in {"", "1"} else 1 if unit == "s" else 0
+    name = "" if unit in {"", "1"} else f"\N{NO-BREAK SPACE}{unit}"
+    most = "" if low is None or high is None else f"{shown(low, places)} to {shown(high, places)}"
+    if not most and score.get("never_share"):
+        most = f"never in {per_cent(score['never_share'])}"
+    return f"{shown(score['median'], places)}{name}", most
 
 
 AT = "/studies/{slug}/techniques"
