@@ -97,7 +97,7 @@ class Beliefs:
     def row(self, values: Mapping[str, float]) -> FloatArray:
         """Return the parameter row at the given parameter values, SI."""
         a = self.base.copy()
-        for key, place in _SCALARS.items():
+        for key, place in SCALAR_COLUMNS.items():
             if key in values:
                 a[place] = values[key]
         if self.glide_mass_kg is not None:
@@ -122,7 +122,7 @@ class Beliefs:
         return v.with_flap_tables(a, angles, [0.0, *areas], [clean, *(clean + gain for gain in gains)], slopes)
 
 
-_SCALARS: Mapping[str, int] = {
+SCALAR_COLUMNS: Mapping[str, int] = {
     "clean_area": v.F_CLEAN,
     "span_efficiency": v.OSWALD,
     "clean_slope": v.CLEAN_SLOPE,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from wringout.airplane import vector as v
+from wringout.airplane.beliefs import SCALAR_COLUMNS
 from wringout.errors import BadInputError
 from wringout.techniques import layout as k
 from wringout.techniques.maps import MapStudy, fly_at, inputs_at
@@ -12,21 +13,21 @@ from wringout.techniques.scores import SCORE_INDEX, SCORES
 from wringout.techniques.sensitivity import Share, ranking
 from wringout.techniques.types import FloatArray
 
-_COLUMNS = {
-    "clean_area": v.F_CLEAN,
-    "span_efficiency": v.OSWALD,
-    "clean_slope": v.CLEAN_SLOPE,
-    "gear_area": v.F_GEAR,
-    "door_bump": v.GEAR_BUMP,
-    "interaction": v.KAPPA,
-    "disk_efficiency": v.DISK_EFFICIENCY,
-    "efficiency_slope": v.EFFICIENCY_SLOPE,
-    "rated_power": v.RATED_POWER,
-    "gear_up_time": v.GEAR_UP_TIME,
-    "flap_up_time": v.FLAP_UP_TIME,
-    "mass_factor": v.MASS_FACTOR,
-    "cl_max": v.CL_MAXES,
-}
+_FELT = (
+    "clean_area",
+    "span_efficiency",
+    "clean_slope",
+    "gear_area",
+    "door_bump",
+    "interaction",
+    "disk_efficiency",
+    "efficiency_slope",
+    "rated_power",
+    "gear_up_time",
+    "flap_up_time",
+    "mass_factor",
+)
+_COLUMNS = {key: SCALAR_COLUMNS[key] for key in _FELT} | {"cl_max": v.CL_MAXES}
 _CONDITIONS = {"weight": k.C_MASS, "isa_deviation": k.C_ISA_DEVIATION, "entry_speed": k.C_ENTRY}
 
 

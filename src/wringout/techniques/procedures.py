@@ -6,6 +6,8 @@ what is flown; these compute what would follow.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from wringout.techniques.go_arounds import law_stages
 from wringout.techniques.procedure import Aim, Ground, PowerMove, Procedure, Stage, StartPower, Until, When
 from wringout.techniques.types import EntryReference, EntrySpeed, Law
@@ -67,23 +69,13 @@ def power_loss_after_take_off(
         glide_factor: glide speed over the stall speed with flaps up.
         reaction_s: how long the climb attitude is still held.
     """
-    return Procedure(
+    made = _power_loss(start_flap_rad, height_m, glide_factor, reaction_s)
+    return replace(
+        made,
         key="power-loss-after-take-off",
         title="Loss of power after take-off",
-        start_flap_rad=start_flap_rad,
-        entry_speed=EntrySpeed(1.3),
-        stages=(
-            Stage(Aim.START_ATTITUDE, 0.0, Until(When.TIME, reaction_s)),
-            Stage(Aim.CLEAN_STALL, glide_factor),
-        ),
-        start_height_m=height_m,
         descent_rad=None,
         start_power=StartPower.FULL,
-        power=(PowerMove(0.0, 0.5, -1.0, by_hand=False),),
-        hands_free_s=reaction_s,
-        duration_s=600.0,
-        end=Until(When.HEIGHT_BELOW, 0.0),
-        ground=RUNWAY,
     )
 
 
@@ -96,6 +88,11 @@ def power_loss_on_approach(
         start_flap_rad: rad. height_m: above the ground. glide_factor: over the stall speed with flaps up.
         reaction_s: how long the approach attitude is still held.
     """
+    return _power_loss(start_flap_rad, height_m, glide_factor, reaction_s)
+
+
+def _power_loss(start_flap_rad: float, height_m: float, glide_factor: float, reaction_s: float) -> Procedure:
+    """Return a loss of all power to the ground, from an approach."""
     return Procedure(
         key="power-loss-on-approach",
         title="Loss of power on approach",

@@ -36,6 +36,7 @@ from wringout.methods.level_deceleration.run import (
 )
 from wringout.methods.level_deceleration.words import deceleration_card, deceleration_guard
 from wringout.methods.speed_history import speed_histories
+from wringout.methods.speed_readings import STEP_S, drawn_nuisances, simulated_readings, speed_reading_sd
 from wringout.methods.types import Card, FloatArray, GuardNotice, HandResult, Nuisance
 from wringout.recordings.types import Device, Recording
 from wringout.units import KNOT
@@ -149,14 +150,10 @@ class LevelDeceleration:
 
     def reading_sd(self, run: DecelerationRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
         """Return reading noise: the dial, its whole units, and the clock times the rate of change of speed."""
-        step = 0.5
         times = np.maximum(run.time_s, 0.0)
-        ahead = self.true_airspeed(run, row, nuisance, times + step)
-        here = self.true_airspeed(run, row, nuisance, times)
-        slope = (ahead - here) / step
-        instrument = beliefs.instrument
-        rounding = run.whole_units_mps**2 / 12.0
-        return np.sqrt(instrument.reading_sd_mps**2 + rounding + (slope * instrument.clock_sd_s) ** 2)
+        ahead = self.true_airspeed(run, row, nuisance, times + STEP_S)
+        slope = (ahead - self.true_airspeed(run, row, nuisance, times)) / STEP_S
+        return speed_reading_sd(beliefs.instrument, run.whole_units_mps, slope)
 
     def residuals(self, run: DecelerationRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
         """Return (observed - predicted) / sd, shape (n,)."""
@@ -174,16 +171,11 @@ class LevelDeceleration:
         self, run: DecelerationRun, row: FloatArray, beliefs: Beliefs, rng: np.random.Generator
     ) -> DecelerationRun:
         """Return the run as the airplane would produce it: nuisances drawn, clock and dial noise, whole units."""
-        nuisances = self.nuisances(run, beliefs)
-        drawn = np.array([n.mean if n.key == "entry speed" else rng.normal(n.mean, n.sd) for n in nuisances])
-        late = rng.normal(0.0, beliefs.instrument.clock_sd_s, run.time_s.size)
-        order = np.argsort(np.maximum(run.time_s + late, 0.0), kind="stable")
-        true_times = np.maximum(run.time_s + late, 0.0)[order]
-        speeds = np.empty(run.time_s.size)
-        speeds[order] = self.curve(run, row, drawn, beliefs, true_times)
-        read = speeds + rng.normal(0.0, beliefs.instrument.reading_sd_mps, speeds.size)
-        if run.whole_units_mps > 0.0:
-            read = np.round(read / run.whole_units_mps) * run.whole_units_mps
+        drawn = drawn_nuisances(self.nuisances(run, beliefs), rng)
+        instrument, unit = beliefs.instrument, run.whole_units_mps
+        read = simulated_readings(
+            instrument, unit, run.time_s, rng, lambda times_s: self.curve(run, row, drawn, beliefs, times_s)
+        )
         return replace(run, ias_mps=read)
 
     def card(self, beliefs: Beliefs, words: dict[str, str]) -> Card:

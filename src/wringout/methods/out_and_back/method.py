@@ -29,6 +29,7 @@ from wringout.methods.out_and_back.by_hand import hand_results
 from wringout.methods.out_and_back.run import KEY, OutAndBackRun, runs_from_recording
 from wringout.methods.out_and_back.words import pair_card, pair_guard
 from wringout.methods.speed_history import climb_rate_at, position_at, speed_history
+from wringout.methods.speed_readings import drawn_nuisances, simulated_readings
 from wringout.methods.types import Card, FloatArray, GuardNotice, HandResult, Method, Nuisance
 from wringout.recordings.types import Device, Recording
 from wringout.units import STANDARD_GRAVITY
@@ -143,17 +144,11 @@ class OutAndBack:
         self, run: OutAndBackRun, row: FloatArray, beliefs: Beliefs, rng: np.random.Generator
     ) -> OutAndBackRun:
         """Return the pair as the airplane would produce it: nuisances drawn, clock and dial noise, whole units."""
-        drawn = np.array(
-            [n.mean if n.key == "entry speed" else rng.normal(n.mean, n.sd) for n in self.nuisances(run, beliefs)]
+        drawn = drawn_nuisances(self.nuisances(run, beliefs), rng)
+        instrument, unit = beliefs.instrument, run.whole_units_mps
+        read = simulated_readings(
+            instrument, unit, run.time_s, rng, lambda times_s: self.curve(run, row, drawn, beliefs, times_s)
         )
-        late = rng.normal(0.0, beliefs.instrument.clock_sd_s, run.time_s.size)
-        times = np.maximum(run.time_s + late, 0.0)
-        order = np.argsort(times, kind="stable")
-        speeds = np.empty(times.size)
-        speeds[order] = self.curve(run, row, drawn, beliefs, times[order])
-        read = speeds + rng.normal(0.0, beliefs.instrument.reading_sd_mps, speeds.size)
-        if run.whole_units_mps > 0.0:
-            read = np.round(read / run.whole_units_mps) * run.whole_units_mps
         return replace(run, ias_mps=read)
 
     def card(self, beliefs: Beliefs, words: dict[str, str]) -> Card:

@@ -23,6 +23,7 @@ from wringout.methods.slow_down.by_hand import hand_results
 from wringout.methods.slow_down.motion import followed_climb, true_airspeed
 from wringout.methods.slow_down.run import KEY, SlowDownRun, runs_from_recording, true_airspeeds
 from wringout.methods.slow_down.words import slow_down_card, slow_down_guard
+from wringout.methods.speed_readings import STEP_S, drawn_nuisances, simulated_readings, speed_reading_sd
 from wringout.methods.types import Card, FloatArray, GuardNotice, HandResult, Method, Nuisance
 from wringout.recordings.types import Recording
 from wringout.units import DEGREE, KNOT
@@ -89,11 +90,9 @@ class SlowDown:
 
     def reading_sd(self, run: SlowDownRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
         """Return reading noise: the dial, its whole units, and the clock times the rate of change of speed."""
-        step = 0.5
-        ahead = self._indicated(run, row, nuisance, beliefs, run.time_s + step)
-        slope = (ahead - self.predict(run, row, nuisance, beliefs)) / step
-        instrument, rounding = beliefs.instrument, run.whole_units_mps**2 / 12.0
-        return np.sqrt(instrument.reading_sd_mps**2 + rounding + (slope * instrument.clock_sd_s) ** 2)
+        ahead = self._indicated(run, row, nuisance, beliefs, run.time_s + STEP_S)
+        slope = (ahead - self.predict(run, row, nuisance, beliefs)) / STEP_S
+        return speed_reading_sd(beliefs.instrument, run.whole_units_mps, slope)
 
     def residuals(self, run: SlowDownRun, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs) -> FloatArray:
         """Return (observed - predicted) / sd, shape (n,)."""
@@ -106,16 +105,11 @@ class SlowDown:
 
     def simulate(self, run: SlowDownRun, row: FloatArray, beliefs: Beliefs, rng: np.random.Generator) -> SlowDownRun:
         """Return the run as the airplane would produce it: nuisances drawn, clock and dial noise, whole units."""
-        drawn = np.array(
-            [n.mean if n.key == "entry speed" else rng.normal(n.mean, n.sd) for n in self.nuisances(run, beliefs)]
+        drawn = drawn_nuisances(self.nuisances(run, beliefs), rng)
+        instrument, unit = beliefs.instrument, run.whole_units_mps
+        read = simulated_readings(
+            instrument, unit, run.time_s, rng, lambda times_s: self._indicated(run, row, drawn, beliefs, times_s)
         )
-        times = np.maximum(run.time_s + rng.normal(0.0, beliefs.instrument.clock_sd_s, run.time_s.size), 0.0)
-        order = np.argsort(times, kind="stable")
-        speeds = np.empty(times.size)
-        speeds[order] = self._indicated(run, row, drawn, beliefs, times[order])
-        read = speeds + rng.normal(0.0, beliefs.instrument.reading_sd_mps, speeds.size)
-        if run.whole_units_mps > 0.0:
-            read = np.round(read / run.whole_units_mps) * run.whole_units_mps
         return replace(run, ias_mps=read)
 
     def card(self, beliefs: Beliefs, words: dict[str, str]) -> Card:
