@@ -269,6 +269,6 @@ def test_a_translation_keeps_numbers_and_names_in_the_places_it_gives_them() -> 
     with spoken_in(German()):
         assert foreign("fell at −0.81 kt/s over 12 s") == "in 12 s um −0.81 kt/s"
         assert title_told("Flaps to half; gear up, gear up below 75 kt", "metric", ["half"]) == (
-            "Klappen auf half; Fahrwerk ein, gear up below 139 km/h"
+            "Klappen auf half; Fahrwerk ein, gear up below 138 km/h"
         )
         assert foreign("{1} as typed, 3") == "{1} as typed, 3"

@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
+from functools import cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -95,7 +96,8 @@ _RC: Final[dict[Any, Any]] = {
 }
 
 
-def _known_fonts() -> None:
+@cache
+def known_fonts() -> None:
     """Make the vendored fonts known to matplotlib, once."""
     known = {entry.fname for entry in font_manager.fontManager.ttflist}
     for path in sorted(FONT_FOLDER.glob("*.ttf")):
@@ -119,7 +121,7 @@ def outlined() -> Iterator[None]:
 @contextmanager
 def styled(height_in: float, width_in: float = WIDTH_IN) -> Iterator[Figure]:
     """Give an empty figure whose drawing calls, inside the ``with`` block, follow the house style."""
-    _known_fonts()
+    known_fonts()
     letters = {"svg.fonttype": "path"} if _OUTLINED.get() else {}
     with mpl.rc_context(rc=_RC | letters):
         yield Figure(figsize=(width_in, height_in), layout=None)

@@ -11,6 +11,7 @@ import re
 from collections.abc import Collection
 from typing import Final
 
+from wringout.briefs.cards.metric import metric_words
 from wringout.numerals import metric, symbol
 from wringout.units import from_si, to_si
 
@@ -44,14 +45,16 @@ def in_metric(text: str, exact: Exact = ()) -> str:
     """
     parts = _QUOTED.split(text)
     return "".join(
-        part if i % 2 and not _TITLE.match(part) else _QUANTITY.sub(lambda found: _converted(found, exact), part)
+        (title_in_metric(part) if _TITLE.match(part) else part)
+        if i % 2
+        else _QUANTITY.sub(lambda found: _converted(found, exact), part)
         for i, part in enumerate(parts)
     )
 
 
 def title_in_metric(title: str) -> str:
-    """Return the title of a technique with its speeds and heights in metric units."""
-    return _QUANTITY.sub(lambda found: _converted(found, ()), title)
+    """Return the title of a technique in metric units; its speeds may be limits, so they are never rounded up."""
+    return metric_words(title)
 
 
 def _converted(found: re.Match[str], exact: Exact) -> str:

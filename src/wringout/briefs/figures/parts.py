@@ -6,9 +6,11 @@ from collections.abc import Sequence
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.font_manager import FontProperties
+from matplotlib.textpath import TextPath
 
 from wringout.briefs.catalogue import tr
-from wringout.briefs.house_style import FLAPS, GEAR, HAIR, INK, PAPER, WASH
+from wringout.briefs.house_style import FLAPS, GEAR, HAIR, INK, PAPER, SANS, WASH, known_fonts
 from wringout.recordings.types import Device
 
 THIN, THICK = 0.9, 3.0
@@ -90,6 +92,30 @@ def rows_axes(axes: Axes) -> None:
 def too_small_words(difference: str) -> str:
     """Return the name of the band in which nothing is won."""
     return tr("too small to matter: under {difference}", difference=difference)
+
+
+def width_in(text: str, points: float) -> float:
+    """Return how wide a text is in the sans letters of the figures, inches."""
+    known_fonts()
+    return float(TextPath((0.0, 0.0), text, points, prop=FontProperties(family=SANS)).get_extents().width) / 72.0
+
+
+def fitting(text: str, points: float, room: float) -> float:
+    """Return the size of letters at which a text is no wider than ``room`` inches: ``points``, or what fits."""
+    needed = width_in(text, points)
+    return points if needed <= room else points * room / needed
+
+
+def broken(text: str, points: float, room: float) -> str:
+    """Return a text broken between words into lines no wider than ``room`` inches."""
+    lines: list[str] = []
+    for word in text.split(" "):
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and width_in(longer, points) <= room:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return "\n".join(lines)
 
 
 def unit_label(what: str, symbol: str) -> str:

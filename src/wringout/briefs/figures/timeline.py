@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from wringout.briefs.catalogue import tr
 from wringout.briefs.evidence import Evidence
-from wringout.briefs.figures.parts import apart, unit_label
+from wringout.briefs.figures.parts import apart, fitting, unit_label
 from wringout.briefs.house_style import (
     FAINT,
     FLAPS,
@@ -23,6 +23,7 @@ from wringout.briefs.house_style import (
     PAPER,
     QUIET,
     SMALL_PT,
+    TEXT_PT,
     WASH,
     WIDTH_IN,
     place,
@@ -191,7 +192,9 @@ def _heads(figure: Any, titles: Sequence[str], height: float) -> None:
         y = 1.0 - (_HEAD * (i + 0.5)) / height
         line = figure.add_artist(_sample(y, _STYLES[i], width))
         line.set_transform(figure.transFigure)
-        figure.text((_LEFT + 0.36) / width, y, f"{LETTERS[i]}  {title}", va="center", ha="left")
+        text = f"{LETTERS[i]}  {title}"
+        size = fitting(text, TEXT_PT, width - _LEFT - 0.38)
+        figure.text((_LEFT + 0.36) / width, y, text, va="center", ha="left", fontsize=size)
 
 
 def _sample(y: float, style: Any, width: float) -> Any:

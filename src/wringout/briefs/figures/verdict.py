@@ -7,17 +7,34 @@ from collections.abc import Sequence
 from typing import Any
 
 from matplotlib.axes import Axes
+from matplotlib.ticker import MaxNLocator
 
 from wringout.briefs.catalogue import marked, tr
 from wringout.briefs.evidence import Evidence
-from wringout.briefs.figures.parts import draw_interval, rows_axes, too_small_words, unit_label
-from wringout.briefs.house_style import FAINT, INK, MARGIN, QUIET, SMALL_PT, WASH, WIDTH_IN, place, styled, svg_of
+from wringout.briefs.figures.parts import broken, draw_interval, fitting, rows_axes, too_small_words, unit_label
+from wringout.briefs.house_style import (
+    FAINT,
+    INK,
+    MARGIN,
+    QUIET,
+    SMALL_PT,
+    TEXT_PT,
+    WASH,
+    WIDTH_IN,
+    place,
+    styled,
+    svg_of,
+)
 from wringout.briefs.numbers import NO_BREAK, number
 from wringout.briefs.standings import Judged, Place
 from wringout.briefs.verdict_words import score_scale, share_beside, share_words
 from wringout.techniques.scores import Score
 from wringout.techniques.types import Range
 
+_LINE = 0.14
+"""Inches of one more line of the axis title."""
+_LABEL = 0.2
+"""Inches that half of a tick's label takes."""
 _ROW, _FOOT, _HEAD, _LEFT, _RIGHT = 0.285, 0.44, 0.22, 0.06, 1.12
 
 
@@ -26,8 +43,10 @@ def verdict_figure(
 ) -> str:
     """Return the verdict chart of a matchup as SVG, ``width`` inches wide; ``rows`` come leader first."""
     scale = score_scale(evidence, judgement)
-    with styled(_ROW * len(rows) + _FOOT + _HEAD, width) as figure:
-        axes = place(figure, _LEFT, _FOOT, _RIGHT, _HEAD)
+    label = broken(unit_label(beside_leader(judgement.score), scale.symbol), TEXT_PT, width - _LEFT - _RIGHT)
+    foot = _FOOT + _LINE * label.count("\n")
+    with styled(_ROW * len(rows) + foot + _HEAD, width) as figure:
+        axes = place(figure, _LEFT, foot, _RIGHT, _HEAD)
         rows_axes(axes)
         matters = judgement.matchup.thresholds.difference / scale.size
         axes.axvspan(-matters, matters, color=WASH, lw=0.0, zorder=0)
@@ -36,19 +55,31 @@ def verdict_figure(
         axes.set_xlim(low, high)
         axes.set_ylim(len(rows) - 0.4, -0.6)
         axes.set_yticks([])
+        axes.set_xticks(_ticks(axes, width - _LEFT - _RIGHT))
         for i, row in enumerate(rows):
             _row(axes, i, row, scale.size, judgement, width - _LEFT - _RIGHT)
         unit = f"{NO_BREAK}{scale.symbol}" if scale.symbol else ""
         band = too_small_words(f"{number(matters, 0 if matters >= 10.0 else 1)}{unit}")
         axes.text(matters, -0.66, band, ha="right", va="bottom", fontsize=SMALL_PT, color=QUIET)
-        axes.set_xlabel(unit_label(beside_leader(judgement.score), scale.symbol))
+        axes.set_xlabel(label)
         return svg_of(figure, name)
+
+
+def _ticks(axes: Axes, broad: float) -> list[float]:
+    """Return the ticks whose labels stand whole within the figure; ``broad``: inches across."""
+    low, high = axes.get_xlim()
+    room = (_LABEL - _LEFT) / broad * (high - low)
+    return [
+        float(tick)
+        for tick in MaxNLocator(6, steps=[1, 2, 5, 10]).tick_values(low, high)
+        if low + room <= tick <= high - room
+    ]
 
 
 def beside_leader(score: Score) -> str:
     """Return what lies along the scale: more is better, also where less of the score is."""
-    more, less = marked("{title}, less that of the leader"), marked("{title}, better than the leader by")
-    message = more if score.larger_is_better else less
+    less, better = marked("{title}, less that of the leader"), marked("{title}, better than the leader by")
+    message = less if score.larger_is_better else better
     return tr(message, title=tr(score.title))
 
 
@@ -71,7 +102,9 @@ def _row(axes: Axes, at: int, row: Place, size: float, judgement: Judged, broad:
     """
     words: dict[str, Any] = {"transform": axes.get_yaxis_transform(), "fontsize": SMALL_PT, "clip_on": False}
     quiet, accepted = not row.technique.complete, row.standing.acceptable
-    axes.text(0.0, at - 0.12, row.technique.title, ha="left", va="bottom", color=QUIET if quiet else INK, **words)
+    title = row.technique.title
+    small = {**words, "fontsize": fitting(title, SMALL_PT, broad + _RIGHT - 0.04)}
+    axes.text(0.0, at - 0.12, title, ha="left", va="bottom", color=QUIET if quiet else INK, **small)
     low, high = axes.get_xlim()
 
     def on_scale(pair: Range) -> Range:
