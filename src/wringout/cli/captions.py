@@ -176,6 +176,6 @@ def _tell(wanted: Wanted, study: str, found: CandidateList) -> None:
 
 
 def _row(one: OfferedCandidate) -> tuple[str, ...]:
-    found = one.found
-    what = f"{found.value:g} {found.unit}" if found.kind == "reading" else found.label
+    found, meant = one.found, one.meant
+    what = f"{meant.value:g} {meant.unit}" if meant.kind == "reading" else meant.label
     return found.key, f"{found.time_s:.1f}", what, f"{found.score:.2f}", one.answer or "-", found.said[:60]

@@ -175,6 +175,8 @@ function begin(of, on, picture, marks) {
       [x, y] = [x - left, y - top];
     }
     [fields[0].value, fields[1].value] = [String(x), String(y)];
+    const at = of.querySelector("[name=at]");
+    if (at instanceof HTMLInputElement) at.value = on.dataset.at ?? at.value; // what is marked is the picture that is shown
     fields[1].dispatchEvent(new Event("input", { bubbles: true }));
     say(`${x} from the left, ${y} from the top.`);
     if (fields[0].name === "left") hold(shownPairs(of).find((one) => fieldsOf(one)[0].name === "width") ?? null);
