@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from wringout.units import round_with_uncertainty
+from wringout.rounding import round_with_uncertainty
 
 MINUS: Final = "\N{MINUS SIGN}"
 NOT_KNOWN: Final = "not known"
@@ -43,7 +43,7 @@ def metric(unit: str) -> str:
 def places_for(uncertainty: float) -> int:
     """Return how many decimals a value with this standard uncertainty is printed with (negative: rounded to tens).
 
-    The rule is that of :func:`wringout.units.round_with_uncertainty`.
+    The rule is that of :func:`wringout.rounding.round_with_uncertainty`.
     """
     if not math.isfinite(uncertainty) or uncertainty <= 0.0:
         return 2

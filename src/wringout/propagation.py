@@ -17,7 +17,8 @@ import uncertainties
 from scipy import stats
 
 from wringout.errors import BadInputError
-from wringout.units import FloatArray, round_with_uncertainty
+from wringout.rounding import round_with_uncertainty
+from wringout.units import FloatArray
 
 _STEP = 1e-2  # finite-difference step as a part of the input's standard uncertainty
 

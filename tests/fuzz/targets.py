@@ -51,7 +51,7 @@ from wringout.services.opening import open_studies
 from wringout.services.planning.plans import plan_toml, read_test_plan
 from wringout.services.register.entries import export_register, import_register
 from wringout.store import Store, add_study, import_bundle, place_at, restore_backup, write_backup
-from wringout.units import parse_quantity
+from wringout.typed_quantity import parse_quantity
 
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]

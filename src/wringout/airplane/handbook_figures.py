@@ -9,7 +9,8 @@ from wringout.airplane.handbook_document import HandbookDocument
 from wringout.airplane.quantity import parse_measured
 from wringout.airspeed import PositionErrorTable, calibrated_from_indicated, true_from_calibrated
 from wringout.errors import BadInputError
-from wringout.units import DEGREE, FOOT, FOOT_PER_MINUTE, HORSEPOWER, KNOT, parse_quantity
+from wringout.typed_quantity import parse_quantity
+from wringout.units import DEGREE, FOOT, FOOT_PER_MINUTE, HORSEPOWER, KNOT
 
 STALL_SHARES = {"calibrated": 0.025, "indicated": 0.05}
 SPEED_SHARES = {"calibrated": 0.01, "indicated": 0.02}

@@ -103,7 +103,7 @@ class Shown:
 def shown(value: float, half: tuple[float, float], most: tuple[float, float], scale: Scale) -> Shown:
     """Return a value and its intervals, SI, rounded to the place that the 95 % interval's half width asks for.
 
-    The rule is that of :func:`wringout.rounding.round_with_uncertainty`, with 1/3.92 of the 95 % interval as uncertainty.
+    The rule is that of :func:`wringout.rounding.round_with_uncertainty`; the uncertainty is 1/3.92 of the interval.
     """
     scaled = [x / scale.size for x in (value, *half, *most)]
     sd = (scaled[4] - scaled[3]) / 3.92

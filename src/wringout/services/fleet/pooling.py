@@ -14,10 +14,10 @@ from wringout.fleet.bias import Egger, egger
 from wringout.fleet.pooling import Estimator as Estimator
 from wringout.fleet.pooling import Pooled, pool, weighted_mean
 from wringout.fleet.scatter import Scatter, scatter
+from wringout.rounding import round_with_uncertainty
 from wringout.services.fleet.findings import FleetFinding, list_findings, quantities
 from wringout.services.kept_numbers import number, numbers
 from wringout.store import Store
-from wringout.units import round_with_uncertainty
 
 Json = dict[str, Any]
 SPEED_SPREAD_KT = 5.0

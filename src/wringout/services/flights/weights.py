@@ -13,7 +13,8 @@ from wringout.airplane.quantity import parse_measured
 from wringout.errors import BadInputError
 from wringout.recordings.types import Recording
 from wringout.services.flights.fuel_channels import FuelChannels, at_start_kg, burned_by_channels
-from wringout.units import INCH, POUND, US_GALLON, find_unit, parse_quantity
+from wringout.typed_quantity import parse_quantity
+from wringout.units import INCH, POUND, US_GALLON, find_unit
 
 USUAL_FUEL_KGM3 = 6.0 * POUND / US_GALLON
 """Density of aviation gasoline, 6 lb to the gallon (common practice, no source), where the airplane file says none."""
