@@ -18,85 +18,23 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import chisquare, kstest
 
+from tests.accuracy.known_airplane import MASS_KG, decelerations, known_airplane
 from tests.accuracy.outside_airplane import taken_in
 from wringout.airplane.beliefs import Beliefs
-from wringout.airplane.document import parse_airplane
-from wringout.airplane.from_document import airplane_from_document
 from wringout.estimate.diagnostics import main_quantities
 from wringout.estimate.fit import fit
 from wringout.estimate.posterior import draw
 from wringout.estimate.problem import Problem, StudyRun, pose
 from wringout.estimate.unsteady import SMOOTH_MPS, kernel
 from wringout.estimate.widths import SCATTER_PRIOR_RUNS
-from wringout.units import POUND
 
 Array = NDArray[np.float64]
 
 DRAWS = 399
 BINS = 10
-MASS_KG = 3000.0 * POUND
 LEAST_P = 0.01
 """All quantities together are called uniform when the least of their p values, times their number, is above this."""
 
-# Invented, and narrower than a user would write, so that drawn airplanes fly and settle.
-AIRPLANE = """\
-format = "wringout airplane, version 1"
-name = "Quillback 230 (invented)"
-invented = true
-stall_speed_clean = "60 ± 1.5 kt"
-
-[geometry]
-wing_area = "174 ft2"
-span = "33.5 ft"
-
-[propulsion]
-propeller = "constant speed"
-diameter = "76 in"
-rated_power = "230 ± 5 hp"
-efficiency_slope = "0.1 ± 0.1"
-
-[drag]
-best_glide = { ratio = "11.0 ± 0.4", speed = "93 ± 2 kt", weight = "3200 lb" }
-clean_slope = "0 ± 0.5 ft2"
-gear_area = "4.5 ± 0.9 ft2"
-interaction = "0.3 ± 0.1"
-
-[[flaps]]
-name = "half"
-angle = "20 deg"
-area = "2.2 ± 0.4 ft2"
-area_slope = "-1 ± 0.7 ft2"
-stall_speed = "55 ± 1.5 kt"
-
-[[flaps]]
-name = "full"
-angle = "40 deg"
-area = "6 ± 1.2 ft2"
-area_slope = "-3 ± 1.5 ft2"
-stall_speed = "52 ± 1.5 kt"
-
-[flap_travel]
-down_time = "6 ± 1 s"
-up_time = "6 ± 1 s"
-
-[gear]
-down_time = "7 ± 1 s"
-up_time = "7 ± 1 s"
-
-[limits]
-max_weight = "3200 lb"
-
-[instrument]
-bias = "0 ± 0.7 kt"
-"""
-
-DECELERATION = """\
-# method: level deceleration
-# altitude: 6000 ft
-# weight: 3000 lb
-# altitude held: 40 ft
-time, speed, mark
-"""
 FLOWN = (("G1", "gear down", 122), ("G2", "gear down", 118), ("F1", "flaps full", 107), ("F2", "flaps full", 104))
 STALLS = (
     "# method: stall series\n# altitude: 6000 ft\n# weight: 3000 lb\nflap, speed\n" + "up, 58\nhalf, 53\nfull, 50\n" * 2
@@ -121,18 +59,9 @@ class Uniformity:
     inside_most: float
 
 
-def known_airplane() -> Beliefs:
-    """Return the belief that truths are drawn from, and that the fit starts from."""
-    return airplane_from_document(parse_airplane(AIRPLANE))
-
-
 def planned(beliefs: Beliefs) -> list[StudyRun]:
     """Return the runs as planned: two of each device, stalls of every setting, timings."""
-    runs = []
-    for key, said, entry in FLOWN:
-        rows = [f"{t}, {entry}{f', {said}' if t == 12 else ''}" for t in range(0, 97, 6)]
-        runs.append(taken_in(key, DECELERATION + "\n".join(rows) + "\n", beliefs))
-    return [*runs, taken_in("S1", STALLS, beliefs), taken_in("T1", TIMINGS, beliefs)]
+    return [*decelerations(beliefs, FLOWN, 96), taken_in("S1", STALLS, beliefs), taken_in("T1", TIMINGS, beliefs)]
 
 
 def _drawn_problem(beliefs: Beliefs, plan: list[StudyRun], rng: np.random.Generator) -> Problem:

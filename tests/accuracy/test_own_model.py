@@ -13,91 +13,30 @@ from collections.abc import Sequence
 import numpy as np
 import pytest
 
+from tests.accuracy.known_airplane import MASS_KG, decelerations, known_airplane
 from tests.accuracy.outside_airplane import taken_in
 from wringout.airplane.beliefs import Beliefs
-from wringout.airplane.document import parse_airplane
-from wringout.airplane.from_document import airplane_from_document
 from wringout.estimate.findings import device_areas
 from wringout.estimate.fit import fit
 from wringout.estimate.posterior import draw
 from wringout.estimate.problem import StudyRun
-from wringout.units import KNOT, POUND
+from wringout.units import KNOT
 
 REPEATS = 30
-MASS_KG = 3000.0 * POUND
 
-# Invented, and narrower than a user would write, so that drawn airplanes fly and settle.
-AIRPLANE = """\
-format = "wringout airplane, version 1"
-name = "Quillback 230 (invented)"
-invented = true
-
-[geometry]
-wing_area = "174 ft2"
-span = "33.5 ft"
-
-[propulsion]
-propeller = "constant speed"
-diameter = "76 in"
-rated_power = "230 ± 5 hp"
-efficiency_slope = "0.1 ± 0.1"
-
-[drag]
-best_glide = { ratio = "11.0 ± 0.4", speed = "93 ± 2 kt", weight = "3200 lb" }
-clean_slope = "0 ± 0.5 ft2"
-gear_area = "4.5 ± 0.9 ft2"
-interaction = "0.3 ± 0.1"
-
-[[flaps]]
-name = "half"
-angle = "20 deg"
-area = "2.2 ± 0.4 ft2"
-area_slope = "-1 ± 0.7 ft2"
-
-[[flaps]]
-name = "full"
-angle = "40 deg"
-area = "6 ± 1.2 ft2"
-area_slope = "-3 ± 1.5 ft2"
-
-[flap_travel]
-down_time = "6 ± 1 s"
-up_time = "6 ± 1 s"
-
-[gear]
-down_time = "7 ± 1 s"
-up_time = "7 ± 1 s"
-
-[limits]
-max_weight = "3200 lb"
-
-[instrument]
-bias = "0 ± 0.7 kt"
-"""
-
-DECELERATION = """\
-# method: level deceleration
-# altitude: 6000 ft
-# weight: 3000 lb
-# altitude held: 40 ft
-time, speed, mark
-"""
 TIMINGS = "# method: transit timing\ndevice, from, to, seconds\n" + "gear, up, down, 7.1\nflaps, up, full, 6.1\n" * 3
 
 
 def planned(beliefs: Beliefs) -> list[StudyRun]:
     """Return the runs as planned, their readings still blank: everything at the entry speed."""
-    runs = []
-    for key, said, entry in (("G1", "gear down", 120), ("F1", "flaps full", 106)):
-        rows = [f"{t}, {entry}{f', {said}' if t == 12 else ''}" for t in range(0, 115, 6)]
-        runs.append(taken_in(key, DECELERATION + "\n".join(rows) + "\n", beliefs))
+    runs = decelerations(beliefs, (("G1", "gear down", 120), ("F1", "flaps full", 106)), 114)
     return [*runs, taken_in("T1", TIMINGS, beliefs)]
 
 
 @functools.cache
 def ranks() -> dict[str, np.ndarray]:
     """Return, for each quantity, the share of posterior draws below the truth, one for each repeat."""
-    beliefs = airplane_from_document(parse_airplane(AIRPLANE))
+    beliefs = known_airplane(with_stall_speeds=False)
     runs = planned(beliefs)
     full = beliefs.settings[-1].angle_rad
     found: dict[str, list[float]] = {}
