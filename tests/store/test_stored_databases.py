@@ -1,4 +1,4 @@
-"""A database and a bundle written by the code that had schema 0001, kept as bytes, open in today's code."""
+"""Databases and bundles written by the code of each schema, kept as bytes, open in today's code."""
 
 from __future__ import annotations
 
@@ -25,6 +25,7 @@ from wringout.errors import StoreError
 from wringout.store import schema
 
 STORED = Path(__file__).with_name("schema-0001.zip")
+TODAY = Path(__file__).with_name(f"schema-{schema.SCHEMA_VERSION}.zip")
 
 
 def plain(value: Any) -> Any:
@@ -137,3 +138,30 @@ def test_a_newer_database_is_neither_opened_nor_replaced(old: Path) -> None:
     with (old / "all.zip").open("rb") as stream, pytest.raises(StoreError, match="newer version of Wringout"):
         kept.restore_backup(place, stream, "all.zip", replace=True)
     assert (old / "schema-0001.db").read_bytes() == before
+
+
+def drawn(database: Path) -> set[tuple[str, str, str]]:
+    """Return kind, name and SQL of everything a database is built of."""
+    with contextlib.closing(sqlite3.connect(database)) as connection:
+        return set(connection.execute("SELECT type, name, sql FROM sqlite_master WHERE sql IS NOT NULL"))
+
+
+def test_todays_schema_is_the_last_stored_one_and_its_database_needs_no_migration(tmp_path: Path) -> None:
+    """Whoever changes the schema adds a migration, and stores a database that its code has written."""
+    assert TODAY.exists(), f"the schema {schema.SCHEMA_VERSION} has no stored database"
+    with zipfile.ZipFile(TODAY) as archive:
+        archive.extractall(tmp_path)
+    database = tmp_path / f"schema-{schema.SCHEMA_VERSION}.db"
+    with open_at(tmp_path / "new.db"):
+        pass
+    assert drawn(database) == drawn(tmp_path / "new.db")
+    held = json.loads((tmp_path / "held.json").read_text())
+    with open_at(database) as store:
+        with store.reading() as view:
+            (study,) = kept.list_studies(view)
+            entries = [
+                plain(one) for key in ("go-around", "gone") for one in kept.entry_revisions(view, "procedure", key)
+            ]
+        assert [*plain(list(everything(store, study))), entries] == held
+        assert exported(store, study) == (tmp_path / "bundle-2.zip").read_bytes()
+    assert not list(tmp_path.glob("*.schema-*.db"))  # nothing was migrated
