@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -144,7 +145,11 @@ def test_the_family_is_flown_and_its_anomalies_explained(fleet: Store) -> None:
     assert rows["Quillback 230A", "2001 and on"]["standing"] == "prints none"
     assert all(v.problem == "" and v.flown is not None for v in variants)
     kinds = {item.kind for item in found.anomalies}
-    assert {Kind.REVERSED, Kind.CHANGED, Kind.PRINTS_NONE} <= kinds
+    assert kinds >= {Kind.REVERSED, Kind.CHANGED, Kind.COSTS, Kind.KEEPS_A_MARGIN, Kind.PRINTS_NONE}
+    for item in found.anomalies:
+        assert "type-certificate holder or your instructor" in item.ask
+        assert not re.search(r"\b(wrong|should|instead fly|depart|safe)\b", f"{item.sentence} {item.ask}")
+    assert {row["standing"] for row in document["rows"]} == {"agrees", "costs more", "prints none"}
     for variant in variants:
         assert variant.flown is not None
         assert [law.law for law in variant.flown.laws] == ["hold attitude", "hold speed", "level, then climb"]
