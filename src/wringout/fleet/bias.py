@@ -36,8 +36,10 @@ class Egger:
     sentence: str
 
 
-def egger(values: Sequence[float], uncertainties: Sequence[float]) -> Egger | None:
+def egger(values: Sequence[float], uncertainties: Sequence[float], of: str = "findings") -> Egger | None:
     """Return Egger's test; None with fewer than three findings, or uncertainties that are all alike.
+
+    ``of``: what each value is of, for the sentence; a value may stand for several findings of one airplane.
 
     Raises:
         BadInputError, FitError: as :func:`wringout.fleet.pooling.pool` says.
@@ -59,23 +61,23 @@ def egger(values: Sequence[float], uncertainties: Sequence[float]) -> Egger | No
         p=p,
         degrees_of_freedom=int(fitted.df_resid),
         enough=enough,
-        sentence=_words(int(y.size), p, enough),
+        sentence=_words(f"{y.size} {of}", p, enough),
     )
 
 
-def _words(count: int, p: float, enough: bool) -> str:
+def _words(count: str, p: float, enough: bool) -> str:
     said = f"p = {p:.3f}" if p >= 0.001 else "p under 0.001"
     if not enough:
         return (
-            f"With {count} findings a lopsided funnel cannot be told from chance ({said}; at least {FEWEST_FOR_EGGER} "
+            f"With {count} a lopsided funnel cannot be told from chance ({said}; at least {FEWEST_FOR_EGGER} "
             "are needed); ask whether every flight that was made was also handed in."
         )
     if p < 0.1:
         return (
-            f"The funnel of {count} findings is lopsided ({said}): findings of one kind may not have been handed in, "
+            f"The funnel of {count} is lopsided ({said}): findings of one kind may not have been handed in, "
             "or the less certain findings differ for another reason."
         )
     return (
-        f"The funnel of {count} findings shows no lopsidedness beyond chance ({said}); that does not prove that every "
+        f"The funnel of {count} shows no lopsidedness beyond chance ({said}); that does not prove that every "
         "finding was handed in."
     )

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from matplotlib.axes import Axes
 
+from wringout.briefs.catalogue import tr
 from wringout.briefs.figures.parts import device_colour, draw_belief, draw_interval, rows_axes, unit_label
 from wringout.briefs.house_style import FAINT, INK, MARGIN, QUIET, SMALL_PT, place, styled, svg_of
 from wringout.briefs.numbers import number, places_for
@@ -52,8 +53,8 @@ def forest_figure(shown: FleetFigure) -> str:
     The range of the next airplane is drawn as far as the plot reaches, with an arrow where it reaches further; its
     numbers stand beside it, as those of every row.
     """
-    lines = [*(_short(row.name) for row in shown.rows), "mean of the type"]
-    lines += ["next airplane"] if shown.prediction_95 else []
+    lines = [*(_short(row.name) for row in shown.rows), tr("mean of the type")]
+    lines += [tr("next airplane")] if shown.prediction_95 else []
     colour = device_colour(shown.device)
     with styled(0.6 + 0.24 * len(lines)) as figure:
         axes = place(figure, 1.6, 0.42, 1.2, 0.06)
@@ -110,8 +111,12 @@ def _next_airplane(axes: Axes, at: float, ends: tuple[float, float]) -> None:
 def _numbers(axes: Axes, at: float, value: float | None, ends: tuple[float, float]) -> None:
     """Write a row's value and 95 % interval right of it."""
     places = max(places_for((ends[1] - ends[0]) / 3.92), 0)
-    said = f"{number(ends[0], places)} to {number(ends[1], places)}"
-    text = said if value is None else f"{number(value, places)} ({said})"
+    low, high = (number(end, places) for end in ends)
+    text = (
+        tr("{low} to {high}", low=low, high=high)
+        if value is None
+        else tr("{value} ({low} to {high})", value=number(value, places), low=low, high=high)
+    )
     where = axes.get_yaxis_transform()
     axes.text(1.03, at, text, transform=where, ha="left", va="center", color=INK, fontsize=SMALL_PT, clip_on=False)
 
@@ -134,7 +139,7 @@ def funnel_figure(shown: FleetFigure) -> str:
                 name, ha = _short(row.name), "right" if side < 0 else "left"
                 axes.annotate(name, at, xytext=(6 * side, 3), textcoords="offset points", color=MARGIN, ha=ha)
         axes.annotate(
-            "95 % if all\nwere alike",
+            tr("95 % if all\nwere alike"),
             (shown.mean + MOST_SDS * deepest, deepest),
             xytext=(4, 2),
             textcoords="offset points",
@@ -144,5 +149,5 @@ def funnel_figure(shown: FleetFigure) -> str:
         )
         axes.set_ylim(deepest, 0.0)
         axes.set_xlabel(unit_label(shown.title, shown.unit))
-        axes.set_ylabel(unit_label("standard uncertainty", shown.unit))
+        axes.set_ylabel(unit_label(tr("standard uncertainty"), shown.unit))
         return svg_of(figure, "fleet-funnel")

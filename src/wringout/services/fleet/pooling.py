@@ -95,7 +95,7 @@ def pooled_finding(found: Sequence[FleetFinding], estimator: Estimator = Estimat
         [f.airplane for f in found],
         [f.pilot for f in found],
     )
-    funnel = egger(values, doubts)
+    funnel = egger(values, doubts, "airplanes")
     first = found[0]
     return PooledFinding(
         quantity=first.quantity,
