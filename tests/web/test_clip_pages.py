@@ -149,6 +149,7 @@ def test_a_dial_is_marked_read_looked_at_and_kept(browser: Browser, tmp_path: Pa
         note = page.get_by_label("The reading at this moment")
         expect(note).to_contain_text("At 2.00 s:")
         note.get_by_role("button", name="No, not").press("Enter")
+        page.wait_for_url("**/clip?at=2.100*")  # on to the next that waits
         expect(page.locator(".lead")).to_contain_text("one other waits")
         waits = page.locator("#r2100")
         waits.get_by_label("or it was").fill("ninety")
