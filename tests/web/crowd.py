@@ -22,7 +22,8 @@ from wringout.services.demonstration import take_in_demonstration
 from wringout.services.findings.reduce import no_progress, reduce_study
 from wringout.services.fleet_demonstration import FAMILY
 from wringout.services.flights.capture import receive_taps
-from wringout.services.flights.clips import Wish, keep_marks, read_marked_clip
+from wringout.services.flights.clip_documents import Wish
+from wringout.services.flights.clips import keep_marks, read_marked_clip
 from wringout.services.flights.recordings import take_in_recording
 from wringout.services.matchups.compare import compare_techniques
 from wringout.services.matchups.trial_drafts import keep_draft

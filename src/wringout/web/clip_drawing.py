@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from wringout.errors import BadInputError
 from wringout.instruments.marks import DialMarks, marks_of
-from wringout.services.flights.clips import Clip, Reading
+from wringout.services.flights.clip_documents import Clip, Reading
 from wringout.services.flights.frames import Shape
 from wringout.web.clip_forms import Typed, number
 from wringout.web.series import Counts, Spot, Trace, series

@@ -8,7 +8,7 @@ from typing import Any
 
 from wringout.errors import BadInputError
 from wringout.instruments.readings import CONFIDENT
-from wringout.services.flights.clips import Wish
+from wringout.services.flights.clip_documents import Wish
 from wringout.services.flights.instruments import RATE_HZ
 from wringout.web.ask import Ask
 

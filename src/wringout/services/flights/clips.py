@@ -10,7 +10,6 @@ import io
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -20,10 +19,10 @@ from wringout.instruments.digits import cut_out
 from wringout.instruments.marks import BoxMarks, DialMarks, marks_of
 from wringout.instruments.needle import dial_window
 from wringout.instruments.opencv import opencv
-from wringout.instruments.readings import CONFIDENT, InstrumentReadings
+from wringout.instruments.readings import InstrumentReadings
+from wringout.services.flights.clip_documents import NO, TYPED, YES, Clip, Wish, answer_of, asked_of, clip_of
 from wringout.services.flights.frames import Shape, frame_at, shape_of
 from wringout.services.flights.instruments import (
-    RATE_HZ,
     Progress,
     check_settings,
     header_of,
@@ -33,111 +32,15 @@ from wringout.services.flights.media import laid_out
 from wringout.services.flights.recordings import Arrival, take_in_recording
 from wringout.services.flights.runs import find_recording
 from wringout.services.opening import the_study
-from wringout.store import Store, StudyDocument, StudyRecording, View, get_document, put_document
+from wringout.store import Store, StudyRecording, View, get_document, put_document
 from wringout.store.documents import Document, JsonValue
 from wringout.store.vault import path_of
 from wringout.units import find_unit
 
 MARKS, READINGS, ANSWERS = "clip-marks", "clip-readings", "clip-answers"
-YES, NO, TYPED = "yes", "no", "typed"
-SAME = 0.25
-"""A yes stands over a new reading as long as that is within this of what was said yes to, in its unit (judged)."""
 FASTEST_KNOWN = 2000.0
 JPEG_QUALITY = 92
 Marks = DialMarks | BoxMarks
-
-
-@dataclass(frozen=True, slots=True)
-class Wish:
-    """What is asked of a clip.
-
-    Attributes:
-        marks: what is marked, in the shape of ``docs/instruments.md``.
-        rate_hz: readings a second.
-        least: readings below this confidence wait for a person.
-        frame_s: time of the marked frame [s].
-    """
-
-    marks: Mapping[str, Any]
-    rate_hz: float = RATE_HZ
-    least: float = CONFIDENT
-    frame_s: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """One reading of a clip.
-
-    Attributes:
-        key: names it: its time, in milliseconds of the clip.
-        time_s: when, from the first frame [s].
-        made_out: what was made out, NaN where nothing was.
-        confidence: 0 to 1.
-        sure: it counts unless somebody says no.
-        answer: "yes", "no", "typed", or "".
-        typed: with "typed", what somebody read there.
-    """
-
-    key: str
-    time_s: float
-    made_out: float
-    confidence: float
-    sure: bool
-    answer: str = ""
-    typed: float = math.nan
-
-    @property
-    def speed(self) -> float:
-        """What counts, NaN where nothing does."""
-        if self.answer == TYPED:
-            return self.typed
-        return self.made_out if self.answer == YES or (self.sure and not self.answer) else math.nan
-
-    @property
-    def waits(self) -> bool:
-        """Whether something was made out that a person should look at."""
-        return not self.sure and not self.answer and math.isfinite(self.made_out)
-
-
-@dataclass(frozen=True, slots=True)
-class Clip:
-    """A clip with what is known of it.
-
-    Attributes:
-        item: the clip in the study.
-        wish: what was asked of it last; None before anything was marked.
-        revision: of the marks, 0 before the first.
-        unit: of the readings.
-        readings: what was read; empty before.
-        current: it was read with the marks as they are.
-    """
-
-    item: StudyRecording
-    wish: Wish | None
-    revision: int
-    unit: str
-    readings: tuple[Reading, ...]
-    current: bool
-
-    @property
-    def waiting(self) -> tuple[Reading, ...]:
-        """Return the readings that wait for a yes or a no, in order of time."""
-        return tuple(one for one in self.readings if one.waits)
-
-    def nearest(self, at_s: float) -> Reading | None:
-        """Return the reading nearest to a moment [s]; None without any."""
-        return min(self.readings, key=lambda one: abs(one.time_s - at_s), default=None)
-
-    def named(self, key: str) -> Reading:
-        """Return a reading by its key.
-
-        Raises:
-            BadInputError: there is none.
-        """
-        for one in self.readings:
-            if one.key == key:
-                return one
-        raise BadInputError(f"there is no reading {key[:40]!r}", self.item.name, "choose one from the list")
 
 
 def study_clip(store: Store, slug: str | None, recording: str) -> Clip:
@@ -153,52 +56,7 @@ def study_clip(store: Store, slug: str | None, recording: str) -> Clip:
 
 
 def _clip_in(view: View, study_id: int, item: StudyRecording) -> Clip:
-    return _clip(item, *(get_document(view, study_id, kind, _key(item)) for kind in (MARKS, READINGS, ANSWERS)))
-
-
-def _clip(
-    item: StudyRecording, marks: StudyDocument | None, read: StudyDocument | None, answers: StudyDocument | None
-) -> Clip:
-    wish = None if marks is None or marks.body is None else _wish(marks.body)
-    body: Mapping[str, Any] = {} if read is None or read.body is None else read.body
-    told: Mapping[str, Any] = {} if answers is None or answers.body is None else answers.body
-    least = float(body.get("least", CONFIDENT))
-    columns = zip(body.get("times_s", ()), body.get("speeds", ()), body.get("confidence", ()), strict=False)
-    readings = tuple(_reading(*row, least, told.get("answers", {})) for row in columns)
-    current = wish is not None and body.get("asked") == _asked(wish)
-    return Clip(
-        item, wish, 0 if marks is None else marks.revision, str(body.get("unit", "kt")), readings, current or not body
-    )
-
-
-def _reading(time_s: float, speed: float | None, confidence: float, least: float, told: Mapping[str, Any]) -> Reading:
-    made_out = math.nan if speed is None else float(speed)
-    one = Reading(_reading_key(time_s), time_s, made_out, confidence, math.isfinite(made_out) and confidence >= least)
-    said = told.get(one.key)
-    if not isinstance(said, Mapping) or said.get("answer") not in {YES, NO, TYPED}:
-        return one
-    answer, value = str(said["answer"]), said.get("speed")
-    typed = float(value) if isinstance(value, int | float) else math.nan
-    if answer == YES and not abs(typed - made_out) <= SAME:
-        return one
-    return replace(one, answer=answer, typed=typed if answer == TYPED else math.nan)
-
-
-def _reading_key(time_s: float) -> str:
-    return f"{1000.0 * time_s:.0f}"
-
-
-def _wish(body: Mapping[str, Any]) -> Wish | None:
-    """Return what was asked; None where a document of another make does not say it."""
-    try:
-        marks_of(body["marks"], "marks")
-        return Wish(body["marks"], float(body["rate_hz"]), float(body["least"]), float(body["frame_s"]))
-    except (KeyError, TypeError, ValueError, BadInputError):
-        return None
-
-
-def _asked(wish: Wish) -> Document:
-    return {"marks": wish.marks, "rate_hz": wish.rate_hz, "least": wish.least, "frame_s": wish.frame_s}
+    return clip_of(item, *(get_document(view, study_id, kind, _key(item)) for kind in (MARKS, READINGS, ANSWERS)))
 
 
 def clip_shape(store: Store, clip: Clip) -> Shape:
@@ -253,7 +111,7 @@ def keep_marks(
     except BadInputError as error:
         raise error.at("marks") from None
     with store.writing() as work:
-        put_document(work, the_study(work, slug).id, MARKS, _key(clip.item), _asked(wish), expected_revision)
+        put_document(work, the_study(work, slug).id, MARKS, _key(clip.item), asked_of(wish), expected_revision)
     return study_clip(store, slug, recording)
 
 
@@ -279,7 +137,7 @@ def read_marked_clip(store: Store, slug: str | None, recording: str, progress: P
         found = read_pictures(path, marks, clip.wish.rate_hz, clip.wish.frame_s, progress)
     body: Document = {
         "clip": clip.item.name,
-        "asked": _asked(clip.wish),
+        "asked": asked_of(clip.wish),
         "unit": found.unit,
         "least": clip.wish.least,
         "times_s": [round(float(t), 3) for t in found.times_s],
@@ -358,11 +216,6 @@ def answer_reading(
             del told[key]
         put_document(work, study.id, ANSWERS, _key(clip.item), {"clip": clip.item.name, "answers": told})
     return study_clip(store, slug, recording)
-
-
-def answer_of(one: Reading) -> str:
-    """Return the answer that a reading has, in a word or a number."""
-    return f"{one.typed:g}" if one.answer == TYPED else one.answer
 
 
 def keep_readings(store: Store, slug: str | None, recording: str, name: str = "") -> Arrival:

@@ -11,11 +11,8 @@ from starlette.responses import Response
 from wringout.errors import BadInputError, ConflictError
 from wringout.instruments.opencv import opencv
 from wringout.numerals import count
+from wringout.services.flights.clip_documents import TYPED, Clip, Reading, answer_of
 from wringout.services.flights.clips import (
-    TYPED,
-    Clip,
-    Reading,
-    answer_of,
     answer_reading,
     clip_picture,
     clip_shape,
