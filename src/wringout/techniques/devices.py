@@ -10,9 +10,9 @@ from typing import Final, NamedTuple
 from wringout.airplane import vector as v
 from wringout.techniques import lane_rows as r
 from wringout.techniques import layout as k
-from wringout.techniques.compiling import inlined
+from wringout.techniques.compiling import compiled, inlined
 from wringout.techniques.lanes import NEVER, place
-from wringout.techniques.types import FloatArray, IntArray
+from wringout.techniques.types import FloatArray
 
 _SHORTEST_S: Final = 1e-3  # stands for "at once"
 
@@ -77,10 +77,12 @@ def set_bracket(b: FloatArray, a: FloatArray, limits: FloatArray, lane: int, low
     b[r.VFE_LOW + lane], b[r.VFE_HIGH + lane] = limits[low], limits[low + 1]
 
 
-@inlined
-def next_bracket(b: FloatArray, who: IntArray, t: Tables, lane: int, time: float) -> None:
-    """Choose the bracket the flap moves through from a time on, and when it passes the setting that ends it."""
-    a = t.rows[who[DRAW, lane]]
+@compiled
+def next_bracket(b: FloatArray, a: FloatArray, limits: FloatArray, lane: int, time: float) -> None:
+    """Choose the bracket the flap moves through from a time on, and when it passes the setting that ends it.
+
+    ``a`` is the parameter row of the lane's draw, ``limits`` those of `Tables`.
+    """
     last = int(a[v.SETTINGS]) - 2
     now, rate = place(b, k.FLAPS, lane, time), b[r.RATE + k.FLAPS * r.DEVICE + lane]
     target, arrives = b[r.TARGET + k.FLAPS * r.DEVICE + lane], b[r.ARRIVES + k.FLAPS * r.DEVICE + lane]
@@ -88,7 +90,7 @@ def next_bracket(b: FloatArray, who: IntArray, t: Tables, lane: int, time: float
     low = 0
     while low < last and now > a[v.ANGLES + low + 1] + margin:
         low += 1
-    set_bracket(b, a, t.limits, lane, low)
+    set_bracket(b, a, limits, lane, low)
     b[r.PASSES + lane] = NEVER
     if time < arrives and rate != 0.0:
         end = a[v.ANGLES + low] if rate < 0.0 else a[v.ANGLES + low + 1]

@@ -7,7 +7,7 @@ same case gives the same bits whatever range, thread or lane it is flown in.
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple
+from typing import Final
 
 import numpy as np
 from numba import njit
@@ -15,7 +15,7 @@ from numba import njit
 from wringout.techniques import devices as d
 from wringout.techniques import lane_rows as r
 from wringout.techniques import moments as m
-from wringout.techniques.compiling import compiled
+from wringout.techniques.compiling import compiled, inlined
 from wringout.techniques.devices import Tables
 from wringout.techniques.lane_rows import LANES
 from wringout.techniques.lanes import DUE, NEVER, OVER, now_at, plan, score, set_controls, watch_lanes, within
@@ -25,6 +25,8 @@ from wringout.techniques.pace import Pace
 from wringout.techniques.start import S_SIZE, case_at, prepare
 from wringout.techniques.stepping import step
 from wringout.techniques.types import FloatArray, IntArray
+
+NOBODY: Final = -1  # no case
 
 NODE_TIME: Final = 0
 NODE_STATE: Final = 1  # speed, path, height, distance
@@ -43,7 +45,7 @@ NODE_ROLLING: Final = 16
 NODE_SIZE: Final = 17
 
 
-@compiled
+@inlined
 def decode(shape: IntArray, case: int, who: IntArray, lane: int) -> None:
     """Take a case number apart: ``((procedure * cells + cell) * draws + draw) * techniques + technique``.
 
@@ -59,46 +61,29 @@ def decode(shape: IntArray, case: int, who: IntArray, lane: int) -> None:
     who[d.PROCEDURE, lane] = case // cells if cells > 0 else case
 
 
-class Work(NamedTuple):
-    """What a thread works with: the lanes' buffer, which case each lane flies, and the start they share.
-
-    ``start`` is a start row, ``column`` what a lane holds at that start, ``prepared`` whose they are (draw, cell,
-    procedure), ``span`` the case to come, the end of the range and its beginning, ``listed`` lanes to attend to.
-    """
-
-    b: FloatArray
-    who: IntArray
-    start: FloatArray
-    column: FloatArray
-    prepared: IntArray
-    span: IntArray
-    listed: IntArray
-
-
 @compiled
-def _load(w: Work, t: Tables, shape: IntArray, lane: int, made: FloatArray) -> None:
-    """Put the next case into a lane; the start is worked out again only for another draw, cell or procedure."""
-    decode(shape, min(w.span[0], w.span[1] - 1), w.who, lane)
-    draw, cell, which = w.who[d.DRAW, lane], w.who[d.CELL, lane], w.who[d.PROCEDURE, lane]
-    if draw != w.prepared[0] or cell != w.prepared[1] or which != w.prepared[2]:
-        prepare(t.rows[draw], t.procedures[which], t.conditions[cell], w.start)
-        open_lane(w.b, w.who, t, w.start, lane)
-        keep_column(w.b, lane, w.column)
-        w.prepared[0], w.prepared[1], w.prepared[2] = draw, cell, which
-    fill_lane(w.b, w.who, t, lane, w.column, made)
+def _open(b: FloatArray, who: IntArray, t: Tables, lane: int, start: FloatArray, column: FloatArray) -> None:
+    """Work out the start of a lane's draw in its cell and procedure, and keep what the lane holds there as a column."""
+    draw, cell, which = who[d.DRAW, lane], who[d.CELL, lane], who[d.PROCEDURE, lane]
+    prepare(t.rows[draw], t.procedures[which], t.conditions[cell], start)
+    open_lane(b, who, t, start, lane)
+    keep_column(b, lane, column)
 
 
-@compiled
-def _next_case(w: Work, t: Tables, shape: IntArray, lane: int, made: FloatArray) -> bool:
-    """Put the next case into a lane, or let it stand still where there is none; returns whether it flies."""
-    flies: bool = w.span[0] < w.span[1]
-    _load(w, t, shape, lane, made)
-    if flies:
-        w.span[0] += 1
-    else:
-        w.who[d.INDEX, lane] = -1
-        w.b[r.DURATION + lane], w.b[r.EARLIEST + lane], w.b[r.NEXT_MOVE + lane] = 0.0, NEVER, NEVER
-    return flies
+@inlined
+def _another(who: IntArray, lane: int, shared: IntArray) -> bool:
+    """Return whether a lane's case starts otherwise than the one before, and remember how: draw, cell, procedure."""
+    draw, cell, which = who[d.DRAW, lane], who[d.CELL, lane], who[d.PROCEDURE, lane]
+    other: bool = (draw != shared[0]) | (cell != shared[1]) | (which != shared[2])
+    shared[0], shared[1], shared[2] = draw, cell, which
+    return other
+
+
+@inlined
+def _stand_still(b: FloatArray, who: IntArray, lane: int) -> None:
+    """Let a lane fly no case: its time is up, and nothing comes."""
+    who[d.INDEX, lane] = NOBODY
+    b[r.DURATION + lane], b[r.EARLIEST + lane], b[r.NEXT_MOVE + lane] = 0.0, NEVER, NEVER
 
 
 @compiled
@@ -175,18 +160,38 @@ def fly(
     Returns:
         The number of nodes in the trace.
     """
-    who, listed = np.zeros((d.WHO_SIZE, LANES), np.int64), np.zeros(LANES + 1, np.int64)
-    start, column = np.empty(S_SIZE), np.empty(COLUMN, b.dtype)
-    w = Work(b, who, start, column, np.full(3, -1), np.array([first, last, first]), listed)
-    tracing = len(trace) > 0
+    who, listed = np.zeros((d.WHO_SIZE, LANES), np.int64), np.arange(LANES + 1)
+    who[d.INDEX] = NOBODY
+    start, column, shared = np.empty(S_SIZE), np.empty(COLUMN, b.dtype), np.full(3, NOBODY)
+    tracing, nodes = len(trace) > 0, 0
     made[:] = np.nan
     b[:] = 0.0
     b[r.CLOSE : r.CLOSE + LANES] = _CLOSE_64 if b.itemsize == 8 else _CLOSE_32
-    flying = 0
-    for lane in range(LANES):
-        flying += 1 if _next_case(w, t, shape, lane, made) else 0
-    nodes = _note(b, r.END, trace, 0)
-    while flying > 0:
+    b[r.FLAG : r.FLAG + LANES] = OVER
+    coming, flying, attended = first, min(LANES, last - first), LANES
+    while True:
+        for j in range(attended):
+            lane = listed[j]
+            flag = b[r.FLAG + lane]
+            if flag >= OVER:
+                if who[d.INDEX, lane] != NOBODY:
+                    close_lane(b, lane, out[who[d.INDEX, lane] - first])
+                    flying -= 1 if coming == last else 0
+                if coming == last:
+                    _stand_still(b, who, lane)
+                    continue
+                decode(shape, coming, who, lane)
+                coming += 1
+                if _another(who, lane, shared):
+                    _open(b, who, t, lane, start, column)
+                fill_lane(b, who, t, lane, column)
+            elif flag != DUE:
+                m.score_step(b, lane)
+            if flag >= DUE and m.settle(b, who, t, lane, made) and tracing and lane == 0 and flag < OVER:
+                nodes = _note(b, r.END, trace, nodes)
+        if flying == 0:
+            return nodes
+        nodes = _note(b, r.END, trace, nodes) if tracing and nodes == 0 else nodes
         plan(b, pace)
         step(b)
         if watch_lanes(b):
@@ -195,19 +200,7 @@ def fly(
         nodes = _note_within(b, b[r.NEXT_SCORE], trace, nodes) if tracing else nodes
         score(b)
         nodes = _note(b, r.END, trace, nodes) if tracing and b[r.STEP] > 0.0 else nodes
-        for j in range(_list_flagged(b, listed)):
-            lane = listed[j]
-            flag = b[r.FLAG + lane]
-            if flag >= OVER:
-                if who[d.INDEX, lane] >= 0:
-                    close_lane(b, lane, out[who[d.INDEX, lane] - first])
-                    flying -= 0 if _next_case(w, t, shape, lane, made) else 1
-                continue
-            if flag != DUE:
-                m.score_step(b, lane)
-            if flag >= DUE and m.settle(b, who, t, lane, made) and tracing and lane == 0:
-                nodes = _note(b, r.END, trace, nodes)
-    return nodes
+        attended = _list_flagged(b, listed)
 
 
 _CLOSE_64: Final = 1e-8  # s; times nearer than this are one

@@ -7,7 +7,6 @@ kink where lift meets CLmax makes a lane fly its step again, shorter: what was f
 
 from __future__ import annotations
 
-import math
 from typing import Final
 
 from wringout.airplane import vector as v
@@ -145,15 +144,16 @@ def act(b: FloatArray, who: IntArray, t: Tables, lane: int, time: float, made: F
     if device == k.GEAR:
         target = min(max(target, p[k.P_GEAR_LOW]), p[k.P_GEAR_HIGH])
         full = a[v.GEAR_UP_TIME] if target < now else a[v.GEAR_DOWN_TIME]
-        move(b, device, lane, target, abs(target - now) * full * t.extras[cell, k.X_GEAR_TIME], time)
+        full *= t.extras[cell, k.X_GEAR_TIME]
     elif device == k.FLAPS:
         target = min(max(target, p[k.P_FLAP_LOW]), p[k.P_FLAP_HIGH])
         full = a[v.FLAP_UP_TIME] if target < now else a[v.FLAP_DOWN_TIME]
-        travel = abs(target - now) / a[v.ANGLES + int(a[v.SETTINGS]) - 1]
-        move(b, device, lane, target, travel * full * t.extras[cell, k.X_FLAP_TIME], time)
-        next_bracket(b, who, t, lane, time)
+        full *= t.extras[cell, k.X_FLAP_TIME] / a[v.ANGLES + int(a[v.SETTINGS]) - 1]
     else:
-        move(b, device, lane, target, abs(target - now) * p[k.P_POWER_TRAVEL], time)
+        full = p[k.P_POWER_TRAVEL]
+    move(b, device, lane, target, abs(target - now) * full, time)
+    if device == k.FLAPS:
+        next_bracket(b, a, t.limits, lane, time)
     if pending < len(made):
         made[pending] = time
     if time <= sc.FIRST_SECONDS_S:
@@ -173,10 +173,10 @@ def await_move(b: FloatArray, who: IntArray, t: Tables, lane: int) -> None:
 def watched_rate(b: FloatArray, which: int, node: int, lane: int) -> float:
     """Return the rate of a watched quantity at the start of a step or (``r.LAST``) at its end, 1/s."""
     i, j, n = which + lane, node + lane, lane + (r.NEW if node == r.LAST else 0)
-    path, speed, climb = float(b[r.PATH + n]), float(b[r.SPEED + n]), float(b[r.CLIMB + j])
-    climb_rate = b[r.SPEED_RATE + j] * math.sin(path) + speed * math.cos(path) * b[r.PATH_RATE + j]
+    per_speed, climb = 1.0 / float(b[r.SPEED + n]), float(b[r.CLIMB + j])
+    climb_rate = b[r.SPEED_RATE + j] * climb * per_speed + b[r.ALONG + j] * b[r.PATH_RATE + j]
     thinner = 0.5 * b[_DENSITY_1 + lane] * climb  # half the relative rate of density
-    eas_rate = b[r.EAS + n] * (b[r.SPEED_RATE + j] / speed + thinner)
+    eas_rate = b[r.EAS + n] * (b[r.SPEED_RATE + j] * per_speed + thinner)
     return float(b[r.OF_EAS + i] * eas_rate + b[r.OF_HEIGHT + i] * climb + b[r.OF_CLIMB + i] * climb_rate)
 
 
@@ -192,7 +192,7 @@ def crossing(b: FloatArray, which: int, lane: int) -> float:
         float(reached(b, which, lane)),
     )
     w0 += float(b[r.OF_CLIMB + i] * b[r.CLIMB + lane] + b[r.OF_ONE + i])
-    if w0 >= 0.0:
+    if w0 >= 0.0 or w0 == w1:  # met before, or nothing is watched
         return _NOT_IN_IT
     dt = float(b[r.STEP + lane])
     before, after = dt * watched_rate(b, which, 0, lane), dt * watched_rate(b, which, r.LAST, lane)
@@ -315,7 +315,7 @@ def settle(b: FloatArray, who: IntArray, t: Tables, lane: int, made: FloatArray)
         jumped = True
     jumped |= leave_ground(b, lane, p[k.P_HEIGHT])
     if time >= b[r.PASSES + lane] - close:
-        next_bracket(b, who, t, lane, float(b[r.PASSES + lane]))
+        next_bracket(b, t.rows[who[DRAW, lane]], t.limits, lane, float(b[r.PASSES + lane]))
     while time >= b[r.NEXT_MOVE + lane] - close:
         row = t.moves[who[PROCEDURE, lane], who[AT_MOVE, lane]]
         move(b, k.POWER, lane, row[k.M_TARGET], row[k.M_RAMP], float(b[r.NEXT_MOVE + lane]))

@@ -16,7 +16,7 @@ from wringout.techniques import lane_rows as r
 from wringout.techniques import layout as k
 from wringout.techniques import moments as m
 from wringout.techniques import scores as sc
-from wringout.techniques.compiling import compiled
+from wringout.techniques.compiling import compiled, inlined
 from wringout.techniques.devices import Tables
 from wringout.techniques.lane_rows import LANES
 from wringout.techniques.lanes import NEVER, measure, pull_again, set_controls
@@ -62,12 +62,22 @@ def open_lane(b: FloatArray, who: IntArray, t: Tables, s: FloatArray, lane: int)
 
 
 @compiled
+def _steady(p: FloatArray, stage: FloatArray) -> bool:
+    """Return whether a start is in equilibrium and flown on as it is: nothing is sharp about it."""
+    aim, value = stage[k.L_AIM], stage[k.L_VALUE]
+    kept: bool = (aim == k.AIM_START_ATTITUDE and value == 0.0) or (aim == k.AIM_ENTRY_SPEED and value == 1.0)
+    return kept and p[k.P_POWER] == k.START_BALANCED
+
+
+@compiled
 def _begin(b: FloatArray, who: IntArray, t: Tables, lane: int) -> None:
     """Begin everything that runs from the start, whatever the technique: bracket, stage, first move of power."""
     p = t.procedures[who[d.PROCEDURE, lane]]
     measure(b, lane)
-    d.next_bracket(b, who, t, lane, 0.0)
+    d.next_bracket(b, t.rows[who[d.DRAW, lane]], t.limits, lane, 0.0)
     m.begin_stage(b, who, t, lane, 0.0)
+    if _steady(p, t.stages[who[d.PROCEDURE, lane], 0]):
+        b[r.SHARP + lane] = -NEVER
     set_controls(b, r.END, lane, b[r.NEW + r.TIME + lane])
     pull_again(b, lane)
     m.await_move(b, who, t, lane)
@@ -90,19 +100,21 @@ def keep_column(b: FloatArray, lane: int, column: FloatArray) -> None:
         column[j] = b[j * LANES + lane]
 
 
-@compiled
-def fill_lane(b: FloatArray, who: IntArray, t: Tables, lane: int, column: FloatArray, made: FloatArray) -> None:
-    """Put a case into a lane: the start of its draw from the column, then the first action of its technique."""
+@inlined
+def fill_lane(b: FloatArray, who: IntArray, t: Tables, lane: int, column: FloatArray) -> None:
+    """Put a case into a lane: the start of its draw from the column, then what its technique waits for.
+
+    What is due at once is still to be settled.
+    """
     for j in range(COLUMN):
         b[j * LANES + lane] = column[j]
     for j in range(d.AT_STAGE, d.WHO_SIZE):
         who[j, lane] = 0
     b[r.EVENT + lane] = m.BY_NOBODY
     m.await_action(b, who, t, lane, t.procedures[who[d.PROCEDURE, lane], k.P_HANDS_FREE])
-    m.settle(b, who, t, lane, made)
 
 
-@compiled
+@inlined
 def close_lane(b: FloatArray, lane: int, out: FloatArray) -> None:
     """Write the scores of a finished trajectory; what never came about is infinite."""
     b[r.SCORE + sc.END_TIME * LANES + lane] = b[r.TIME + lane]
