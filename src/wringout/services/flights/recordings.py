@@ -12,14 +12,17 @@ from wringout.errors import BadInputError, NotFoundError
 from wringout.recordings.columns import mapping as columns
 from wringout.recordings.reader import read_recording
 from wringout.recordings.types import Notice, Recording, Severity
+from wringout.services.airplane.airplanes import study_airplane
 from wringout.services.flights.mappings import as_document, confirm_columns, from_document, read_mapping
 from wringout.services.flights.media import has_sound
 from wringout.services.flights.runs import BuiltRun, add_run_to, find_recording, method_of, read_study_recording
+from wringout.services.flights.speed_units import unit_doubt
 from wringout.services.opening import the_study
 from wringout.store import (
     RunState,
     Store,
     StudyRecording,
+    View,
     edit_recording,
     latest_airplane,
     list_recordings,
@@ -138,9 +141,20 @@ def _read(store: Store, item: StudyRecording) -> tuple[Recording | None, str]:
         return None, f"{item.name}: it is a clip or a sound by its name, and is kept as it is."
     with store.reading() as view:
         try:
-            return read_study_recording(view, item), ""
+            return _doubted(view, item, read_study_recording(view, item)), ""
         except BadInputError as error:
             return None, str(error)
+
+
+def _doubted(view: View, item: StudyRecording, recording: Recording) -> Recording:
+    """Return a recording with the doubt that the study's airplane raises about its speeds, if there is one."""
+    if item.mapping or latest_airplane(view, item.study_id) is None:
+        return recording
+    try:
+        doubt = unit_doubt(recording, study_airplane(view, item.study_id).document)
+    except BadInputError:  # the airplane's file says on its own page what is wrong with it
+        return recording
+    return recording if doubt is None else dataclasses.replace(recording, notices=(*recording.notices, doubt))
 
 
 def _run_at_once(
