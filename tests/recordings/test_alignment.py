@@ -96,6 +96,19 @@ def test_an_aligned_table_carries_marks_readings_and_the_doubt() -> None:
     assert green.time_s == pytest.approx(107.0, abs=0.1)
 
 
+def test_what_a_recording_says_of_its_own_clock_counts_with_the_doubt_of_the_alignment() -> None:
+    first = log(TIMES, flown(TIMES), "a.csv", {100.0: "gear down", 400.0: "gear up"})
+    called = b"# kind: called\n# clock uncertainty: 1 s\ntime,speed,mark\n0:38,,gear down\n5:38,95,gear up\n"
+    said = read_recording(called, "said.csv")
+    fit = align(first, said)
+    worst = max(fit.sd_at(mark.time_s) for mark in said.marks)
+    merged = read_recording(aligned_table(first, [(said, fit)]).encode(), "both.csv")
+    assert merged.header["clock uncertainty"] == f"{np.hypot(1.0, worst):.2f} s"
+    odd = read_recording(called.replace(b"1 s", b"some"), "said.csv")
+    with pytest.raises(BadInputError, match=r"^said\.csv, clock uncertainty: "):
+        aligned_table(first, [(odd, fit)])
+
+
 def test_parts_of_one_flight_join_by_their_clocks() -> None:
     def part(start: int, name: str) -> Recording:
         rows = "".join(f"10:{(start + i) // 60:02d}:{(start + i) % 60:02d},{100 + i % 5},2400\n" for i in range(60))

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -16,8 +17,11 @@ from wringout.errors import BadInputError
 from wringout.recordings.disorder import RESET_PAUSE_S
 from wringout.recordings.together.alignment import ClockFit
 from wringout.recordings.types import FloatArray, Recording
+from wringout.typed_quantity import parse_quantity
 from wringout.units import from_si
 
+CLOCK_WORD = "clock uncertainty"
+"""Header word for how well marks and readings share a clock, one standard deviation."""
 _NEAR_ZERO_S = 60.0
 
 
@@ -73,16 +77,18 @@ def aligned_table(first: Recording, others: Sequence[tuple[Recording, ClockFit]]
     """Return recordings of one flight as one table on the first one's clock.
 
     Of a quantity several of them measure, the first one's is kept. The header says how well the clocks agree (``clock
-    uncertainty``), at the worst of the other recordings' marks or rows, for the fit to carry.
+    uncertainty``), at the worst of the other recordings' marks or rows, for the fit to carry; what a recording says of
+    its own clock counts with it.
 
     Args:
         first: whose clock counts.
         others: the other recordings, each with how its clock runs against the first one's.
 
     Raises:
-        BadInputError: one of them has no times, or another clock jumped between them.
+        BadInputError: one of them has no times, another clock jumped between them, or what one says of its clock is no
+            time.
     """
-    parts, sds = [_part(first, first, None)], [0.0]
+    parts, sds = [_part(first, first, None)], [_own_sd_s(first)]
     headers: dict[str, str] = {}
     words = []
     for other, fit in others:
@@ -95,11 +101,18 @@ def aligned_table(first: Recording, others: Sequence[tuple[Recording, ClockFit]]
             )
         parts.append(_part(first, other, fit))
         ends = () if other.time_s is None else (float(other.time_s[0]), float(other.time_s[-1]))
-        sds += [fit.sd_at(spot) for spot in [mark.time_s for mark in other.marks] or ends]
+        own = _own_sd_s(other)
+        sds += [math.hypot(own, fit.sd_at(spot)) for spot in [mark.time_s for mark in other.marks] or ends]
         headers.update(other.header)
         words.append(f"{other.name} onto {first.name} by {fit.by}")
-    header = {**headers, **first.header, "aligned": "; ".join(words), "clock uncertainty": f"{max(sds):.2f} s"}
+    header = {**headers, **first.header, "aligned": "; ".join(words), CLOCK_WORD: f"{max(sds):.2f} s"}
     return merged_table(parts, header)
+
+
+def _own_sd_s(recording: Recording) -> float:
+    """Return how well a recording says that its marks and readings share a clock [s]; 0 where it says nothing."""
+    text = recording.header.get(CLOCK_WORD, "")
+    return abs(parse_quantity(text, "time", where=f"{recording.name}, {CLOCK_WORD}")) if text else 0.0
 
 
 def _part(first: Recording, one: Recording, fit: ClockFit | None) -> Part:
