@@ -17,8 +17,8 @@ from wringout.web.series import Counts, Spot, Trace, series
 
 ARM = 0.012
 """Half the length of a cross, as a share of the picture's width."""
-LINES_APART_S = 1.5
-"""The line through readings is broken where none counts for longer than this [s]."""
+MOST_SPOTS = 300
+"""Of more, every second is drawn, or third; the list has them all."""
 
 
 def over_picture(typed: Typed, shape: Shape, clip: Clip, shown: Reading | None) -> Markup:
