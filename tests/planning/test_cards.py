@@ -45,6 +45,9 @@ def test_every_paper_holds_a_card_of_every_point(make: Make, beliefs: Beliefs, p
     data = cards_pdf(content(plan, beliefs, CardLook(night=night)), paper)
     with pikepdf.open(io.BytesIO(data)) as pdf:
         assert len(pdf.pages) >= 3
+        assert b"pdfuaid:part" in pdf.Root.Metadata.read_bytes()  # ISO 14289-1, as Typst's own checks allow it
+        assert pdf.Root.MarkInfo.Marked
+        assert str(pdf.Root.Lang) == "en"
         box = [float(x) for x in pdf.pages[0].mediabox]
     assert (box[2] - box[0]) * 25.4 / 72 == pytest.approx(PAPERS[paper][0], abs=0.1)
     assert (box[3] - box[1]) * 25.4 / 72 == pytest.approx(PAPERS[paper][1], abs=0.1)
@@ -130,6 +133,13 @@ def test_the_same_plan_prints_the_same_bytes(make: Make, beliefs: Beliefs) -> No
 def test_metric_words_never_make_a_limit_wider(said: str, metric: str) -> None:
     """1 kt is 1.852 km/h, 1 ft 0.3048 m, 1 lb 0.45359237 kg, exactly."""
     assert metric_words(said) == metric
+
+
+def test_every_speed_of_a_metric_card_is_a_metric_one(make: Make, beliefs: Beliefs) -> None:
+    plan = make(("C1", "climb", {"speeds": "75, 90, 115 kt"}))
+    (card,) = content(plan, beliefs, CardLook(metric=True))["cards"]  # type: ignore[misc]
+    (steady,) = [box for box in card["boxes"] if box["title"] == "Steady points"]  # type: ignore[index]
+    assert steady["rows"] == ["138 km/h", "166 km/h", "212 km/h"]  # never rounded up
 
 
 def test_the_envelope_is_drawn_with_both_ends_of_the_flight(make: Make, beliefs: Beliefs) -> None:

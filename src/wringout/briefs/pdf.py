@@ -21,7 +21,7 @@ from wringout.plain_text import visible
 
 _TEMPLATES: Final = Path(__file__).parent / "templates"
 Template = Literal["brief", "one-page", "slides"]
-_STANDARD: Final = "ua-1"
+STANDARD: Final = "ua-1"
 
 
 def pdf_of(document: Document, template: Template = "brief") -> bytes:
@@ -33,7 +33,7 @@ def pdf_of(document: Document, template: Template = "brief") -> bytes:
     data = _document(document, files)
     files["/brief.json"] = json.dumps(data, ensure_ascii=False, sort_keys=True).encode("utf-8")
     made = typst.compile(  # type: ignore[call-overload]  # its annotations leave out the mapping of files
-        files, font_paths=_fonts(), ignore_system_fonts=True, format="pdf", pdf_standards=_STANDARD, timestamp=0
+        files, font_paths=_fonts(), ignore_system_fonts=True, format="pdf", pdf_standards=STANDARD, timestamp=0
     )
     return bytes(made)
 

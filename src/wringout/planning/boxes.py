@@ -53,10 +53,21 @@ def boxes_of(point: Point, beliefs: Beliefs) -> tuple[Boxes, ...]:
         columns = ("from, to", *(f"{i + 1}" for i in range(TIMINGS_OF_EACH)), "even?")
         return (Boxes("Travel times", columns, _legs(point, beliefs)),)
     if key in ("glide", "climb", "level power", "level acceleration"):
-        speeds = tuple(s.strip() for s in words.get("speeds", "").split(",") if s.strip()) or ("",) * 5
+        speeds = _each_with_its_unit(words.get("speeds", "")) or ("",) * 5
         columns = ("speed", "altitude at 0:00", "0:30", "1:00", "1:30", "temperature", "MAP, rpm")
         return (ENDS, Boxes("Steady points", columns, speeds))
     return (ENDS, Boxes("Readings", ("time", "airspeed", "altitude", "mark"), ("",) * 12))
+
+
+def _each_with_its_unit(listed: str) -> tuple[str, ...]:
+    """Return a list of speeds such as "75, 90, 115 kt" one by one; the unit at its end is that of all.
+
+    >>> _each_with_its_unit("75, 90, 115 kt")
+    ('75 kt', '90 kt', '115 kt')
+    """
+    parts = [part.strip() for part in listed.split(",") if part.strip()]
+    unit = parts[-1].lstrip("0123456789. ") if parts else ""
+    return tuple(part if part.lstrip("0123456789. ") or not unit else f"{part} {unit}" for part in parts)
 
 
 def _clock(seconds: float) -> str:

@@ -13,6 +13,7 @@ from typing import Any, Final
 import segno
 import typst
 
+from wringout.briefs.pdf import STANDARD
 from wringout.briefs.pdf import _fonts as vendored_fonts
 from wringout.errors import BadInputError
 
@@ -50,7 +51,7 @@ def cards_pdf(content: dict[str, Any], paper: str) -> bytes:
         data["envelope"] = "/envelope.svg"
     files["/cards.json"] = json.dumps(data, ensure_ascii=False, sort_keys=True).encode("utf-8")
     made = typst.compile(  # type: ignore[call-overload]  # its annotations leave out the mapping of files
-        files, font_paths=vendored_fonts(), ignore_system_fonts=True, format="pdf", timestamp=0
+        files, font_paths=vendored_fonts(), ignore_system_fonts=True, format="pdf", pdf_standards=STANDARD, timestamp=0
     )
     return bytes(made)
 
