@@ -30,7 +30,7 @@ def test_calls_are_heard_with_their_times_and_wait_for_a_yes(store: Store) -> No
     take_in_sound(store, None, FOUR_CALLS, heard, "flight.heard.vtt")
     found = caption_candidates(store, None, "flight.heard.vtt")
     said = [(one.found.value if one.found.kind == "reading" else one.found.label) for one in found.candidates]
-    assert said == [110.0, "gear down", 95.0, "3 green"]
+    assert said == [110.0, "gear down", 95.0, "three green"]
     assert [one.found.time_s for one in found.candidates] == pytest.approx([0.4, 2.2, 3.6, 5.4], abs=0.3)
     assert {one.answer for one in found.candidates} == {""}
     assert heard.sha256 in heard.captions

@@ -270,10 +270,14 @@ def _green(tokens: Sequence[Token], i: int) -> bool:
     return 0 < i < len(tokens) - 1 and tokens[i - 1].text == tokens[i + 1].text == "green"
 
 
+_GREENS = re.compile(r"\b3 (?=greens?\b|in the green\b)")
+"""A phrase of the trade, not a number that was read."""
+
+
 def _event(part: Sequence[Token]) -> tuple[Event, str]:
-    label = " ".join(token.text for token in part if not token.is_stop)
+    label = _GREENS.sub("three ", " ".join(token.text for token in part if not token.is_stop))
     plain = label.replace("green green green", "three green").replace("dropping", "lowering")
-    plain = re.sub(r"\b3 (greens?|in the green)( lights)?\b", "three green", plain)
+    plain = re.sub(r"\bthree (greens?|in the green)( lights)?\b", "three green", plain)
     if _ENGINE.search(label):
         label = "power " + " ".join(token.text for token in part if token.value is not None)
         return read_mark(label), label
