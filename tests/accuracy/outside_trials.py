@@ -49,6 +49,7 @@ from wringout.estimate.problem import StudyRun
 from wringout.methods.level_deceleration.method import with_propeller
 from wringout.methods.register import method
 from wringout.methods.steady_climb import airs_at, steady_rate_mps
+from wringout.methods.types import FittedMethod
 from wringout.recordings.reader import read_recording
 from wringout.units import DEGREE, FOOT, KNOT, POUND, SQUARE_FOOT, STANDARD_GRAVITY
 
@@ -292,18 +293,31 @@ def reduced(
     table = {name: np.percentile(x, [50.0, 2.5, 97.5]).tolist() for name, x in found.items()}
     out = {name: (a, b, c) for name, (a, b, c) in table.items()}
     if campaign.accelerations:
-        out["best rate, by hand"] = best_rate_by_hand(programme, beliefs, runs[-1])
+        out |= best_rates_said(programme, joint, posterior)
     return out
 
 
-def best_rate_by_hand(programme: Programme, beliefs: Beliefs, acceleration: StudyRun) -> tuple[float, float, float]:
-    """Return where excess power peaks by the curve of speed alone, with its interval, as the workbench says; kt CAS."""
-    results = {one.key: one for one in acceleration.method.by_hand(acceleration.run, beliefs)}
-    value = results["best-rate speed"].value
-    low, high = value.interval()
-    true = np.maximum(np.array([value.value, low, high]), 1.0) * KNOT
-    middle, least, most = calibrated_from_true(true, programme.climb_altitude_ft * FOOT, 0.0) / KNOT
-    return float(middle), float(least), float(most)
+def best_rates_said(
+    programme: Programme, joint: JointFit, posterior: Posterior
+) -> dict[str, tuple[float, float, float]]:
+    """Return the speeds of best rate that the workbench reads off the last run, an acceleration, knots calibrated.
+
+    By the curve of speed alone, and by the fitted airplane, each with its interval.
+    """
+    i = len(joint.problem.runs) - 1
+    run, acceleration = joint.problem.runs[i].run, joint.problem.runs[i].method
+    assert isinstance(acceleration, FittedMethod)
+    results = acceleration.by_hand(run, joint.problem.beliefs)
+    own = np.array([joint.problem.nuisance(z, i) for z in posterior.z])
+    results += acceleration.from_fit(run, posterior.rows, own, results)
+    values = {one.key: one.value for one in results}
+    said = {"best rate": values["best-rate speed, fitted"], "best rate, by hand": values["best-rate speed"]}
+    out = {}
+    for name, value in said.items():
+        true = np.maximum(np.array([value.value, *value.interval()]), 1.0) * KNOT
+        middle, low, high = (calibrated_from_true(true, programme.climb_altitude_ft * FOOT, 0.0) / KNOT).tolist()
+        out[name] = middle, low, high
+    return out
 
 
 def outcomes(

@@ -148,6 +148,23 @@ def test_best_rate_speed_where_the_excess_peaks() -> None:
     assert low < best / KT < high
 
 
+def test_the_fitted_airplanes_best_rate_counts_what_its_laws_differ_from_the_curve_alone() -> None:
+    """Peak in the tests' own words; an airplane fitted wrongly has an interval as wide as it is off, and says so."""
+    own, other = OwnAirplane(e=0.6), OwnAirplane(e=0.95)
+    seen = flown(run_of(text_of()), own, entry_kt=68.0)
+    speeds = np.linspace(50, 130, 801) * KT
+    alone = by_hand(seen)["best-rate speed"].value.value
+    for fitted in (own, other):
+        best = speeds[np.argmax([own_excess(fitted, s, full_power()) for s in speeds])] / KT
+        rows, nuisances = np.tile(own_row(fitted), (3, 1)), np.tile(means(seen), (3, 1))
+        rows[:, v.MASS_FACTOR] = 0.995, 1.0, 1.005
+        (result,) = METHOD.from_fit(seen, rows, nuisances, METHOD.by_hand(seen, BELIEFS))
+        assert result.value.value == pytest.approx(best, abs=0.3)
+        assert result.value.standard_uncertainty >= abs(result.value.value - alone)
+    assert "trust the curve alone" in result.sentence
+    assert METHOD.from_fit(seen, rows, nuisances, []) == []
+
+
 def test_a_peak_that_was_not_flown_through_is_not_claimed() -> None:
     result = by_hand(flown(run_of(text_of()), OwnAirplane(), entry_kt=110.0))["best-rate speed"]
     assert "lies there or beyond" in result.sentence

@@ -14,12 +14,12 @@ from wringout.estimate.findings import device_areas
 from wringout.estimate.fit import JointFit, fit
 from wringout.estimate.posterior import draw
 from wringout.estimate.problem import StudyRun
-from wringout.methods.types import HandResult, Source, TimedMethod
+from wringout.methods.types import FittedMethod, HandResult, Source, TimedMethod
 from wringout.propagation import Measured
 from wringout.recordings.types import Device
 from wringout.units import SQUARE_FOOT
 
-DRAWS_ALONE = 800
+DRAWS_ALONE, DRAWS_TOGETHER = 800, 200
 CURVE_POINTS = 120
 
 Progress = Callable[[float, str], None]
@@ -54,6 +54,10 @@ def reports(joint: JointFit, runs: Sequence[StudyRun], progress: Progress) -> tu
         progress(i / len(runs), f"run {r.run.key} by itself")
         results = list(r.method.by_hand(r.run, joint.problem.beliefs))
         curve = None
+        if isinstance(r.method, FittedMethod):
+            posterior = draw(joint, DRAWS_TOGETHER, 1)
+            own = np.array([joint.problem.nuisance(z, i) for z in posterior.z])
+            results += r.method.from_fit(r.run, posterior.rows, own, results)
         if isinstance(r.method, TimedMethod):
             results.insert(0, _whole_curve(joint, r, results))
             curve = _curve(joint, r, r.method, i)

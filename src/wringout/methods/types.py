@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol, runtime_checkable
 
@@ -174,3 +175,13 @@ class TimedMethod(Protocol):
         self, run: Any, row: FloatArray, nuisance: FloatArray, beliefs: Beliefs, times_s: FloatArray
     ) -> FloatArray:
         """Return the observed quantity, SI, at any rising times of the run (s from its first reading)."""
+
+
+@runtime_checkable
+class FittedMethod(Protocol):
+    """A method that reads more than its parameters off the fitted airplane, beside what it says by hand."""
+
+    def from_fit(
+        self, run: Any, rows: FloatArray, nuisances: FloatArray, by_hand: Sequence[HandResult]
+    ) -> list[HandResult]:
+        """Return answers from draws of the joint fit: ``rows`` (n, SIZE) and the run's own ``nuisances`` (n, m)."""

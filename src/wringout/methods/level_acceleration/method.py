@@ -6,6 +6,7 @@ at which the airplane could climb. The joint fit follows the whole speed history
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -22,6 +23,7 @@ from wringout.airspeed import (
 )
 from wringout.atmosphere import density_kgm3
 from wringout.methods.level_acceleration.by_hand import hand_results
+from wringout.methods.level_acceleration.fitted import fitted_peak
 from wringout.methods.level_acceleration.run import KEY, AccelerationRun, runs_from_recording
 from wringout.methods.level_acceleration.words import acceleration_card, acceleration_guard
 from wringout.methods.level_deceleration.method import METHOD as DECELERATION
@@ -140,6 +142,12 @@ class LevelAcceleration:
     def by_hand(self, run: AccelerationRun, beliefs: Beliefs) -> list[HandResult]:
         """Return specific excess power along the speeds flown and the speed where it peaks."""
         return hand_results(run, self.true_of(run, run.ias_mps, beliefs), self.nuisances(run, beliefs)[1], beliefs)
+
+    def from_fit(
+        self, run: AccelerationRun, rows: FloatArray, nuisances: FloatArray, by_hand: Sequence[HandResult]
+    ) -> list[HandResult]:
+        """Return the speed where the fitted airplane's excess power peaks."""
+        return fitted_peak(run, rows, nuisances, by_hand)
 
     def simulate(
         self, run: AccelerationRun, row: FloatArray, beliefs: Beliefs, rng: np.random.Generator
