@@ -5,7 +5,11 @@ from __future__ import annotations
 import hashlib
 import io
 import json
+import os
+import platform
 import re
+import subprocess
+import sys
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
@@ -66,6 +70,23 @@ def test_everything_comes_out_again_to_the_bit(desk: Desk, bundle: Path) -> None
     assert found["results"][0]["draws_apart"] == 0.0
     assert found["numbers"] == sum(r["numbers"] for r in found["results"])
     assert not desk.database.exists()  # nothing of the user's was opened
+
+
+@pytest.mark.skipif(
+    platform.machine().lower() not in {"x86_64", "amd64"}, reason="only there can an older processor be asked for"
+)
+def test_it_comes_out_again_on_another_processor(bundle: Path) -> None:
+    """The numerical libraries are told to calculate as on a processor of 2008: sums are taken in another order."""
+    newer = " ".join(np._core._multiarray_umath.__cpu_dispatch__)  # type: ignore[attr-defined]
+    older = {**os.environ, "OPENBLAS_CORETYPE": "Nehalem", "NPY_DISABLE_CPU_FEATURES": newer}
+    wringout = Path(sys.executable).with_name("wringout")
+    done = subprocess.run(
+        [wringout, "verify", bundle, "--json"], env=older, capture_output=True, text=True, check=False
+    )
+    found = json.loads(done.stdout)
+    assert (done.returncode, [r["differences"] for r in found["results"]]) == (0, [[], []])
+    assert found["outcome"] in {"the same to the last digit", "the same within the tolerance"}
+    assert found["results"][0]["draws_apart"] < 1e-6
 
 
 def test_another_hash_than_the_brief_names_is_refused(desk: Desk, bundle: Path) -> None:

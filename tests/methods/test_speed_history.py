@@ -157,3 +157,21 @@ def test_settled_speeds_with_the_published_areas(gear: float, flap: float, area:
         fast, slow = (middle, slow) if excess(middle) < 0.0 else (fast, middle)
     assert settled / KT == pytest.approx(fast / KT, abs=0.01)
     assert forces.parasite_area(row, gear, flap * DEG, 0.5) / FT2 == pytest.approx(area, abs=0.003)
+
+
+def test_speeds_do_not_jump_where_the_last_bit_of_an_arrival_does() -> None:
+    """Whether a device has arrived must not hang on rounding, which differs between processors.
+
+    Steps after it would be long or short by chance, and speeds jump by 1e-6 m/s where a start moves by a microsecond.
+    """
+    own = random_airplane(np.random.default_rng(49))
+    row, times = own.row(), np.arange(0.0, 60.0, 6.0)
+    travel, angle = 6.0, own.angles[2]
+    begins = 12.05 + 1e-6 * np.arange(60)
+    speeds = np.array(
+        [
+            compiled(row, times, 58.0, 1300.0, 1.0, flap=([-1e6, s, s + travel], [0.0, 0.0, angle]))
+            for s in begins.tolist()
+        ]
+    )
+    assert np.abs(np.diff(speeds, 2, axis=0)).max() < 1e-9

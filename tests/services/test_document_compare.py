@@ -39,10 +39,28 @@ def test_a_number_moved_by_a_share_is_found_and_measured(value: float, share: fl
         return
     [difference] = found.differences
     assert difference.apart is not None
-    expected = abs(moved - value) / max(abs(moved), abs(value), 1e-9)
+    expected = abs(moved - value) / max(abs(moved), abs(value), 1e-6)
     assert math.isclose(difference.apart, expected)
     assert bool(found.beyond(1e-6, same_version=False)) == (difference.apart > 1e-6)
     assert len(found.within(1e-6)) == (difference.apart <= 1e-6)
+
+
+def test_lengths_flown_are_held_to_what_steps_can_say_and_nothing_else_is() -> None:
+    """Of two processors one may fly a step longer; 0.009 ft was seen, 0.02 ft are allowed."""
+
+    def document(unit: str, median: float, share: float = 0.5) -> dict[str, Any]:
+        return {"unit": unit, "median": median, "interval_50": [median, 9.0], "share_alike": share}
+
+    def counted(kept: dict[str, Any], again: dict[str, Any], home: str = "laws") -> int:
+        return len(compare_documents({home: [kept]}, {home: [again]}).beyond(1e-6, same_version=True))
+
+    here = document("ft", 100.0)
+    assert counted(here, document("ft", 100.015)) == 0
+    assert counted(here, document("ft", 100.025)) == 2
+    assert counted(here, document("ft", 100.0, 0.501)) == 1
+    assert counted(here, document("ft", 100.015), "findings") == 2
+    assert counted(document("kt", 100.0), document("kt", 100.015)) == 2
+    assert counted(document("kt", 2e-13), document("kt", 5e-13)) == 0
 
 
 def changed(path: tuple[Any, ...], value: Any) -> Any:

@@ -12,6 +12,8 @@ GRAVITY = 9.80665
 STEP_S = 2.0
 GEAR_STEP_S = 0.5
 FLAP_STEP_S = 0.1
+STANDS = 1.0e-9
+"""Movement below this, of gear position or flap angle [rad], is rounding: a device that has arrived stands."""
 
 
 @njit(cache=True, error_model="numpy")
@@ -101,9 +103,9 @@ def speed_history(
         while t < times[i]:
             end = next_knot(t, min(next_knot(t, times[i], gear_t), times[i]), flap_t)
             longest = STEP_S
-            if position_at(t, gear_t, gear_x) != position_at(end, gear_t, gear_x):
+            if abs(position_at(end, gear_t, gear_x) - position_at(t, gear_t, gear_x)) > STANDS:
                 longest = GEAR_STEP_S
-            if position_at(t, flap_t, flap_x) != position_at(end, flap_t, flap_x):
+            if abs(position_at(end, flap_t, flap_x) - position_at(t, flap_t, flap_x)) > STANDS:
                 longest = FLAP_STEP_S
             steps = max(int((end - t) / longest + 0.999999), 1)
             h = (end - t) / steps

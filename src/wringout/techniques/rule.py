@@ -69,12 +69,20 @@ def rule(scores: FloatArray, complete: tuple[bool, ...], start_height_m: float, 
     shares = margins_broken(scores, start_height_m, limits)
     ahead, gap = _pairs(signed(values, limits), limits.difference)
     candidates = [j for j, whole in enumerate(complete) if whole] or list(range(len(complete)))
-    fit = sorted((j for j in candidates if keeps_margins(shares[j], limits)), key=lambda j: -merit[j])
+    fit = sorted((j for j in candidates if keeps_margins(shares[j], limits)), key=lambda j: -rounded(float(merit[j])))
     leading = tuple(j for j in fit if j == fit[0] or winner(fit[0], j, ahead, limits) != fit[0])
     outcome = Outcome.NOT_ACCEPTABLE
     if leading:
         outcome = Outcome.FAVOURED if len(leading) == 1 else Outcome.TOO_CLOSE
     return Ruling(outcome, leading, tuple(fit), shares, median, ahead, gap)
+
+
+def rounded(median: float) -> float:
+    """Return a median (SI) to a millionth, by which orders are ranked.
+
+    Orders that have done the same until then end alike; which is ahead by the last bits differs between processors.
+    """
+    return round(median, 6)
 
 
 def _check_scored(values: FloatArray, limits: Thresholds) -> None:

@@ -9,6 +9,7 @@ import numpy as np
 
 from wringout.services.kept_numbers import numbers
 from wringout.techniques.reasons import Benefit, benefit, budget
+from wringout.techniques.rule import rounded
 from wringout.techniques.scores import ABOVE_START, SCORE_INDEX, SCORES, Score
 from wringout.techniques.types import Device, FloatArray, Matchup, Technique, Trace
 from wringout.techniques.verdict import Standing
@@ -117,10 +118,10 @@ def matchup_why(matchup: Matchup, standings: Sequence[Standing]) -> Json | None:
 
 
 def _ranked(techniques: Sequence[Technique], standings: Sequence[Standing], score: Score) -> list[int]:
-    """Return the complete orders, best first; those that keep the margins before the others."""
+    """Return the complete orders, best first; those that keep the margins before the others, alike ones as listed."""
     sign = 1.0 if score.larger_is_better else -1.0
     known = [j for j, t in enumerate(techniques) if t.complete and np.isfinite(standings[j].median)]
-    return sorted(known, key=lambda j: (not standings[j].acceptable, -sign * standings[j].median))
+    return sorted(known, key=lambda j: (not standings[j].acceptable, -sign * rounded(standings[j].median)))
 
 
 def _rivals(techniques: Sequence[Technique], ranked: Sequence[int]) -> list[int]:

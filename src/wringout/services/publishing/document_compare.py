@@ -28,8 +28,16 @@ WORDING = frozenset(
 )
 """Fields that hold sentences and names made from the numbers, and decide nothing."""
 
+FLOWN_AT_LEAST = {"ft": 20_000.0}
+"""What a number flown is at least taken to be, by its unit: lengths are held to 0.02 ft by a tolerance of 1 millionth.
+
+Where a step ends is decided by comparing, so a last bit can make one longer or shorter. What that changes is a part of
+the 0.1 ft that steps are exact to (``techniques/pace.py``); on other processors up to 0.009 ft was seen.
+"""
+_FLOWN, _FLOWN_FIELDS = "laws", frozenset({"median", "difference", "interval_50", "interval_95"})
 _MISSING = object()
-_FLOOR = 1e-9
+_FLOOR = 1e-6
+"""Numbers smaller than this count as nought: what rounding leaves of a difference of two equal heights."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,14 +120,17 @@ def _is_number(value: object) -> bool:
     return isinstance(value, float | int) and not isinstance(value, bool)
 
 
-def _differences(kept: object, again: object, path: tuple[str, ...], wording: bool) -> Iterator[Difference]:
+def _differences(
+    kept: object, again: object, path: tuple[str, ...], wording: bool, least: float = _FLOOR
+) -> Iterator[Difference]:
     if isinstance(kept, Mapping) and isinstance(again, Mapping):
-        yield from _of_tables(kept, again, path, wording)
+        yield from _of_tables(kept, again, path, wording, least)
     elif _is_list(kept) and _is_list(again):
-        yield from _of_tables(_named(kept), _named(again), path, wording)  # type: ignore[arg-type]
+        yield from _of_tables(_named(kept), _named(again), path, wording, least)  # type: ignore[arg-type]
     elif _is_number(kept) and _is_number(again):
         if kept != again:
-            yield Difference(" / ".join(path), kept, again, _apart(float(kept), float(again)), wording)  # type: ignore[arg-type]
+            apart = _apart(float(kept), float(again), least)  # type: ignore[arg-type]
+            yield Difference(" / ".join(path), kept, again, apart, wording)
     elif kept != again or type(kept) is not type(again):
         yield Difference(" / ".join(path), _bare(kept), _bare(again), None, wording)
 
@@ -133,13 +144,13 @@ def _bare(value: object) -> object:
 
 
 def _of_tables(
-    kept: Mapping[str, object], again: Mapping[str, object], path: tuple[str, ...], wording: bool
+    kept: Mapping[str, object], again: Mapping[str, object], path: tuple[str, ...], wording: bool, least: float
 ) -> Iterator[Difference]:
+    flown = FLOWN_AT_LEAST.get(str(kept.get("unit"))) if path[:1] == (_FLOWN,) else None
     for key in dict.fromkeys((*kept, *again)):
-        below = (*path, key)
-        yield from _differences(
-            kept.get(key, _MISSING), again.get(key, _MISSING), below, wording or _is_wording(key, kept.get(key))
-        )
+        reach = flown if flown is not None and key in _FLOWN_FIELDS else least
+        here, there = kept.get(key, _MISSING), again.get(key, _MISSING)
+        yield from _differences(here, there, (*path, key), wording or _is_wording(key, kept.get(key)), reach)
 
 
 def _is_wording(key: str, value: object) -> bool:
@@ -153,6 +164,6 @@ def _named(items: Sequence[object]) -> dict[str, object]:
     return {keys[i] if own else str(i): item for i, item in enumerate(items)}
 
 
-def _apart(kept: float, again: float) -> float:
-    """Return how far apart two numbers are, as a share of the larger; numbers next to nought count as nought."""
-    return abs(kept - again) / max(abs(kept), abs(again), _FLOOR)
+def _apart(kept: float, again: float, least: float) -> float:
+    """Return how far apart two numbers are, as a share of the larger, which is taken to be at least so large."""
+    return abs(kept - again) / max(abs(kept), abs(again), least)
