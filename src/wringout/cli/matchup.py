@@ -48,10 +48,11 @@ def plan_command(wanted: Wanted, procedure: str | None) -> None:
 @click.option("--draws", type=int, default=2000, show_default=True, help="Posterior draws to fly on.")
 @click.option("--seed", type=int, default=1, show_default=True, help="Of the conditions.")
 def compare_command(wanted: Wanted, plan_file: Path | None, draws: int, seed: int) -> None:
-    """Fly every order of cleaning up in a go-around, and give the verdict.
+    """Fly every order of the plan's procedure, and give the verdict.
 
-    All orders are flown on the same draws and conditions, under three pilot laws: hold attitude, hold speed, level then
-    climb. A difference smaller than the one the study states is never called a win.
+    The procedure is a go-around unless the plan says another. All orders are flown on the same draws and conditions,
+    under three pilot laws where the procedure does not say itself how pitch is flown: hold attitude, hold speed, level
+    then climb. A difference smaller than the one the study states is never called a win.
 
     \b
     Examples:
