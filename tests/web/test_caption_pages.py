@@ -104,6 +104,7 @@ def test_every_phrase_is_answered_and_what_counts_is_kept_as_a_recording(client:
     assert "weight 2,900 lb</textarea>" in refused.text
     kept = client.post(f"{here}/keep", data={**form, "setup": "weight: 2,900 lb"}, follow_redirects=False)
     assert kept.status_code == 303
+    assert f'href="{kept.headers["location"]}">Make a run of what was kept' in client.get(here).text
     made = study_recording(store, SLUG, "called.csv").recording
     assert made is not None
     knots = made.channels["ias"].values / (1852.0 / 3600.0)

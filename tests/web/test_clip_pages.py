@@ -13,13 +13,14 @@ import pytest
 from playwright.sync_api import Browser, expect
 from starlette.testclient import TestClient
 
-from tests.instruments.rendered import CENTRE, SCALE_DEG, SCALE_KT, Trouble, dial_picture
+from tests.instruments.rendered import CENTRE, SCALE_DEG, SCALE_KT, Trouble, dial_picture, digits_picture
 from tests.web.live import WAIT_MS, WORK_MS, clock, served, window
 from wringout.errors import BadInputError
 from wringout.services.flights.clips import read_marked_clip, study_clip
 from wringout.services.flights.recordings import study_recording, take_in_recording
 from wringout.services.opening import open_studies
 from wringout.services.study.studies import make_study
+from wringout.web import flight_work
 from wringout.web.app import make_app
 from wringout.web.pages import clips as page_of_clips
 from wringout.web.settings import Settings
@@ -104,6 +105,32 @@ def test_marks_that_cannot_be_right_are_named_and_stay_as_typed(client: TestClie
     assert status == 409
     assert "Send yours again" in text
     assert 'value="151"' in text
+
+
+def test_a_read_out_is_marked_with_its_box_and_what_is_known(client: TestClient, tmp_path: Path) -> None:
+    store = client.app.state.site.store  # type: ignore[attr-defined]
+    dice, path = np.random.default_rng(2), tmp_path / "digits.avi"
+    video = cv2.VideoWriter(str(path), cv2.VideoWriter_fourcc(*"MJPG"), 10.0, (200, 120))
+    truth = [138, 120, 95, 64, 107, 106, 105, 104]
+    for speed in truth:
+        video.write(cv2.cvtColor(digits_picture(speed, Trouble(0.0, 3.0, 0.0, 0.0), dice, 0.0), cv2.COLOR_GRAY2BGR))
+    video.release()
+    with path.open("rb") as stream:
+        sha256 = take_in_recording(store, SLUG, stream, "digits.avi", make_run=False).item.recording.sha256
+    here = f"{AT}/recordings/{sha256}/clip"
+    form: dict[str, str | list[str]] = {
+        "kind": "digits", "unit": "kt", "at": "0", "rate": "10", "least": "0.5", "fastest": "400",
+        "left": "40", "top": "30", "width": "110", "height": "60",
+        "time": ["0", "0,1", "0.2", "0.3", "0.4", ""], "reads": ["138", "120", "95", "64", "107", ""],
+    }  # fmt: skip
+    assert send(client, f"{here}/read", form)[0] == 303
+    client.app.state.site.jobs.stop(1)  # type: ignore[attr-defined]  # done here instead of beside
+    said = flight_work.read_clip_of(tmp_path / "studies.db", lambda *_: None, SLUG, sha256)
+    assert said == "eight readings of 8 are sure in digits.avi."
+    page = client.get(here).text
+    assert '<rect x="40.0" y="30.0" width="110.0" height="60.0" class="above"/>' in page
+    assert "Eight readings of 8 count, and nothing waits." in page
+    assert [one.speed for one in study_clip(store, SLUG, sha256).readings] == truth
 
 
 def test_what_is_no_clip_and_what_cannot_be_read_is_said(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:

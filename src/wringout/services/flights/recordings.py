@@ -33,6 +33,9 @@ from wringout.store import (
     vault,
 )
 
+SOURCE_WORDS = ("captions hash", "clip hash")
+"""Header words that name the recording another was made from."""
+
 
 @dataclass(frozen=True, slots=True)
 class Arrival:
@@ -246,6 +249,18 @@ def recording_file(store: Store, slug: str | None, wanted: str) -> tuple[StudyRe
     return item, vault.path_of(store.place.recordings, item.recording.sha256)
 
 
+def made_from(store: Store, slug: str | None, sha256: str) -> tuple[ReadRecording, ...]:
+    """Return the recordings of a study whose header says that they were made from another one, oldest first.
+
+    Raises:
+        NotFoundError: there is no such study.
+    """
+    every = study_recordings(store, slug)
+    return tuple(
+        one for one in every if one.recording and sha256 in (one.recording.header.get(word) for word in SOURCE_WORDS)
+    )
+
+
 def study_recording(store: Store, slug: str | None, wanted: str) -> ReadRecording:
     """Return one recording of a study by its name or the beginning of its hash.
 
@@ -263,6 +278,7 @@ def study_recording(store: Store, slug: str | None, wanted: str) -> ReadRecordin
 __all__ = [
     "Arrival",
     "ReadRecording",
+    "made_from",
     "read_mapping",
     "recording_file",
     "study_recording",

@@ -23,7 +23,13 @@ from wringout.services.flights.candidates import (
     readings_from_captions,
 )
 from wringout.services.flights.media import has_sound
-from wringout.services.flights.recordings import ReadRecording, study_recording, study_recordings, take_in_recording
+from wringout.services.flights.recordings import (
+    ReadRecording,
+    made_from,
+    study_recording,
+    study_recordings,
+    take_in_recording,
+)
 from wringout.services.flights.speech import missing_recogniser
 from wringout.services.undo import list_edits
 from wringout.web.ask import Ask
@@ -162,6 +168,7 @@ def _phrases(
         last=last,
         drawn=_drawn(found),
         holds=_holds(found),
+        made=[one.item for one in made_from(ask.store, ask.slug, found.item.recording.sha256)],
         likely=sum(one.found.is_likely and not one.answer for one in found.candidates),
         undo=edits[0].number if ask.query("all") and edits and not edits[0].undone else "",
         refused=refused,

@@ -22,7 +22,7 @@ from wringout.services.flights.clips import (
 )
 from wringout.services.flights.frames import Shape
 from wringout.services.flights.media import is_clip
-from wringout.services.flights.recordings import study_recordings, take_in_recording
+from wringout.services.flights.recordings import made_from, study_recordings, take_in_recording
 from wringout.web.ask import Ask
 from wringout.web.clip_drawing import over_picture, readings_drawing
 from wringout.web.clip_forms import Typed, moment, typed_in, typed_of, wish_in
@@ -107,6 +107,7 @@ def _clip(ask: Ask, clip: Clip, typed: Typed | None = None, status: int = HTTPSt
         "said": _said,
         "answer_of": answer_of,
         "holds": _holds(clip),
+        "made": [one.item for one in made_from(ask.store, ask.slug, sha256)] if clip.readings else [],
         "refused": "",
         "keep_refused": "",
         "answer_refused": None,
