@@ -21,6 +21,7 @@ from tests.web.live import SLUG, WORK_MS, Watched, shot, window
 from wringout.web.pages import load, page_names, routes_of
 
 AT = f"/studies/{CROWDED}"
+CARD = "device:gear%0Aentry+speed:100+kt%0Aaltitude:7000+ft"
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 WIDE, NARROW = 1280, 390
 WIDTHS = (360, NARROW, 768, WIDE, 2560)
@@ -48,7 +49,16 @@ PAGES = {
     "techniques to try": f"{AT}/techniques/try",
     "techniques, map": f"{AT}/techniques/map",
     "techniques, search": f"{AT}/techniques/search",
+    "techniques, why": f"{AT}/techniques/why",
     "handbooks": f"{AT}/handbooks",
+    "history": f"{AT}/history",
+    "diagnostics": f"{AT}/diagnostics",
+    "calibration": f"{AT}/calibration",
+    "bundle": f"{AT}/bundle",
+    "airplane, versions": f"{AT}/airplane/versions",
+    "airplane, from a handbook": f"{AT}/airplane/handbook",
+    "methods": f"{AT}/methods",
+    "methods, a card": f"{AT}/methods?method=level+deceleration&words={CARD}",
     "brief": f"{AT}/brief",
     BRIEF: f"{AT}/brief/files/brief.html",
     "taps": f"{AT}/capture?flight=one",
@@ -58,6 +68,7 @@ PAGES = {
     "register, new entry": "/register/new",
     "register, a table": "/register/import",
     "register, entry": "{entry}",
+    "register, airplanes": "/register/airplanes",
     "fleet": "/fleet",
     "fleet, pooled": "/fleet/pooled?model=Quillback+230&quantity=area.gear.middle",
     "fleet, export": "/fleet/export",
@@ -93,6 +104,8 @@ PARTS_AND_FILES = {
     "/register/register.json",
     "/register/attachments/{digest}",
     "/archives/{key}/finds.{form}",
+    "/studies/{slug}/airplane/versions/{version}.toml",
+    "/studies/{slug}/techniques/map/{key}/map.svg",
     "/backups/{name}",
     "/capture/{slug}/{flight}/{key}/",
     "/capture/{slug}/{flight}/{key}/{name}",

@@ -222,6 +222,29 @@ def list_edits(store: Store, slug: str | None, limit: int = 20) -> tuple[Edit, .
     return edits[::-1][:limit]
 
 
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One entry of a study's whole history. ``edit`` is what can be undone or redone of it, None where nothing can."""
+
+    number: int
+    at: str
+    words: str
+    edit: Edit | None
+
+
+def whole_history(store: Store, slug: str | None) -> tuple[Entry, ...]:
+    """Return every edit of a study, newest first, also those that cannot be undone.
+
+    Raises:
+        NotFoundError: there is no such study.
+    """
+    with store.reading() as view:
+        history = list_history(view, the_study(view, slug).id)
+    edits = {edit.number: edit for edit in _walk(history)[0]}
+    entries = [Entry(n, entry.at, edit_words(entry), edits.get(n)) for n, entry in enumerate(history, 1)]
+    return tuple(reversed(entries))
+
+
 def undo(store: Store, slug: str | None, number: int | None = None) -> Edit:
     """Undo an edit: what it replaced is put back, as a new edit.
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from datetime import UTC, date, datetime
 from pathlib import Path
 
+from wringout.briefs.content import Units
 from wringout.services.demonstration import take_in_demonstration
+from wringout.services.findings.reduce import DRAWS as REDUCTION_DRAWS
 from wringout.services.findings.reduce import Progress, reduce_study
 from wringout.services.matchups.compare import DRAWS, SEED, compare_techniques
 from wringout.services.matchups.plans import parse_plan
@@ -21,10 +23,17 @@ def clock() -> datetime:
     return datetime.now(UTC)
 
 
-def reduce_runs_of(database: Path, progress: Progress, slug: str, second_opinion: bool = False) -> str:
+def reduce_runs_of(
+    database: Path,
+    progress: Progress,
+    slug: str,
+    second_opinion: bool = False,
+    draws: int = REDUCTION_DRAWS,
+    seed: int = SEED,
+) -> str:
     """Reduce a study and return its answer."""
     with open_studies(database, clock, create=False) as store:
-        done = reduce_study(store, slug, progress=progress, second_opinion=second_opinion)
+        done = reduce_study(store, slug, draws, seed, progress=progress, second_opinion=second_opinion)
         return str(done.result.body["answer"])
 
 
@@ -39,11 +48,16 @@ def compare_orders_of(
 
 
 def publish_brief_of(
-    database: Path, progress: Progress, slug: str, folder: str, readers: tuple[Reader, ...] = ()
+    database: Path,
+    progress: Progress,
+    slug: str,
+    folder: str,
+    readers: tuple[Reader, ...] = (),
+    units: Units = "aviation",
 ) -> str:
     """Write a study's brief and bundle, and the briefs for other readers that were asked for."""
     with open_studies(database, clock, create=False) as store:
-        done = publish(store, slug, Path(folder), clock(), progress=progress, readers=readers)
+        done = publish(store, slug, Path(folder), clock(), units, progress, readers=readers)
         return "The brief is written." if done.reproduced else "The brief is written; its numbers came out anew."
 
 
@@ -56,9 +70,13 @@ def make_video_of(
     begins_s: float,
     seconds: float | None,
     dark: bool,
+    fps: int = 25,
+    height: int = 1080,
+    pictures: bool = False,
+    figures: bool = True,
 ) -> str:
     """Make the figures, the strip chart and the captions that a video needs."""
-    wish = VideoWish(recording, begins_s, seconds, dark=dark)
+    wish = VideoWish(recording, begins_s, seconds, fps, height, dark, pictures, figures)
     with open_studies(database, clock, create=False) as store:
         done = write_video(store, slug, Path(folder), wish, clock(), progress=progress)
     if done.pictures is not None:

@@ -13,6 +13,53 @@ from wringout.services.airplane.airplanes import decoded
 from wringout.services.kept_numbers import number, shown
 
 Json = dict[str, Any]
+STARTER = """format = "wringout handbook, version 1"
+name = "Quillback 230 (invented)"
+invented = true
+source = "an invented manual: put your own airplane's figures in the place of these"
+airspeeds = "indicated"
+
+[geometry]
+wing_area = "174 ft2"
+span = "33.5 ft"
+
+[propulsion]
+propeller = "constant speed"
+diameter = "76 in"
+rated_power = "230 hp"
+
+[stalls]
+clean = "60 kt"
+weight = "3200 lb"
+
+[[flaps]]
+name = "full"
+angle = "40 deg"
+stall_speed = "52 kt"
+limit_speed = "105 kt"
+
+[glide]
+ratio = "9.4"
+speed = "88 kt"
+weight = "3200 lb"
+propeller = "windmilling"
+
+[[climb]]
+altitude = "0 ft"
+rate = "1050 ft/min"
+speed = "90 kt"
+
+[gear]
+operate_limit = "125 kt"
+retract_limit = "110 kt"
+extended_limit = "140 kt"
+
+[limits]
+max_weight = "3200 lb"
+never_exceed = "190 kt"
+maneuvering = "118 kt"
+"""
+"""A handbook file to begin from; the example of docs/handbook.md, shortened. All of it is invented."""
 
 
 def handbook_reading(data: bytes, name: str) -> HandbookReading:

@@ -67,7 +67,7 @@ _CLAUSES: Final[tuple[tuple[Clause, ...], ...]] = (
         Clause("It ends when it has slowed to ", "situation.target_speed", "speed to slow down to"),
     ),
     (
-        Clause("Under “level, then climb” it climbs at ", "situation.climb_speed", "speed of the climb", " times VS, flaps up"),
+        Clause("Under “level, then climb” it climbs at ", "situation.climb_speed", "speed of the climb", " times VS"),
         Clause(
             "; under “hold attitude” the nose is raised by ", "situation.pitch_up", "how far the nose is raised",
             "", "what a steady climb asks",

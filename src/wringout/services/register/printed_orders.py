@@ -104,6 +104,12 @@ def list_variants(view: View) -> tuple[KnownVariant, ...]:
     return tuple(_variant(body) for body in sorted(found, key=lambda body: str(body.get("model"))))
 
 
+def known_airplanes(store: Store) -> tuple[KnownVariant, ...]:
+    """Return the variants of the register whose airplane is known, by model."""
+    with store.reading() as view:
+        return list_variants(view)
+
+
 def _variant(body: dict[str, Any]) -> KnownVariant:
     return KnownVariant(
         str(body.get("family", "")),

@@ -22,7 +22,7 @@ READERS = {
     "instructor": "a lesson sheet for the instructor",
     "slides": "slides",
 }
-VIDEO_FIELDS = ("recording", "begins", "seconds", "dark")
+VIDEO_FIELDS = ("recording", "begins", "seconds", "dark", "fps", "height", "pictures", "bare")
 WRITE_BRIEF = "wringout.web.work:publish_brief_of"
 TYPES = {".html": "text/html; charset=utf-8", ".pdf": "application/pdf", ".zip": "application/zip"}
 OF_THE_BRIEF = (
@@ -64,6 +64,7 @@ def write(ask: Ask) -> Response:
         WRITE_BRIEF,
         slug=ask.slug,
         folder=str(ask.site.brief_folder(ask.slug)),
+        units="metric" if ask.text("units") == "metric" else "aviation",
         readers=tuple(reader for reader in READERS if reader in ask.texts("for")),
     )
     return ask.go(f"/studies/{ask.slug}/brief")

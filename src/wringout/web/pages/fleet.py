@@ -9,7 +9,7 @@ from starlette.responses import Response
 from wringout.errors import BadInputError, FitError
 from wringout.services.fleet.figures import fleet_figures
 from wringout.services.fleet.findings import collect, list_findings, quantities
-from wringout.services.fleet.pooling import pool_findings, pooled_document
+from wringout.services.fleet.pooling import Estimator, pool_findings, pooled_document
 from wringout.services.fleet.sharing import (
     LONGEST_FLEET_BYTES,
     Merged,
@@ -51,9 +51,11 @@ def _page(ask: Ask, refused: str = "", merged: Merged | None = None, status: int
 def pooled(ask: Ask) -> Response:
     """Show one quantity of one model, pooled."""
     model, quantity, family = ask.query("model"), ask.query("quantity"), ask.query("family").strip()
+    asked = ask.query("estimator")
+    estimator = Estimator(asked) if asked in set(Estimator) else Estimator.REML
     findings = list_findings(ask.store, model, quantity, family)
     try:
-        found = pool_findings(ask.store, model, quantity, family=family)
+        found = pool_findings(ask.store, model, quantity, estimator, family)
     except FitError as error:
         return ask.page("fleet_alone.html", findings=findings, model=model, family=family, said=str(error))
     forest, funnel = fleet_figures(found)
@@ -63,6 +65,9 @@ def pooled(ask: Ask) -> Response:
         about=pooled_document(found),
         findings=findings,
         family=family,
+        quantity=quantity,
+        estimator=estimator,
+        estimators=tuple(Estimator),
         forest=forest,
         funnel=funnel,
         cautions=CAUTIONS,
@@ -81,13 +86,20 @@ def take_findings(ask: Ask) -> Response:
 
 def show_export(ask: Ask) -> Response:
     """Show what an export holds and what it takes out, before it is written."""
-    keep = tuple(word for word in KEEPABLE if ask.query(word) == "yes")
-    return ask.page("fleet_export.html", found=export_fleet(ask.store, keep), keep=keep, keepable=KEEPABLE)
+    keep, model = tuple(word for word in KEEPABLE if ask.query(word) == "yes"), ask.query("model")
+    return ask.page(
+        "fleet_export.html",
+        found=export_fleet(ask.store, keep, model),
+        keep=keep,
+        keepable=KEEPABLE,
+        model=model,
+        models=sorted({finding.model for finding in list_findings(ask.store)}),
+    )
 
 
 def write_export(ask: Ask) -> Response:
     """Hand the export out as a file."""
-    text = export_fleet(ask.store, tuple(word for word in ask.texts("keep") if word)).text
+    text = export_fleet(ask.store, tuple(word for word in ask.texts("keep") if word), ask.text("model")).text
     headers = {"Content-Disposition": 'attachment; filename="fleet.json"'}
     return Response(text.encode(), media_type="application/json", headers=headers)
 

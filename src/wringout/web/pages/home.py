@@ -38,6 +38,8 @@ def _shelf(ask: Ask, status: int = HTTPStatus.OK, refused: str = "", bundle_refu
             "title": ask.text("title"),
             "question": ask.text("question"),
             "smallest": ask.text("smallest", USUAL_DIFFERENCE),
+            "invented": ask.text("invented"),
+            "name": ask.text("name"),
         },
         refused=refused,
         bundle_refused=bundle_refused,
@@ -51,7 +53,8 @@ def new_study(ask: Ask) -> Response:
         if not question:
             raise BadInputError("a study begins with a question", "question", "write what you want to know")
         difference = {"score": "energy_height_30s", "smallest": ask.text("smallest", USUAL_DIFFERENCE).strip()}
-        made = make_study(ask.store, title or _title_of(question), question, difference)
+        invented, name = ask.text("invented") == "yes", ask.text("name").strip() or None
+        made = make_study(ask.store, title or _title_of(question), question, difference, invented, name)
     except BadInputError as error:
         return _shelf(ask, HTTPStatus.UNPROCESSABLE_ENTITY, refused=str(error))
     return ask.go(chapter_path(made.slug, "airplane"))

@@ -119,6 +119,13 @@ def fly(ask: Ask) -> Response:
     return begin(ask, typed, "map", JOB, "Flying a map", FLY, **more)
 
 
+def figure(ask: Ask) -> Response:
+    """Hand the figure of a map out, as it is drawn on the page."""
+    kept = technique_map(ask.store, ask.slug, ask.path("key"))
+    headers = {"Content-Disposition": 'attachment; filename="map.svg"'}
+    return Response(map_svg(kept.body).encode(), media_type="image/svg+xml", headers=headers)
+
+
 def forget(ask: Ask) -> Response:
     """Take a map off the shelf; its revisions stay."""
     forget_map(ask.store, ask.slug, ask.path("key"))
@@ -126,4 +133,4 @@ def forget(ask: Ask) -> Response:
 
 
 AT = "/studies/{slug}/techniques/map"
-ROUTES = [get(AT, show), post(AT, fly), post(f"{AT}/{{key}}/forget", forget)]
+ROUTES = [get(AT, show), get(f"{AT}/{{key}}/map.svg", figure), post(AT, fly), post(f"{AT}/{{key}}/forget", forget)]

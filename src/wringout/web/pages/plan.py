@@ -289,7 +289,8 @@ def cards(ask: Ask) -> Response:
     plan = ask.path("plan")
     night, metric = ask.query("light") == "night", ask.query("units") == "metric"
     kept = kept_plan(ask.store, ask.slug, plan)
-    printed = print_cards(kept, ask.query("paper", "a5"), look_of(metric, night, _address(ask, plan)))
+    only = (ask.query("point"),) if ask.query("point") else ()
+    printed = print_cards(kept, ask.query("paper", "a5"), look_of(metric, night, _address(ask, plan)), only)
     name = f"cards-{ask.slug}-{plan}.pdf"
     return Response(
         printed.pdf, media_type="application/pdf", headers={"Content-Disposition": f'attachment; filename="{name}"'}

@@ -10,6 +10,7 @@ from wringout.services.opening import the_study
 from wringout.services.publishing.video import FOLDER, VideoWish, check
 from wringout.services.publishing.video_files import video_file
 from wringout.web.ask import Ask
+from wringout.web.map_forms import count_in
 from wringout.web.pages import brief
 from wringout.web.routing import get, post
 
@@ -47,6 +48,10 @@ def make(ask: Ask) -> Response:
         begins_s=wish.begins_s,
         seconds=wish.seconds,
         dark=wish.dark,
+        fps=wish.fps,
+        height=wish.height,
+        pictures=wish.pictures,
+        figures=wish.figures,
     )
     return ask.go(f"/studies/{ask.slug}/brief")
 
@@ -60,7 +65,14 @@ def _known(ask: Ask) -> None:
 def _wish(typed: dict[str, str]) -> VideoWish:
     seconds = _number(typed["seconds"], "length") if typed["seconds"] else None
     return VideoWish(
-        typed["recording"], _number(typed["begins"] or "0", "begins"), seconds, dark=typed["dark"] == "yes"
+        typed["recording"],
+        _number(typed["begins"] or "0", "begins"),
+        seconds,
+        count_in(typed["fps"] or "25", "fps", 25),
+        count_in(typed["height"] or "1080", "height", 1080),
+        typed["dark"] == "yes",
+        typed["pictures"] == "yes",
+        typed["bare"] != "yes",
     )
 
 
