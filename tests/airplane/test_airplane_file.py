@@ -61,6 +61,26 @@ def test_stall_speeds_become_lift_coefficients_at_maximum_weight() -> None:
     assert lifts[2] == pytest.approx(lift_coefficient_at(3200 * LB, 50 * KT, 174 * FT2))
 
 
+def test_a_small_flap_may_move_the_polar_by_its_lift_at_equal_angle() -> None:
+    """Textbook flap effectiveness of a hinge at 20 % of the chord: 0.55; Helmbold's lift slope; k = S / (pi e b2).
+
+    At 15 degrees half of the wing then gains 0.33 in CL, where these stall speeds say 0.1; at 40 degrees, with stalls
+    that say more, the gain in CLmax counts.
+    """
+    text = QUILLBACK.replace('"20 deg"', '"15 deg"').replace(
+        'area_slope = "0 ± 2 ft2"\nstall_speed = "53', 'stall_speed = "60'
+    )
+    text = text.replace('area_slope = "0 ± 3 ft2"\n', "").replace('"2.4 ± 1.2 ft2"', '"1 ± 0.5 ft2"')
+    aspect, wing = 33.5**2 / 174, 174 * FT2
+    lift_slope = 2 * math.pi * aspect / (2 + math.sqrt(4 + aspect**2))
+    per_cl = 2 * wing / (math.pi * 0.75 * aspect)
+    beliefs = quillback(text)
+    half, full = (beliefs.parameters[beliefs.index(f"flap_lift_slope.{i}")].prior for i in (1, 2))
+    assert half.sd == pytest.approx(per_cl * lift_slope * 0.55 * 0.5 * 15 * DEG, rel=0.005)
+    gain = beliefs.parameters[beliefs.index("cl_gain")].prior.value
+    assert full.sd == pytest.approx(max(per_cl * gain, 2 * 6.2 * FT2))
+
+
 def test_the_smallest_file_has_a_belief_for_everything() -> None:
     beliefs = quillback(MINIMAL)
     assert not beliefs.retractable
