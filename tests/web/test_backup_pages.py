@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import re
 import shutil
+import socket
+import subprocess
+import sys
+import time
 import zipfile
 from collections.abc import Iterator
+from http.client import HTTPException
 from pathlib import Path
+from urllib.parse import urlencode
+from urllib.request import HTTPCookieProcessor, OpenerDirector, build_opener
 
 import pytest
 from starlette.testclient import TestClient
 
-from tests.web.beside import beside, clock, token, work_done
+from tests.web.beside import LONGEST_S, beside, clock, token, work_done
 from wringout.services.backups import back_up, backups_beside
 from wringout.services.flights.recordings import take_in_recording
 from wringout.services.opening import open_studies
@@ -131,3 +139,46 @@ def test_a_damaged_database_opens_as_a_page_with_two_ways_forward(tmp_path: Path
         with beside(database, ("192.0.2.7", 5), make_rescue(settings)) as other:
             assert other.get("/").status_code == 404
         shutil.rmtree(database.parent)
+
+
+def test_wringout_open_shows_the_way_forward_and_then_the_shelf(tmp_path: Path) -> None:
+    database = tmp_path / "studies.db"
+    fill(database)
+    whole = database.read_bytes()
+    database.write_bytes(whole[:4096] + b"\xff" * 8192 + whole[12288:])
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    browser = build_opener(HTTPCookieProcessor())
+    with opened("open", "--no-browser", "--port", str(port), "--database", str(database)):
+        page = answer(browser, port, "The database of studies is damaged")
+        found = re.search(r'name="form-token" value="([0-9a-f]+)"', page)
+        form = urlencode({"form-token": found.group(1) if found else ""}).encode()
+        address = f"http://127.0.0.1:{port}/rescue"
+        assert "studies.damaged-1.db" in browser.open(address, form, LONGEST_S).read().decode()
+        assert browser.open(f"{address}/go-on", form, LONGEST_S).headers["refresh"] == "1; url=/"
+        assert "on the shelf" in answer(browser, port, "The shelf of studies")
+
+
+@contextlib.contextmanager
+def opened(*arguments: str) -> Iterator[None]:
+    """Run the workbench as a program of its own, and end it."""
+    command = [sys.executable, "-c", "from wringout.cli.main import main; main()", *arguments]
+    program = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    try:
+        yield
+    finally:
+        program.kill()
+        program.wait()
+
+
+def answer(browser: OpenerDirector, port: int, holds: str) -> str:
+    """Return the first page as soon as it holds some words; the program takes a while to begin."""
+    end = time.monotonic() + LONGEST_S
+    while time.monotonic() < end:
+        with contextlib.suppress(OSError, HTTPException):
+            text: str = browser.open(f"http://127.0.0.1:{port}/", timeout=LONGEST_S).read().decode()
+            if holds in text:
+                return text
+        time.sleep(0.05)
+    raise AssertionError(f"never came: {holds}")
