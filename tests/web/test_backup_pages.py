@@ -58,10 +58,10 @@ def test_what_was_lost_after_a_back_up_comes_back_only_once_the_sentence_is_type
     assert "No back-up lies beside the database yet" in client.get("/backups").text
     form = {"form-token": token(client)}
     client.post("/backups", data=form)
-    assert work_done(client, "backup").said == "wringout-2027-05-01-1200.zip holds every study and one recording."
+    assert work_done(client, "backup").said == "Every study, with one recording, is in wringout-2027-05-01-1200.zip."
     (kept,) = backups_beside(database)
     client.post(f"/backups/{kept.name}/check", data=form)
-    assert work_done(client, "check").said == f"{kept.name} is whole: one study and one recording."
+    assert work_done(client, "check").said == f"Every byte of {kept.name} fits its hash: one study and one recording."
     store = client.app.state.site.store  # type: ignore[attr-defined]
     make_study(store, "Made later", "Later?", {})
     page = client.get(f"/backups/{kept.name}/restore").text

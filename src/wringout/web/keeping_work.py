@@ -22,14 +22,14 @@ def write_backup_of(database: Path, progress: Progress, stem: str) -> str:
     with open_studies(database, clock, create=False) as store:
         path = free_name(database, stem)
         done = back_up(store, path, told=progress)
-    said = f"{path.name} holds every study and {count(done.recordings, 'recording')}."
+    said = f"Every study, with {count(done.recordings, 'recording')}, is in {path.name}."
     return " ".join([said, *done.notices])
 
 
 def check_backup_of(database: Path, progress: Progress, name: str) -> str:
     """Hold every byte of a back-up against its hash."""
     with backup_file(database, name).path.open("rb") as stream:
-        return f"{name} is whole: {held_words(examine(database, stream, name, told=progress))}."
+        return f"Every byte of {name} fits its hash: {held_words(examine(database, stream, name, told=progress))}."
 
 
 def held_words(held: Held) -> str:
