@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 
 from wringout.services.findings.knots import knots_beside_drag
-from wringout.web.forest import forests, knots_forest
-from wringout.web.residuals import residuals
-from wringout.web.run_drawing import run_drawings
+from wringout.web.drawn.forest import forests, knots_forest
+from wringout.web.drawn.residuals import residuals
+from wringout.web.drawn.runs import run_drawings
 
 BODY: dict[str, Any] = {
     "knots_lost": [

@@ -15,7 +15,7 @@ from wringout.services.register.entries import list_register, remove_from_regist
 from wringout.services.study.studies import make_study
 from wringout.web.app import make_app
 from wringout.web.settings import Settings
-from wringout.web.work import agree_handbooks_of
+from wringout.web.work.studies import agree_handbooks_of
 
 
 def clock() -> datetime:

@@ -13,7 +13,7 @@ from wringout.instruments.marks import DialMarks, marks_of
 from wringout.services.flights.clip_documents import Clip, Reading
 from wringout.services.flights.frames import Shape
 from wringout.web.clip_forms import Typed, number
-from wringout.web.series import Counts, Spot, Trace, series
+from wringout.web.drawn.series import Counts, Spot, Trace, series
 
 ARM = 0.012
 """Half the length of a cross, as a share of the picture's width."""

@@ -100,7 +100,7 @@ class Jobs:
             kind: one word; a study has one open job of each kind.
             title: what is being done, such as "Reducing the runs".
             shows: the address where the result is seen.
-            function: such as ``wringout.web.work:reduce_runs_of``; see above.
+            function: such as ``wringout.web.work.studies:reduce_runs_of``; see above.
             arguments: passed on by name; they must pickle.
         """
         with self._lock:

@@ -17,9 +17,9 @@ from wringout.services.study.studies import summary
 from wringout.services.undo import list_edits
 from wringout.web.airplane_fields import Field, field_of, named
 from wringout.web.ask import Ask
+from wringout.web.drawn.speed_scale import speed_scale
 from wringout.web.frame import chapter_path, study_page
 from wringout.web.routing import get, post
-from wringout.web.speed_scale import speed_scale
 
 PREFIX, WAS = "v:", "was:"
 NARROW = 350.0

@@ -33,7 +33,7 @@ from wringout.web.here import only_here
 from wringout.web.routing import Tab, get, post
 
 AT = "/archives"
-WORK = "wringout.web.archive_work:scan_of"
+WORK = "wringout.web.work.archives:scan_of"
 ROWS_A_PAGE = 100
 MOST_ORDERS = 40
 TYPES = {"csv": "text/csv; charset=utf-8", "parquet": "application/vnd.apache.parquet"}

@@ -12,7 +12,7 @@ from wringout.web.ask import Ask
 from wringout.web.here import only_here
 from wringout.web.routing import Tab, get, post
 
-WORK = "wringout.web.keeping_work"
+WORK = "wringout.web.work.keeping"
 AT = "/backups"
 SENTENCE = "take it back"
 """What has to be typed before the database gives way."""

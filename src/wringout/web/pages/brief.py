@@ -23,7 +23,7 @@ READERS = {
     "slides": "slides",
 }
 VIDEO_FIELDS = ("recording", "begins", "seconds", "dark", "fps", "height", "pictures", "bare")
-WRITE_BRIEF = "wringout.web.work:publish_brief_of"
+WRITE_BRIEF = "wringout.web.work.studies:publish_brief_of"
 TYPES = {".html": "text/html; charset=utf-8", ".pdf": "application/pdf", ".zip": "application/zip"}
 OF_THE_BRIEF = (
     "sandbox; default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:; frame-ancestors 'self'"

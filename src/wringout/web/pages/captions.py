@@ -33,13 +33,13 @@ from wringout.services.flights.recordings import (
 from wringout.services.flights.speech import missing_recogniser
 from wringout.services.undo import list_edits
 from wringout.web.ask import Ask
+from wringout.web.drawn.series import Counts, Rule, Spot, series
 from wringout.web.frame import study_page
 from wringout.web.map_forms import refuse_second
 from wringout.web.routing import get, post
-from wringout.web.series import Counts, Rule, Spot, series
 from wringout.web.setup_words import setup_in
 
-HEAR = "wringout.web.flight_work:hear_sound_of"
+HEAR = "wringout.web.work.flights:hear_sound_of"
 JOB = "speech"
 AT_ONCE = 150
 """Phrases shown on one page."""

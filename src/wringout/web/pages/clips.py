@@ -30,7 +30,7 @@ from wringout.web.frame import study_page
 from wringout.web.map_forms import refuse_second
 from wringout.web.routing import get, post
 
-READ = "wringout.web.flight_work:read_clip_of"
+READ = "wringout.web.work.flights:read_clip_of"
 JOB = "clip"
 AT_ONCE = 60
 """Readings that wait, shown on one page."""

@@ -25,7 +25,7 @@ from wringout.services.flights.one_clock import (
 )
 from wringout.services.flights.recordings import ReadRecording, study_recordings
 from wringout.web.ask import Ask
-from wringout.web.clock_drawing import clocks_drawing, title_of
+from wringout.web.drawn.clocks import clocks_drawing, title_of
 from wringout.web.figures import shown
 from wringout.web.frame import study_page
 from wringout.web.routing import get, post

@@ -13,10 +13,10 @@ from wringout.services.findings.reduce import DRAWS, FEWEST_DRAWS, SEED, check_d
 from wringout.services.study.newest import newest_reduction
 from wringout.web.ask import Ask
 from wringout.web.drawing import spark
-from wringout.web.forest import forests, knots_forest
+from wringout.web.drawn.forest import forests, knots_forest
+from wringout.web.drawn.residuals import residuals
 from wringout.web.frame import study_page
 from wringout.web.map_forms import count_in
-from wringout.web.residuals import residuals
 from wringout.web.routing import get, post
 
 USUAL = {"draws": DRAWS, "seed": SEED}
@@ -64,7 +64,7 @@ def reduce_runs(ask: Ask) -> Response:
     except BadInputError as error:
         return _page(ask, str(error), HTTPStatus.UNPROCESSABLE_ENTITY)
     second = ask.text("second") == "yes"
-    work = "wringout.web.work:reduce_runs_of"
+    work = "wringout.web.work.studies:reduce_runs_of"
     ask.jobs.start(
         ask.slug, "reduction", "Reducing the runs", address, work,
         slug=ask.slug, second_opinion=second, draws=draws, seed=seed,

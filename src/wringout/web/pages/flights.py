@@ -24,9 +24,9 @@ from wringout.services.flights.run_pages import columns_of, mapping_text, run_vi
 from wringout.services.flights.runs import add_run_to, put_run_back, set_run_aside, study_runs
 from wringout.services.planning.single_cards import method_documents
 from wringout.web.ask import Ask
+from wringout.web.drawn.runs import run_drawings
 from wringout.web.frame import study_page
 from wringout.web.routing import get, post
-from wringout.web.run_drawing import run_drawings
 from wringout.web.setup_words import setup_in
 
 ROWS_SHOWN = 200

@@ -15,7 +15,7 @@ from wringout.web.frame import study_page
 from wringout.web.routing import Tab, get, post
 
 TAB = Tab(70, "handbooks", "Handbooks", "/handbooks")
-AGREE = "wringout.web.work:agree_handbooks_of"
+AGREE = "wringout.web.work.studies:agree_handbooks_of"
 SCALE = {"ft": 0, "s": 1, "kt": 1}
 
 

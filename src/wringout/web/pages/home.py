@@ -16,7 +16,7 @@ from wringout.web.frame import chapter_path
 from wringout.web.routing import get, post
 
 DEMONSTRATION = "quillback-go-around"
-OPEN_DEMONSTRATION = "wringout.web.work:take_in_demonstration_study"
+OPEN_DEMONSTRATION = "wringout.web.work.studies:take_in_demonstration_study"
 USUAL_DIFFERENCE = "25 ft"
 MOST_EARLIER = 200
 

@@ -30,10 +30,10 @@ from wringout.web.map_forms import (
     typed_in_address,
     typed_in_form,
 )
-from wringout.web.map_work import map_asked
 from wringout.web.routing import get, post
+from wringout.web.work.maps import map_asked
 
-FLY = "wringout.web.map_work:fly_map_of"
+FLY = "wringout.web.work.maps:fly_map_of"
 JOB = "map"
 
 

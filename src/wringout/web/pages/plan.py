@@ -44,9 +44,9 @@ from wringout.services.planning.plans import (
 from wringout.services.planning.question import rivals
 from wringout.services.planning.words import entry_word, sentence_of
 from wringout.web.ask import Ask
+from wringout.web.drawn.plan_scale import ends_kt, plan_scale
 from wringout.web.frame import study_page
 from wringout.web.map_forms import LAWS
-from wringout.web.plan_scale import ends_kt, plan_scale
 from wringout.web.routing import get, post
 from wringout.web.settings import LOOPBACK_NAMES
 
@@ -262,7 +262,7 @@ def propose(ask: Ask) -> Response:
     here = f"/studies/{ask.slug}/plan?flight={key}"
     words: Json = {"altitude": altitude, "ground": ground, "recording": recording}
     ask.jobs.start(
-        ask.slug, "proposal", "Proposing points", here, "wringout.web.plan_work:propose_points_of",
+        ask.slug, "proposal", "Proposing points", here, "wringout.web.work.plans:propose_points_of",
         slug=ask.slug, key=key, repeats=int(repeats), **words,
     )  # fmt: skip
     return ask.go(here)
@@ -278,7 +278,7 @@ def work_out(ask: Ask) -> Response:
         raise BadInputError(f"{trials[:12]!r} flights cannot be simulated", "flights", f"take 4 to {MOST_TRIALS}")
     here = f"/studies/{ask.slug}/plan?flight={plan}"
     ask.jobs.start(
-        ask.slug, "chance", "Flying the plan in simulation", f"{here}#chance", "wringout.web.plan_work:chance_of",
+        ask.slug, "chance", "Flying the plan in simulation", f"{here}#chance", "wringout.web.work.plans:chance_of",
         slug=ask.slug, key=plan, trials=int(trials), wanted=wanted,
     )  # fmt: skip
     return ask.go(here)

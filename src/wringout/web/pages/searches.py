@@ -27,10 +27,10 @@ from wringout.web.map_forms import (
     typed_in_address,
     typed_in_form,
 )
-from wringout.web.map_work import search_asked
 from wringout.web.routing import get, post
+from wringout.web.work.maps import search_asked
 
-SEARCH = "wringout.web.map_work:search_of"
+SEARCH = "wringout.web.work.maps:search_of"
 JOB = "search"
 
 

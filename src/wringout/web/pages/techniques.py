@@ -16,14 +16,14 @@ from wringout.services.matchups.landing_climb import landing_climb
 from wringout.services.matchups.plans import plan_text
 from wringout.techniques.wording import per_cent
 from wringout.web.ask import Ask
+from wringout.web.drawn.scale import Scale, axis, scale_of, strip
 from wringout.web.figures import shown
 from wringout.web.frame import study_page
 from wringout.web.map_forms import refuse_second
 from wringout.web.plan_forms import PlanForm, refused_form, shown_form, typed_plan
 from wringout.web.routing import Tab, get, post
-from wringout.web.scale import Scale, axis, scale_of, strip
 
-COMPARE = "wringout.web.work:compare_orders_of"
+COMPARE = "wringout.web.work.studies:compare_orders_of"
 SIDE_SCORES = ("lowest_height", "climb_time", "obstacle_distance", "stall_ratio")
 
 

@@ -25,7 +25,7 @@ from wringout.web.ask import Ask
 from wringout.web.routing import Tab, get, post
 
 AT = "/verify"
-WORK = "wringout.web.verify_work:verify_of"
+WORK = "wringout.web.work.verify:verify_of"
 MOST_SHOWN = 200
 
 

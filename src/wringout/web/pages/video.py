@@ -14,7 +14,7 @@ from wringout.web.map_forms import count_in
 from wringout.web.pages import brief
 from wringout.web.routing import get, post
 
-MAKE_VIDEO = "wringout.web.work:make_video_of"
+MAKE_VIDEO = "wringout.web.work.studies:make_video_of"
 TYPES = {
     ".mp4": "video/mp4",
     ".webm": "video/webm",

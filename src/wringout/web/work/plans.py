@@ -9,7 +9,7 @@ from wringout.services.findings.reduce import Progress
 from wringout.services.opening import open_studies
 from wringout.services.planning.chances import work_out
 from wringout.services.planning.plans import Asked, kept_or_none, propose_plan, wishes_of
-from wringout.web.work import clock
+from wringout.web.work.studies import clock
 
 
 def propose_points_of(

@@ -12,7 +12,7 @@ from wringout.services.matchups.searches import SearchAsked
 from wringout.services.opening import open_studies
 from wringout.services.register.printed_beside import search_beside_printed
 from wringout.techniques.types import Law
-from wringout.web.work import clock
+from wringout.web.work.studies import clock
 
 
 def map_asked(

@@ -10,8 +10,8 @@ from typing import Any
 from markupsafe import Markup
 
 from wringout.numerals import count
+from wringout.web.drawn.runs import follows_a_clock
 from wringout.web.figures import shown, unit_name
-from wringout.web.run_drawing import follows_a_clock
 
 WIDTH, HEIGHT, LEFT, RIGHT, FOOT = 240.0, 84.0, 6.0, 46.0, 14.0
 

@@ -12,8 +12,8 @@ from wringout.recordings.together.alignment import ClockFit, common_channel
 from wringout.recordings.types import FloatArray, Recording
 from wringout.services.flights.strips import TITLES
 from wringout.units import from_si
-from wringout.web.scale import Scale, scale_of, ticks
-from wringout.web.series import IN_MINUTES_S, NARROW, RIGHT, WIDE, Trace, series
+from wringout.web.drawn.scale import Scale, scale_of, ticks
+from wringout.web.drawn.series import IN_MINUTES_S, NARROW, RIGHT, WIDE, Trace, series
 
 FEW = 20
 """A channel of fewer readings says less to the eye than marks do."""

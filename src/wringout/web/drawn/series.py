@@ -13,8 +13,8 @@ import numpy as np
 from markupsafe import Markup
 
 from wringout.recordings.types import FloatArray
+from wringout.web.drawn.scale import Scale, scale_of, ticks
 from wringout.web.figures import unit_name
-from wringout.web.scale import Scale, scale_of, ticks
 
 WIDE, NARROW = 640.0, 350.0
 LEFT, RIGHT, TALL, FOOT, LINE = 54.0, 40.0, 150.0, 34.0, 13.0

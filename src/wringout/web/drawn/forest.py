@@ -12,8 +12,8 @@ from typing import Any
 from markupsafe import Markup
 
 from wringout.services.findings.knots import Beside
+from wringout.web.drawn.scale import Scale, axis, scale_of, strip
 from wringout.web.figures import shown
-from wringout.web.scale import Scale, axis, scale_of, strip
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,8 +12,8 @@ from urllib.parse import quote
 
 from markupsafe import Markup
 
+from wringout.web.drawn.scale import Scale, scale_of, ticks
 from wringout.web.figures import shown, unit_name
-from wringout.web.scale import Scale, scale_of, ticks
 
 WIDE, NARROW = 640.0, 350.0
 LEFT, RIGHT, TALL, GAP, LOW, FOOT = 54.0, 44.0, 190.0, 22.0, 64.0, 32.0

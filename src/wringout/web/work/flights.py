@@ -13,7 +13,7 @@ from wringout.web.jobs import Progress
 
 
 def clock() -> datetime:
-    """Return the present moment; that of ``work.py`` would bring the whole estimator into the worker."""
+    """Return the present moment; that of ``studies.py`` would bring the whole estimator into the worker."""
     return datetime.now(UTC)
 
 

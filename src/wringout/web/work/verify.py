@@ -7,7 +7,7 @@ from pathlib import Path
 from wringout.errors import BadInputError
 from wringout.services.publishing.verified import verify_kept
 from wringout.web.jobs import Progress
-from wringout.web.keeping_work import clock
+from wringout.web.work.keeping import clock
 
 
 def verify_of(database: Path, progress: Progress, key: str) -> str:

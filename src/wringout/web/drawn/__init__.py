@@ -1,0 +1,1 @@
+"""What pages draw: intervals on scales, runs, readings over time, clocks."""
