@@ -261,7 +261,7 @@ def _action(one: Json, metric: bool) -> tuple[str, ...]:
 
 def _order(one: Json, unit: str, metric: bool) -> tuple[str, ...]:
     def shown(value: float) -> str:
-        return fixed(in_units(value, unit, metric), 1 if metric and unit == "ft" else 0)
+        return fixed(in_units(value, unit, metric), 1 if unit == "s" or (metric and unit == "ft") else 0)
 
     middle = "never" if one["behind_by"] is None else shown(one["behind_by"])
     ends = ("-" if x is None else shown(x) for x in one["interval_95"])

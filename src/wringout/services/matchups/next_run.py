@@ -8,10 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from wringout.airplane.beliefs import Beliefs
+from wringout.briefs.procedure_words import is_go_around
 from wringout.errors import BadInputError
 from wringout.techniques.map_inputs import cell_sensitivity
 from wringout.techniques.maps import TechniqueMap
-from wringout.techniques.sensitivity import Share, run_to_fly
+from wringout.techniques.sensitivity import Measured, Share, run_to_fly
 
 LEAST_DECIDED = 5
 """Cells over which the ranking is taken."""
@@ -127,12 +128,21 @@ def ranked(found: TechniqueMap, beliefs: Beliefs) -> Ranking:
     except BadInputError as error:
         return Ranking(cells, (), error.what)
     keys = sorted({share.key for one in shares for share in one})
-    inputs = [_input(key, [share for one in shares for share in one if share.key == key], beliefs) for key in keys]
+    is_other = not is_go_around(found.study.situation)
+    inputs = [
+        _input(key, [share for one in shares for share in one if share.key == key], beliefs, is_other) for key in keys
+    ]
     return Ranking(cells, tuple(sorted(inputs, key=lambda item: (-item.variance, item.key))))
 
 
-def _input(key: str, shares: Sequence[Share], beliefs: Beliefs) -> Input:
+TIMING = Measured("timing of the hands", "fly the procedure at a height and time the hands")
+"""What stands in for pairs of go-arounds where another procedure is flown."""
+
+
+def _input(key: str, shares: Sequence[Share], beliefs: Beliefs, is_other: bool) -> Input:
     measured = run_to_fly(key)
+    if is_other and measured is not None and measured.method == "go around pairs":
+        measured = TIMING
     return Input(
         key,
         label_of(key, beliefs),

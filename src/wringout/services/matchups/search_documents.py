@@ -14,7 +14,12 @@ from wringout.services.kept_numbers import number, numbers
 from wringout.services.matchups.documents import SIZES, plan_sentences, score_of, thresholds_document, unit_of
 from wringout.services.matchups.map_axes import kind_of
 from wringout.services.matchups.plans import Plan, domain_document, situation_document
-from wringout.services.matchups.why_documents import benefit_sentences, flight_document, why_document
+from wringout.services.matchups.why_documents import (
+    benefit_sentences,
+    flight_document,
+    is_served_by_energy,
+    why_document,
+)
 from wringout.techniques.maps import MapStudy
 from wringout.techniques.scores import Score
 from wringout.techniques.search import ALL_BUT, PAUSES_S, Distance, Found
@@ -76,7 +81,7 @@ def search_document(
         "orders": [_order(d, sources.get(d.technique.key, []), score) for d in found.distances],
         "nearest": None if found.nearest is None else found.nearest.key,
         "explained_against": None if found.other is None else found.other.key,
-        "reason": reason_words(found),
+        "reason": reason_words(found, score),
         "why": None if found.why is None else why_document(found.why),
         "flight": flight_document(found.trace),
     }
@@ -142,9 +147,12 @@ def _order(distance: Distance, sources: Sequence[str], score: Score) -> Json:
     }
 
 
-def reason_words(found: Found) -> str:
-    """Say through which device the benefit over the order it is explained against came, and when."""
-    if found.why is None or found.other is None:
+def reason_words(found: Found, score: Score) -> str:
+    """Say through which device the benefit over the order it is explained against came, and when.
+
+    Nothing is said where losing energy is what is flown for.
+    """
+    if found.why is None or found.other is None or not is_served_by_energy(score):
         return ""
     return benefit_sentences(found.why, "it", found.other.title)
 
@@ -158,7 +166,7 @@ def _answer(found: Found, study: MapStudy, score: Score) -> list[str]:
     if found.nearest is None:
         return [lead]
     distance = next(d for d in found.distances if d.technique.key == found.nearest.key)
-    return [text for text in (lead, _against(distance, study, score), reason_words(found)) if text]
+    return [text for text in (lead, _against(distance, study, score), reason_words(found, score)) if text]
 
 
 def _against(distance: Distance, study: MapStudy, score: Score) -> str:

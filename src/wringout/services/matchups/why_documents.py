@@ -90,6 +90,11 @@ def _parts(why: Benefit) -> tuple[tuple[FloatArray, str], ...]:
     )
 
 
+def is_served_by_energy(score: Score) -> bool:
+    """Return whether being ahead in energy height explains being ahead in a score."""
+    return score.datum == ABOVE_START or score.key in _ENERGY_SERVES
+
+
 def matchup_why(matchup: Matchup, standings: Sequence[Standing]) -> Json | None:
     """Return why the best order is ahead of the best that begins with the other device, both on the middle draw.
 
@@ -97,7 +102,7 @@ def matchup_why(matchup: Matchup, standings: Sequence[Standing]) -> Json | None:
     where there are not two, or where losing energy is what is flown for.
     """
     score = SCORES[SCORE_INDEX[matchup.thresholds.score]]
-    if score.datum != ABOVE_START and score.key not in _ENERGY_SERVES:
+    if not is_served_by_energy(score):
         return None
     ranked = _ranked(matchup.techniques, standings, score)
     if len(ranked) < 2:
