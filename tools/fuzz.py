@@ -154,8 +154,10 @@ def changed(data: bytes, others: list[bytes], dice: random.Random) -> bytes:
 def by_chance(harness: Harness, seconds: float, seed: int) -> None:
     """Change known inputs at random until the time is over."""
     dice, end_s = random.Random(seed), time.monotonic() + seconds  # noqa: S311  no secret
+    bend = harness.target.bend
     while time.monotonic() < end_s:
-        harness.feed(changed(dice.choice(harness.seeds), harness.seeds, dice))
+        damage = changed if bend is None or dice.randrange(4) == 0 else bend
+        harness.feed(damage(dice.choice(harness.seeds), harness.seeds, dice))
 
 
 def by_coverage(atheris: Any, harness: Harness, seconds: float, seed: int) -> None:
@@ -199,7 +201,7 @@ def one(name: str, seconds: float, out: Path, seed: int) -> None:
     harness.swell(seconds / 5, random.Random(seed))  # noqa: S311  no secret
     harness.report()
     rest_s = max(seconds - (time.monotonic() - harness.begin_s), 1.0)
-    if atheris is None:
+    if atheris is None or harness.target.bend is not None:
         by_chance(harness, rest_s, seed)
     else:
         by_coverage(atheris, harness, rest_s, seed)

@@ -10,6 +10,7 @@ import contextlib
 import functools
 import io
 import json
+import random
 import re
 import tempfile
 import zipfile
@@ -18,6 +19,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+from tests.fuzz.bending import bent
 from tests.recordings.test_bad_input import GOOD_FILES, check
 from tests.recordings.test_captured import log_of, mark, reading
 from tests.recordings.test_mapping import document as mapping_document
@@ -62,12 +64,16 @@ FLEET = ROOT / "src" / "wringout" / "services" / "demo_fleet"
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """A reader and sound files for it. ``heavy`` ones write to a disk and are tried less often."""
+    """A reader and sound files for it. ``heavy`` ones write to a disk and are tried less often.
+
+    ``bend`` makes damaged files of sound ones where random damage says little and coverage nothing.
+    """
 
     name: str
     read: Callable[[bytes], object]
     seeds: Callable[[], list[bytes]]
     heavy: bool = False
+    bend: Callable[[bytes, list[bytes], random.Random], bytes] | None = None
 
 
 def clock() -> datetime:
@@ -249,14 +255,14 @@ def _marks() -> str:
 
 
 def _clips() -> list[bytes]:
-    """Return two small clips: motion JPEG, and MPEG-4."""
+    """Return three small clips: motion JPEG in AVI, MPEG-4 in MP4, VP8 in WebM."""
     import cv2
     import numpy as np
 
     from tests.instruments.rendered import Trouble, dial_picture
 
     found = []
-    for ending, code in ((".avi", "MJPG"), (".mp4", "mp4v")):
+    for ending, code in ((".avi", "MJPG"), (".mp4", "mp4v"), (".webm", "VP80")):
         path = _folder() / f"seed{ending}"
         video = cv2.VideoWriter(str(path), cv2.VideoWriter_fourcc(*code), 2.0, (300, 260))
         for i in range(3):
@@ -271,6 +277,11 @@ def _blocks(page: str, wanted: str = "toml") -> list[bytes]:
     """Return the code blocks of a page of the documentation."""
     text = (ROOT / "docs" / page).read_text(encoding="utf-8")
     return [block.encode() for block in re.findall(rf"```{wanted}[^\n]*\n(.*?)```", text, re.DOTALL)]
+
+
+def _whole_plans() -> list[bytes]:
+    """Return the plans of the page that are whole; its other blocks are parts of one."""
+    return [block for block in _blocks("plan.md") if block.startswith(b"format =")]
 
 
 def _studied(pattern: str) -> list[bytes]:
@@ -321,7 +332,7 @@ TARGETS = {
         Target("airplane", read_airplane, lambda: [*_blocks("airplane.md"), (STUDY / "airplane.toml").read_bytes()]),
         Target("handbook", read_figures, lambda: _blocks("handbook.md"), heavy=True),
         Target("test-plan", read_flight_plan, lambda: [*_blocks("planning.md"), b"{}"]),
-        Target("matchup-plan", read_matchup_plan, lambda: _blocks("plan.md")),
+        Target("matchup-plan", read_matchup_plan, _whole_plans),
         Target(
             "marks", lambda data: read_marks(data.decode("utf-8", "replace"), "x"), lambda: _blocks("instruments.md")
         ),
@@ -333,6 +344,6 @@ TARGETS = {
         Target("bundle", read_bundle, lambda: [packed(_good_bundle())], heavy=True),
         Target("repacked", read_repacked, _pieces, heavy=True),
         Target("backup", read_backup, _backup, heavy=True),
-        Target("video", read_video, _clips, heavy=True),
+        Target("video", read_video, _clips, heavy=True, bend=bent),
     )
 }

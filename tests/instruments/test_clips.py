@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import signal
+import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import cv2
@@ -22,6 +25,7 @@ from wringout.errors import BadInputError
 from wringout.instruments.marks import DialMarks, read_marks
 from wringout.instruments.readings import InstrumentReadings
 from wringout.recordings.reader import read_recording
+from wringout.services.flights import frames
 from wringout.services.flights.instruments import read_clip, write_frame
 
 CLEAN = Trouble(0.0, 3.0, 0.0, 0.0)
@@ -51,8 +55,8 @@ def test_a_needle_is_followed_through_shaking_glare_and_hands(tmp_path: Path, tr
     rng = np.random.default_rng(41)
     truth = true_speeds(np.arange(80) / 10.0, rng)
     still = Trouble(0.0, 3.0, 0.0, 0.0, trouble.dark_needle)
-    frames = [dial_picture(v, trouble if i else still, rng, 0.03 * i) for i, v in enumerate(truth)]
-    clip = _write(tmp_path / "dial.avi", frames)
+    shown = [dial_picture(v, trouble if i else still, rng, 0.03 * i) for i, v in enumerate(truth)]
+    clip = _write(tmp_path / "dial.avi", shown)
     (tmp_path / "dial.toml").write_text(marks_toml(), encoding="utf-8")
     read = read_clip(clip, tmp_path / "dial.toml")
     _check(read.readings, truth, 0.6)
@@ -70,8 +74,8 @@ def test_digits_are_read_through_shaking_glare_and_hands(tmp_path: Path, trouble
     rng = np.random.default_rng(43)
     taught = (138, 120, 95, 64, 107)
     truth = np.array([*taught, *true_speeds(np.arange(80) / 10.0, rng)])
-    frames = [digits_picture(v, CLEAN if i < 5 else trouble, rng, 0.03 * i) for i, v in enumerate(truth)]
-    clip = _write(tmp_path / "digits.avi", frames)
+    shown = [digits_picture(v, CLEAN if i < 5 else trouble, rng, 0.03 * i) for i, v in enumerate(truth)]
+    clip = _write(tmp_path / "digits.avi", shown)
     known = "".join(f'[[known]]\ntime = {i / 10}\nreads = "{n}"\n' for i, n in enumerate(taught))
     (tmp_path / "box.toml").write_text(DIGITS + known, encoding="utf-8")
     _check(read_clip(clip, tmp_path / "box.toml").readings, truth, least_share)
@@ -143,3 +147,37 @@ def test_a_missing_extra_is_one_sentence(tmp_path: Path, monkeypatch: pytest.Mon
     monkeypatch.setitem(sys.modules, "cv2", None)
     with pytest.raises(BadInputError, match=r"OpenCV, which is not installed.*pip install -e '\.\[video\]'"):
         write_frame(tmp_path / "clip.avi", 0.0, tmp_path / "a.png")
+
+
+def test_a_clip_that_breaks_the_decoder_is_told_in_a_sentence(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    clip = _write(tmp_path / "dial.avi", [np.zeros((120, 160), np.uint8)] * 3)
+    said = "the decoder broke off over this clip"
+    for fault in ("import os; os.abort()", "import sys; sys.stdout.write('half of an answer')"):
+        monkeypatch.setattr(frames, "COMMAND", (sys.executable, "-c", fault))
+        for ask in (lambda: frames.shape_of(clip), lambda: frames.frame_at(clip, 0.0), lambda: list(_all(clip))):
+            with pytest.raises(BadInputError, match=said):
+                ask()
+    monkeypatch.setattr(frames, "COMMAND", (str(tmp_path / "nothing"),))
+    with pytest.raises(BadInputError, match="there is no room for the process"):
+        frames.shape_of(clip)
+
+
+def _all(clip: Path) -> Iterator[object]:
+    return frames.frames(clip, 10.0)
+
+
+@pytest.mark.skipif(not hasattr(signal, "setitimer"), reason="this system has no timer that ends a process")
+def test_a_decoder_that_makes_no_headway_ends(tmp_path: Path) -> None:
+    code = "from wringout.services.flights import decoder as d; d.LONGEST_S = 0.1; d.in_time()\nwhile True: pass"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == -signal.SIGPROF
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux holds a process to its address space")
+def test_a_decoder_that_eats_memory_is_told(tmp_path: Path) -> None:
+    code = (
+        "import sys; from wringout.services.flights import decoder as d; d.bounded()\n"
+        "d.shape_of = lambda clip, name: bytearray(4 << 30)\n"
+        "d.answer({'what': 'shape', 'clip': 'x.avi', 'name': 'x.avi'}, sys.stdout.buffer)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True)
+    assert b"its pictures cannot be decoded" in done.stdout

@@ -1,65 +1,51 @@
-"""Frames of a clip, decoded one after another by OpenCV, or the one at a moment."""
+"""Frames of a clip, one after another or the one at a moment, from the process that decodes them.
+
+Decoding is FFmpeg's work inside OpenCV. Where a clip breaks it, that process ends and here a sentence is said.
+"""
 
 from __future__ import annotations
 
+import contextlib
+import json
+import subprocess
+import sys
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from wringout.errors import BadInputError
 from wringout.instruments.opencv import opencv
+from wringout.services.flights.decoder import HEAD, Answer, Picture, Shape
 
-Picture = NDArray[np.uint8]
-MOST_READINGS = 20_000
-SEEK_FROM_S, SEEK_BEFORE_S = 5.0, 1.0
-"""Later frames are gone to at once, this much before them; earlier ones are read up to from the beginning [s]."""
-USUAL_FPS = 30.0
+__all__ = ["Picture", "Shape", "frame_at", "frames", "grey_of", "shape_of"]
 
-
-@dataclass(frozen=True, slots=True)
-class Shape:
-    """How large the pictures of a clip are [pixels], how many a second, and how long it lasts [s], 0 if not known."""
-
-    width: int
-    height: int
-    fps: float
-    length_s: float
+COMMAND = (sys.executable, "-P", "-m", "wringout.services.flights.decoder")
 
 
 def shape_of(clip: Path, name: str = "") -> Shape:
     """Return how large and how long a clip is.
 
     Raises:
-        BadInputError: there is no such clip, it is none, or OpenCV is missing.
+        BadInputError: there is no such clip, it is none, it breaks the decoder, or OpenCV is missing.
     """
-    cv2 = opencv()
-    with _Opened(clip, name or clip.name) as video:
-        fps = _fps(video)
-        count = float(video.get(cv2.CAP_PROP_FRAME_COUNT))
-        width, height = (int(video.get(key)) for key in (cv2.CAP_PROP_FRAME_WIDTH, cv2.CAP_PROP_FRAME_HEIGHT))
-        return Shape(width, height, fps, count / fps if 0.0 < count < 1e9 else 0.0)
+    for found in _answers({"what": "shape", "clip": str(clip), "name": name or clip.name}):
+        if isinstance(found, Shape):
+            return found
+    raise _broke(name or clip.name)
 
 
 def frame_at(clip: Path, at_s: float, name: str = "") -> tuple[float, Picture]:
     """Return the frame shown at a moment, with its own time [s]: the first that begins then or later.
 
     Raises:
-        BadInputError: there is no such clip or frame, or OpenCV is missing.
+        BadInputError: there is no such clip or frame, it breaks the decoder, or OpenCV is missing.
     """
-    cv2, said = opencv(), name or clip.name
-    if at_s >= SEEK_FROM_S:
-        with _Opened(clip, said) as video:
-            video.set(cv2.CAP_PROP_POS_MSEC, 1000.0 * (at_s - SEEK_BEFORE_S))
-            if video.grab() and 0.0 < _told(video) <= at_s:
-                for time_s, picture in _thinned(video, _fps(video), 1e9, at_s, said):
-                    return time_s, picture
-    for time_s, picture in frames(clip, 1e9, at_s, said):
-        return time_s, picture
-    raise BadInputError(f"there is no frame at {at_s:g} s", said, "name a time within the clip")
+    for found in _answers({"what": "frame", "clip": str(clip), "name": name or clip.name, "at_s": at_s}):
+        if not isinstance(found, Shape):
+            return found
+    raise _broke(name or clip.name)
 
 
 def grey_of(picture: Picture) -> Picture:
@@ -73,57 +59,62 @@ def frames(clip: Path, rate_hz: float, from_s: float = 0.0, name: str = "") -> I
     """Yield time [s] and picture of the frames of a clip from a time on, at most so many a second.
 
     Raises:
-        BadInputError: there is no such clip, it is none or too long, or OpenCV is missing.
+        BadInputError: there is no such clip, it is none or too long, it breaks the decoder, or OpenCV is missing.
     """
-    with _Opened(clip, name or clip.name) as video:
-        yield from _thinned(video, _fps(video), rate_hz, from_s, name or clip.name)
+    asked = {"what": "frames", "clip": str(clip), "name": name or clip.name, "rate_hz": rate_hz, "from_s": from_s}
+    for found in _answers(asked):
+        if not isinstance(found, Shape):
+            yield found
 
 
-class _Opened:
-    """A clip open for reading; released at the end."""
-
-    def __init__(self, clip: Path, name: str) -> None:
-        cv2 = opencv()
-        if not clip.is_file():
-            raise BadInputError("there is no such file", str(clip), "check its name and place")
-        self._video = cv2.VideoCapture(str(clip), cv2.CAP_FFMPEG)
-        if not self._video.isOpened():
-            self._video.release()
-            raise BadInputError("this is no video that can be read", name, "name a clip such as .mp4, .mov or .avi")
-
-    def __enter__(self) -> Any:
-        return self._video
-
-    def __exit__(self, *_: object) -> None:
-        self._video.release()
+def _answers(asked: dict[str, Any]) -> Iterator[Shape | tuple[float, Picture]]:
+    """Ask a process of its own and yield what it answers; it ends when nobody wants more."""
+    opencv()
+    with _begun(asked["name"]) as decoding:
+        try:
+            if decoding.stdin is None or decoding.stdout is None:
+                raise RuntimeError("the decoder was begun without pipes")
+            with contextlib.suppress(BrokenPipeError):
+                decoding.stdin.write(json.dumps(asked).encode() + b"\n")
+                decoding.stdin.close()
+            yield from _read(decoding.stdout, asked["name"])
+        finally:
+            decoding.kill()
 
 
-def _fps(video: Any) -> float:
-    fps = float(video.get(opencv().CAP_PROP_FPS))
-    return fps if 0.1 < fps < 1000.0 else USUAL_FPS
+def _begun(name: str) -> subprocess.Popen[bytes]:
+    pipe = subprocess.PIPE
+    try:
+        return subprocess.Popen(COMMAND, stdin=pipe, stdout=pipe, stderr=subprocess.DEVNULL)  # noqa: S603  our own
+    except OSError as error:
+        what = f"there is no room for the process that decodes it ({error.strerror or error})"
+        raise BadInputError(what, name, "end other programs, then try again") from error
 
 
-def _told(video: Any) -> float:
-    return float(video.get(opencv().CAP_PROP_POS_MSEC)) / 1000.0
-
-
-def _thinned(video: Any, fps: float, rate_hz: float, from_s: float, name: str) -> Iterator[tuple[float, Picture]]:
-    count, given, due = 0, 0, from_s
-    while video.grab():
-        told = _told(video)
-        time_s = told if told > 0.0 or count == 0 else count / fps
-        count += 1
-        if time_s < due - 0.5 / fps:
+def _read(stream: IO[bytes], name: str) -> Iterator[Shape | tuple[float, Picture]]:
+    while True:
+        kind, time_s, *size = HEAD.unpack(_exactly(stream, HEAD.size, name))
+        if kind == Answer.END:
+            return
+        if kind == Answer.FRAME:
+            height, width, depth = size
+            flat = np.frombuffer(_exactly(stream, height * width * depth, name), np.uint8)
+            yield time_s, flat.reshape((height, width) if depth == 1 else (height, width, depth))
             continue
-        done, picture = video.retrieve()
-        if not done:
-            continue
-        given += 1
-        if given > MOST_READINGS:
-            raise BadInputError(
-                f"the clip is longer than {MOST_READINGS:,} readings", name, "read fewer a second, or cut the clip"
-            )
-        due = max(due + 1.0 / rate_hz, time_s)
-        yield time_s, picture
-    if count == 0:
-        raise BadInputError("the clip holds no frame", name, "name a clip with pictures in it")
+        words = json.loads(_exactly(stream, size[0], name))
+        if kind == Answer.ERROR:
+            raise BadInputError(words["what"], words["where"], words["advice"])
+        yield Shape(**words)
+
+
+def _exactly(stream: IO[bytes], count: int, name: str) -> bytes:
+    found = stream.read(count)
+    if len(found) < count:
+        raise _broke(name)
+    return found
+
+
+def _broke(name: str) -> BadInputError:
+    return BadInputError(
+        "the decoder broke off over this clip", name, "convert it with another program, such as to an .mp4, or cut it"
+    )
