@@ -125,11 +125,12 @@ def _irregular(family: str, model: str, own: Sequence[Entry], spans: Sequence[Sp
         inside = bool(named) and named[0] < index < named[-1]
         if not entries and inside:
             around = (*held[max(i for i in named if i < index)], *held[min(i for i in named if i > index)])
-            words = f"{model}: no entry holds for serials {span} on {on.isoformat()}."
+            words = f"{model}: no entry holds for {_serials(span)} on {on.isoformat()}."
             found.append(Irregular("gap", family, model, span, tuple(dict.fromkeys(around)), words))
         elif len(entries) > 1:
             names = " and ".join(entry.name for entry in entries)
-            words = f"{model}: {names} both hold for serials {span} on {on.isoformat()}."
+            many = "both" if len(entries) == 2 else "all"
+            words = f"{model}: {names} {many} hold for {_serials(span)} on {on.isoformat()}."
             found.append(Irregular("overlap", family, model, span, entries, words))
     return found
 
@@ -152,3 +153,8 @@ def supersessions(entries: Iterable[Entry]) -> tuple[Supersession, ...]:
 def _common(one: Entry, other: Entry) -> bool:
     both = (one.serials, other.serials)
     return any(one.serials.holds(serial) and other.serials.holds(serial) for serial in corners(both))
+
+
+def _serials(span: Span) -> str:
+    """Return a span of serial numbers with its noun, such as "serial 1310" or "serials 1251-1299"."""
+    return f"serial {span}" if span.low is not None and span.low == span.high else f"serials {span}"

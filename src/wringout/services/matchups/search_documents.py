@@ -88,12 +88,12 @@ def search_document(
 
 
 def _tried(found: Found, draws: int) -> str:
+    broken = f"{found.dropped:,} of them break" if found.dropped else "none of them breaks"
     return (
         f"{found.tried:,} techniques were tried on half of the {draws:,} draws, with {found.stops} stops of partial "
         f"travel between two flap settings and pauses of up to {max(PAUSES_S):.0f} s before each action; "
-        f"{found.dropped:,} of them break a margin too often. Of those within "
-        f"{per_cent(ALL_BUT)} of the difference that matters from the best, the one that asks least of the hands is "
-        "taken. The other half of the draws judged the choice."
+        f"{broken} a margin too often. Of those within {per_cent(ALL_BUT)} of the difference that matters from the "
+        "best, the one that asks least of the hands is taken. The other half of the draws judged the choice."
     )
 
 
