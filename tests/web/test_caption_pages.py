@@ -19,10 +19,10 @@ from wringout.services.flights.recordings import study_recording, take_in_record
 from wringout.services.flights.speech import HeardSound
 from wringout.services.opening import open_studies
 from wringout.services.study.studies import make_study
-from wringout.web import flight_work
 from wringout.web.app import make_app
 from wringout.web.pages import captions as page_of_captions
 from wringout.web.settings import Settings
+from wringout.web.work import flights as flight_work
 
 expect.set_options(timeout=WAIT_MS)
 SLUG, NAME = "said-aloud", "said-by-the-observer-on-the-way-back-with-a-name-that-is-long.vtt"

@@ -20,10 +20,10 @@ from wringout.services.flights.clips import read_marked_clip, study_clip
 from wringout.services.flights.recordings import study_recording, take_in_recording
 from wringout.services.opening import open_studies
 from wringout.services.study.studies import make_study
-from wringout.web import flight_work
 from wringout.web.app import make_app
 from wringout.web.pages import clips as page_of_clips
 from wringout.web.settings import Settings
+from wringout.web.work import flights as flight_work
 
 expect.set_options(timeout=WAIT_MS)
 SLUG, NAME = "on-film", "the-airspeed-indicator-from-the-right-seat-on-the-second-flight.avi"
