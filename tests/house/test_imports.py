@@ -64,6 +64,16 @@ def test_the_contract_holds(copied: Path) -> None:
         ("methods/planted.py", "import matplotlib.pyplot", "wringout.methods.planted -> matplotlib"),
         ("techniques/planted.py", "import time", "wringout.techniques.planted -> time"),
         ("estimate/planted.py", "import random", "wringout.estimate.planted -> random"),
+        (
+            "recordings/tracks/planted.py",
+            "import wringout.recordings.tables.logged",
+            "wringout.recordings.tracks.planted -> wringout.recordings.tables.logged",
+        ),
+        (
+            "techniques/pace.py",
+            "import wringout.techniques.rule",
+            "wringout.techniques.pace -> wringout.techniques.rule",
+        ),
         ("oddments.py", "", "oddments"),
         ("attic/__init__.py", "", "attic"),
     ],
