@@ -57,9 +57,10 @@ def basis_of(contest: Contest, written: Written, **asked: Any) -> dict[str, Any]
 
 
 def keep(store: Store, study: Study, kind: str, key: str, body: Mapping[str, Any]) -> Kept:
-    """Keep what was just computed under a key, as its next revision."""
+    """Keep what was just computed under a key, as its next revision, and return it as it is kept from now on."""
     with store.writing() as work:
-        return _as_kept(study, put_document(work, study.id, kind, key, cast(Document, dict(body))), True)
+        put_document(work, study.id, kind, key, cast(Document, dict(body)))
+        return kept_under(work, study, kind, key, f"'{key}' was not kept", "try again")
 
 
 def every_kept(store: Store, slug: str | None, kind: str) -> tuple[Kept, ...]:
@@ -81,8 +82,5 @@ def _seen(view: View, study: Study, found: StudyDocument) -> Kept:
     """Return a document, current if it belongs to what the study holds now: its inputs and what matters."""
     body = found.body or {}
     same = body.get("difference") == dict(study.difference_that_matters)
-    return _as_kept(study, found, same and body.get("study_inputs") == inputs_hash(view, study.id))
-
-
-def _as_kept(study: Study, found: StudyDocument, current: bool) -> Kept:
-    return Kept(study, found.key, found.revision, found.at, found.body or {}, current)
+    current = same and body.get("study_inputs") == inputs_hash(view, study.id)
+    return Kept(study, found.key, found.revision, found.at, body, current)
