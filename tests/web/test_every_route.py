@@ -6,6 +6,7 @@ import io
 import re
 from collections.abc import Iterator
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
@@ -16,6 +17,7 @@ from starlette.applications import Starlette
 from starlette.routing import Route
 from starlette.testclient import TestClient
 
+import wringout.web
 from tests.web.beside import HERE
 from wringout.services.demonstration import take_in_demonstration
 from wringout.services.flights.recordings import study_recording, take_in_recording
@@ -48,12 +50,14 @@ ANY_JSON = st.recursive(
     lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=12), inner, max_size=4),
     max_leaves=12,
 )
+WEB = Path(wringout.web.__file__).parent
+SOURCE = "\n".join(path.read_text(encoding="utf-8") for path in sorted(WEB.rglob("*.py")))
+ASKED = {way: sorted(set(re.findall(rf'\b{way}\("([\w-]+)"', SOURCE))) for way in ("text", "texts", "query", "uploads")}
+"""What the pages ask of forms, addresses and files by name, so that a new field is tried when it comes."""
 FIELDS = ("from_s", "to_s", "method", "conditions", "hand", "against", "taps", "device", "law", "steps", "words")
-FORM_FIELDS = (
-    *FIELDS, "answer", "typed", "setup", "recording", "kind", "at", "value", "x", "y", "revision", "first", "other",
-    "offset", "part", "number",
-)  # fmt: skip
-QUERY_FIELDS = ("flight", "axes", "q", "at", "show", "page", "first", "other", "offset")
+FORM_FIELDS = (*FIELDS, *ASKED["text"], *ASKED["texts"], "kind", "at", "x", "y")
+QUERY_FIELDS = ("axes", "other", "offset", *ASKED["query"])
+FILES = dict.fromkeys(ASKED["uploads"], ("../../etc/passwd", b"\x00\xff,=1+1\n<b>\r\n"))
 
 
 def clock() -> datetime:
@@ -124,6 +128,7 @@ def test_odd_addresses_forms_and_bodies_are_answered_in_words(
             answers = [
                 client.post(address, data={"form-token": token}, follow_redirects=False),
                 client.post(address, data=odd_form, follow_redirects=False),
+                client.post(address, data=odd_form, files=FILES, follow_redirects=False),
                 client.post(address, json=dict.fromkeys(FIELDS, ODD[5])),
                 client.post(address, content=b"\xff\x00{", headers={"content-type": "application/json"}),
             ]

@@ -63,16 +63,17 @@ def show(ask: Ask) -> Response:
 def _page(
     ask: Ask, key: str, status: int = HTTPStatus.OK, typed: Mapping[str, Json] | None = None, refused: str = ""
 ) -> Response:
+    document, revision = raw_plan(ask.store, ask.slug, key)
     context: Json = {
         "key": key,
         "keys": plan_keys(ask.store, ask.slug),
         "refused": refused,
         "plan_text": ask.text("text"),
+        "revision": revision,
     }
     context |= {"form": ask.text, "has_airplane": newest_text(ask.store, ask.slug)[1] > 0, "plan": None, "oob": False}
-    document, revision = raw_plan(ask.store, ask.slug, key)
     if document is not None and context["has_airplane"]:
-        context |= {"plan_text": context["plan_text"] or plan_toml(document), "revision": revision}
+        context["plan_text"] = context["plan_text"] or plan_toml(document)
         try:
             context |= _context(ask, study_plan_sheet(ask.store, ask.slug, key), dict(typed or {}))
         except BadInputError as error:
