@@ -14,12 +14,13 @@ from numba import njit
 
 from wringout.techniques import devices as d
 from wringout.techniques import lane_rows as r
+from wringout.techniques import layout as k
 from wringout.techniques import moments as m
 from wringout.techniques.compiling import compiled, inlined
 from wringout.techniques.devices import Tables
 from wringout.techniques.lane_rows import LANES
 from wringout.techniques.lanes import DUE, NEVER, OVER, now_at, plan, score, set_controls, watch_lanes, within
-from wringout.techniques.motion import rates, thrust_at
+from wringout.techniques.motion import MODE_ATTITUDE, rates, thrust_at
 from wringout.techniques.opening import COLUMN, close_lane, fill_lane, keep_column, open_lane
 from wringout.techniques.pace import Pace
 from wringout.techniques.start import S_SIZE, case_at, prepare
@@ -112,7 +113,7 @@ def _note(b: FloatArray, when: int, trace: FloatArray, count: int) -> int:
         time, speed, path = b[r.STAGE_TIME], b[r.STAGE_SPEED], b[r.STAGE_PATH]
         height, distance = b[r.STAGE_HEIGHT], b[r.STAGE_DISTANCE]
         pull = thrust_at(case, now.power, speed, height).thrust
-    found = rates(case, now, speed, path, height, pull)
+    found = rates(case, now, speed, path, height, pull, True, True, True)
     row[NODE_TIME], row[NODE_STATE] = time, speed
     row[NODE_STATE + 1], row[NODE_STATE + 2], row[NODE_STATE + 3] = path, height, distance
     row[NODE_CLIMB], row[NODE_LIFT], row[NODE_MOST] = found.climb, found.lift, found.most
@@ -135,8 +136,30 @@ def _note_within(b: FloatArray, time: float, trace: FloatArray, count: int) -> i
     return _note(b, r.MIDDLE, trace, count)
 
 
+@inlined
+def _step(b: FloatArray, parts: int) -> None:
+    """Fly one step of every lane with the parts of the equations that the procedure needs."""
+    if parts == _HELD:
+        step(b, None, True, None)
+    elif parts == _BENT:
+        step(b, None, None, True)
+    else:
+        step(b, True, True, True)
+
+
+@inlined
+def _parts(p: FloatArray, stages: FloatArray) -> int:
+    """Return which parts of the equations a procedure needs: by its runway and by the ways of flying in its stages."""
+    held, count = 0, int(p[k.P_STAGES])
+    for j in range(count):
+        held += 1 if stages[j, k.L_MODE] == MODE_ATTITUDE else 0
+    if p[k.P_RUNWAY] > 0.0 or 0 < held < count:
+        return _ALL
+    return _HELD if held == count else _BENT
+
+
 @njit(cache=True, error_model="numpy", nogil=True)
-def fly(
+def _fly_procedure(
     t: Tables,
     shape: IntArray,
     first: int,
@@ -147,24 +170,13 @@ def fly(
     made: FloatArray,
     trace: FloatArray,
 ) -> int:
-    """Fly the cases from ``first`` up to but not including ``last``.
-
-    Args:
-        t: see `Tables`. shape: procedures, cells, draws, techniques; see :func:`decode`.
-        pace: how long steps may be, in the precision of the buffer.
-        b: buffer, shape (SIZE,), float32 or float64: it decides the precision flown.
-        out: filled, shape (last - first, SCORE_COUNT).
-        made: filled with the time of each action of the last case, NaN for never, as far as it has room.
-        trace: filled with nodes, shape (rows, NODE_SIZE), of a single case; no rows means none is wanted.
-
-    Returns:
-        The number of nodes in the trace.
-    """
+    """Fly a range of cases of one procedure; see :func:`fly`."""
+    which = first // (max(shape[1], 1) * shape[2] * shape[3])
+    parts = _parts(t.procedures[which], t.stages[which])
     who, listed = np.zeros((d.WHO_SIZE, LANES), np.int64), np.arange(LANES + 1)
     who[d.INDEX] = NOBODY
     start, column, shared = np.empty(S_SIZE), np.empty(COLUMN, b.dtype), np.full(3, NOBODY)
     tracing, nodes = len(trace) > 0, 0
-    made[:] = np.nan
     b[:] = 0.0
     b[r.CLOSE : r.CLOSE + LANES] = _CLOSE_64 if b.itemsize == 8 else _CLOSE_32
     b[r.FLAG : r.FLAG + LANES] = OVER
@@ -193,7 +205,7 @@ def fly(
             return nodes
         nodes = _note(b, r.END, trace, nodes) if tracing and nodes == 0 else nodes
         plan(b, pace)
-        step(b)
+        _step(b, parts)
         if watch_lanes(b):
             for j in range(_list_flagged(b, listed)):
                 m.look_inside(b, listed[j])
@@ -203,5 +215,40 @@ def fly(
         attended = _list_flagged(b, listed)
 
 
+@njit(cache=True, error_model="numpy", nogil=True)
+def fly(
+    t: Tables,
+    shape: IntArray,
+    first: int,
+    last: int,
+    pace: Pace,
+    b: FloatArray,
+    out: FloatArray,
+    made: FloatArray,
+    trace: FloatArray,
+) -> int:
+    """Fly the cases from ``first`` up to but not including ``last``.
+
+    Args:
+        t: see `Tables`. shape: procedures, cells, draws, techniques; see :func:`decode`.
+        pace: how long steps may be, in the precision of the buffer.
+        b: buffer, shape (SIZE,), float32 or float64: it decides the precision flown.
+        out: filled, shape (last - first, SCORE_COUNT).
+        made: filled with the time of each action of the last case, NaN for never, as far as it has room.
+        trace: filled with nodes, shape (rows, NODE_SIZE), of a single case; no rows means none is wanted.
+
+    Returns:
+        The number of nodes in the trace.
+    """
+    made[:] = np.nan
+    each, begun, nodes = max(shape[1], 1) * shape[2] * shape[3], first, 0
+    while begun < last:
+        end = min(last, (begun // each + 1) * each)
+        nodes = _fly_procedure(t, shape, begun, end, pace, b, out[begun - first : end - first], made, trace)
+        begun = end
+    return nodes
+
+
+_ALL, _HELD, _BENT = 0, 1, 2
 _CLOSE_64: Final = 1e-8  # s; times nearer than this are one
 _CLOSE_32: Final = 5e-4

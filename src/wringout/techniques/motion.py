@@ -27,6 +27,10 @@ _SLOWEST_MPS: Final = 5.0  # far below any stall; keeps the equations finite aft
 _LEAST_CLEAN: Final = 0.2  # share of the clean area below which its lean with CL is not believed
 
 
+Part = bool | None
+"""Whether the equations have a part: None where nothing needs it, so that it is not even compiled."""
+
+
 class Case(NamedTuple):
     """What does not change during a trajectory, SI. ``induced`` is 1/(pi e b2), ``lift_induced`` 1/(pi A e).
 
@@ -135,6 +139,15 @@ class Air(NamedTuple):
     density: float
     thin: float
     swell: float
+
+
+class Wing(NamedTuple):
+    """What the wing meets: the inverses of V and of rho V, induced drag over that far from the ground, lift slope."""
+
+    per_speed: float
+    per_flow: float
+    near: float
+    slope: float
 
 
 class Inverses(NamedTuple):
@@ -275,26 +288,43 @@ def lift_slope_at(c: Case, away: float, per: Inverses) -> float:
 
 
 @inlined
-def lift_asked(
-    c: Case, u: Now, speed: float, path: float, rise_wanted: float, level: float, pressure: float, slope: float
-) -> float:
-    """Return the lift the pilot asks for, N, before the cap at CLmax.
-
-    Holding attitude: the lift the wing gives at ``alpha = pitch - gamma``, ``CL = slope alpha + shift``; raising flaps
-    loses lift and the airplane sinks. Otherwise: the lift that bends the path to the wanted one with the pilot's time
-    constant; ``rise_wanted`` is the sine of the path for a wanted airspeed, ``level`` is cos gamma.
-    """
-    real = type(speed)
-    held = pressure * c.wing_area * (slope * (u.pitch - path) + u.shift)
-    steep = min(max(rise_wanted, real(-_STEEPEST)), real(_STEEPEST))
-    wanted_path = arcsine(steep) if u.mode == real(MODE_SPEED) else u.aim
-    wanted = level + speed * (wanted_path - path) * c.per_path_time * real(1.0 / STANDARD_GRAVITY)
-    bent = c.weight * limited_load_factor(c, wanted, speed)
-    return held if u.mode == real(MODE_ATTITUDE) else bent
+def wing_at(c: Case, speed: float, density: float, height: float, ground: Part) -> Wing:
+    """Return what the wing meets at a true airspeed, in air of a density, at a height; without a runway, no ground."""
+    if ground is None:
+        per_flow = type(speed)(1.0) / (density * speed)
+        return Wing(per_flow * density, per_flow, type(speed)(1.0), c.lift_slope)
+    away = wings_away(c, height)
+    per = inverses(c, speed, density, away)
+    return Wing(per.speed, per.flow, away * per.away, lift_slope_at(c, away, per))
 
 
 @inlined
-def rates(c: Case, u: Now, true_speed: float, path: float, height: float, pull: float) -> Rates:
+def lift_held(u: Now, path: float, lifting: float, slope: float) -> float:
+    """Return the lift of the wing at an attitude, N: at ``alpha = pitch - gamma``, ``CL = slope alpha + shift``.
+
+    Raising flaps loses lift and the airplane sinks. ``lifting`` is q S.
+    """
+    return lifting * (slope * (u.pitch - path) + u.shift)
+
+
+@inlined
+def lift_bent(c: Case, u: Now, speed: float, path: float, rise_wanted: float, level: float) -> float:
+    """Return the lift, N, that bends the path to the wanted one with the pilot's time constant.
+
+    ``rise_wanted`` is the sine of the path for a wanted airspeed, ``level`` is cos gamma.
+    """
+    real = type(speed)
+    steep = min(max(rise_wanted, real(-_STEEPEST)), real(_STEEPEST))
+    wanted_path = arcsine(steep) if u.mode == real(MODE_SPEED) else u.aim
+    wanted = level + speed * (wanted_path - path) * c.per_path_time * real(1.0 / STANDARD_GRAVITY)
+    bent: float = c.weight * limited_load_factor(c, wanted, speed)
+    return bent
+
+
+@inlined
+def rates(
+    c: Case, u: Now, true_speed: float, path: float, height: float, pull: float, ground: Part, held: Part, bent: Part
+) -> Rates:
     """Return the rates of the state and the forces they come from; ``pull`` is thrust, N.
 
     ``dV/dt = (T - D) / m - g sin gamma``, ``dgamma/dt = (L - W cos gamma) / (m V)``, ``dh/dt = V sin gamma``,
@@ -302,26 +332,34 @@ def rates(c: Case, u: Now, true_speed: float, path: float, height: float, pull: 
     for a wanted airspeed is that of ``dV/dt = g (excess - sin gamma) = (V_wanted - V) / tau``. Lift is capped at CLmax;
     what a real airplane does after the stall is not modelled. Rolling on the runway, the path cannot go below it and
     the wheels hold back with friction times the weight on them.
+
+    ``ground``, ``held`` and ``bent`` say what there is: a runway, an attitude that is held, a path that the pilot
+    bends. None leaves it out, and the time it takes.
     """
     real = type(true_speed)
     zero, g = real(0.0), real(STANDARD_GRAVITY)
     speed = max(true_speed, real(_SLOWEST_MPS))
     rise, forth = sine(path), cosine(path)
-    air, away = air_at(c, height), wings_away(c, height)
-    per = inverses(c, speed, air.density, away)
-    near, pressure = away * per.away, real(0.5) * air.density * speed * speed
-    per_area = c.two_per_wing * per.flow * per.speed
-    excess = (pull - drag_at(c, u, pressure, per_area, c.weight * forth, near)) * c.per_weight
-    faster = (u.aim * air.swell - speed) * c.per_speed_time * real(1.0 / STANDARD_GRAVITY)
-    asked = lift_asked(c, u, speed, path, excess - faster, forth, pressure, lift_slope_at(c, away, per))
-    most = pressure * c.wing_area * u.cl_max
+    air = air_at(c, height)
+    wing = wing_at(c, speed, air.density, height, ground)
+    pressure = real(0.5) * air.density * speed * speed
+    per_area, lifting = c.two_per_wing * wing.per_flow * wing.per_speed, pressure * c.wing_area
+    if bent is None:
+        asked = lift_held(u, path, lifting, wing.slope)
+    else:
+        excess = (pull - drag_at(c, u, pressure, per_area, c.weight * forth, wing.near)) * c.per_weight
+        faster = (u.aim * air.swell - speed) * c.per_speed_time * real(1.0 / STANDARD_GRAVITY)
+        asked = lift_bent(c, u, speed, path, excess - faster, forth)
+        if held is not None:
+            asked = lift_held(u, path, lifting, wing.slope) if u.mode == real(MODE_ATTITUDE) else asked
+    most = lifting * u.cl_max
     lift = min(asked, most)
-    on_wheels = max(c.weight * forth - lift, zero) * u.rolling
-    held_back = drag_at(c, u, pressure, per_area, lift, near) + c.friction * on_wheels
+    held_back = drag_at(c, u, pressure, per_area, lift, wing.near)
+    path_rate = g * (lift * c.per_weight - forth) * wing.per_speed
+    if ground is not None:
+        held_back += c.friction * (max(c.weight * forth - lift, zero) * u.rolling)
+        path_rate = max(path_rate, zero) if (u.rolling > zero) & (path <= zero) else path_rate
     speed_rate = g * ((pull - held_back) * c.per_weight - rise)
-    free = g * (lift * c.per_weight - forth) * per.speed
-    stopped = (u.rolling > zero) & (path <= zero)
-    path_rate = max(free, zero) if stopped else free
     cl = asked * per_area
     load = real(1.0) if asked >= most else cl * u.per_cl_max
     return Rates(speed_rate, path_rate, speed * rise, speed * forth, lift, most, asked, pull, held_back, load, cl)

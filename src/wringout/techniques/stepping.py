@@ -17,15 +17,15 @@ from wringout.techniques import lane_rows as r
 from wringout.techniques.compiling import inlined, looped
 from wringout.techniques.lane_rows import LANES
 from wringout.techniques.lanes import EXCEEDANCE_ROW, PITCH_DROP_ROW, now_at, set_controls, set_middle
-from wringout.techniques.motion import Rates, rates, thrust_at
+from wringout.techniques.motion import Part, Rates, rates, thrust_at
 from wringout.techniques.polynomials import relaxation
 from wringout.techniques.start import case_at
 from wringout.techniques.types import FloatArray
 
 
 @looped
-def step(b: FloatArray) -> None:
-    """Fly one step of every lane; fills the new node.
+def step(b: FloatArray, ground: Part, held: Part, bent: Part) -> None:
+    """Fly one step of every lane; fills the new node. What lanes may be in: see `motion.rates`.
 
     Each stage is a loop for its state and thrust and one for its rates: many short loops keep a vector unit busier than
     one long one.
@@ -36,7 +36,7 @@ def step(b: FloatArray) -> None:
         set_middle(b, lane)
     for lane in range(LANES):
         v, p, h = b[r.SPEED + lane], b[r.PATH + lane], b[r.HEIGHT + lane]
-        one = rates(case_at(b, lane, LANES), now_at(b, r.START, lane), v, p, h, b[r.PULL + lane])
+        one = rates(case_at(b, lane, LANES), now_at(b, r.START, lane), v, p, h, b[r.PULL + lane], ground, held, bent)
         _keep(b, r.START, lane, one)
         b[r.CAPPED + lane], b[r.LOAD + lane], b[r.CL_ASKED + lane] = one.most - one.asked, one.load, one.cl
     for lane in range(LANES):
@@ -48,7 +48,7 @@ def step(b: FloatArray) -> None:
         _stage(b, r.START, lane, half, b[r.HALF_ONE + lane] * b[r.PATH_RATE + lane])
         _pull_halfway(b, lane)
     for lane in range(LANES):
-        two = _rates(b, r.MIDDLE, lane)
+        two = _rates(b, r.MIDDLE, lane, ground, held, bent)
         _keep(b, r.TWO, lane, two)
         b[r.DRIVE_2 + lane] = _drive(b, lane, two.path)
     for lane in range(LANES):
@@ -57,7 +57,7 @@ def step(b: FloatArray) -> None:
         _stage(b, r.TWO, lane, half, b[r.HALF_ONE + lane] * b[r.DRIVE_2 + lane])
         b[r.STAGE_PULL + lane] += b[r.PULL_SLOPE + lane] * (b[r.STAGE_SPEED + lane] - before)
     for lane in range(LANES):
-        three = _rates(b, r.MIDDLE, lane)
+        three = _rates(b, r.MIDDLE, lane, ground, held, bent)
         _keep(b, r.THREE, lane, three)
         b[r.DRIVE_3 + lane], b[r.LOADED_WITHIN + lane] = _drive(b, lane, three.path), three.load
         alpha = (three.cl - b[r.MIDDLE + r.SHIFT + lane]) * b[r.ALPHA_PER_CL + lane]
@@ -68,7 +68,7 @@ def step(b: FloatArray) -> None:
         _stage(b, r.THREE, lane, b[r.STEP + lane], turned)
         _pull_at_end(b, lane)
     for lane in range(LANES):
-        _finish(b, lane, _rates(b, r.END, lane))
+        _finish(b, lane, _rates(b, r.END, lane, ground, held, bent))
 
 
 @inlined
@@ -94,9 +94,9 @@ def _pull_at_end(b: FloatArray, lane: int) -> None:
 
 
 @inlined
-def _rates(b: FloatArray, when: int, lane: int) -> Rates:
+def _rates(b: FloatArray, when: int, lane: int, ground: Part, held: Part, bent: Part) -> Rates:
     v, p, h = b[r.STAGE_SPEED + lane], b[r.STAGE_PATH + lane], b[r.STAGE_HEIGHT + lane]
-    return rates(case_at(b, lane, LANES), now_at(b, when, lane), v, p, h, b[r.STAGE_PULL + lane])
+    return rates(case_at(b, lane, LANES), now_at(b, when, lane), v, p, h, b[r.STAGE_PULL + lane], ground, held, bent)
 
 
 @inlined
