@@ -2,7 +2,7 @@
 
 Written once. The lanes of the batch, the single trajectory for a figure and the moments of change all call `rates`; in
 float32 or float64, whatever its arguments are. It takes numbers and returns numbers, has no branch a vector unit could
-not take, calls no library function but one square root, and divides four times (see `inverses`).
+not take, calls no library function but one square root, and divides seldom (see `inverses`).
 
 Thrust and the rest are two functions, because a vector unit overlaps two short chains of arithmetic better than one
 long one.
