@@ -51,6 +51,16 @@ def test_a_scale_has_a_few_round_numbers_and_a_wider_belief_runs_off_both_ends()
     assert 'class="band"' in before.drawn
 
 
+def test_a_line_keeps_the_letters_of_a_symbol_it_begins_with() -> None:
+    hands = [
+        {"title": title, "key": "CLmax, up", "value": 1.4, "interval_50": [1.3, 1.5], "interval_95": [1.2, 1.6]}
+        for title in ("CLmax, flaps up", "Start slope")
+    ]
+    finding = {**BODY["findings"][0], "key": "cl_max.up", "runs": ["S1"]}
+    (forest,) = forests({**BODY, "findings": [finding], "runs": [{"key": "S1", "results": hands}]})
+    assert [line.label for line in forest.lines if line.kind == "run"] == ["S1, CLmax, flaps up", "S1, start slope"]
+
+
 def test_a_reading_that_did_not_belong_is_a_cross_and_out_of_the_scatter() -> None:
     run = {
         "key": "<F2>", "title": "flaps full", "method": "level deceleration", "observed_unit": "kt",

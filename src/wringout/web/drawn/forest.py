@@ -50,6 +50,11 @@ def forests(body: Mapping[str, Any]) -> tuple[Forest, ...]:
     return tuple(_forest(finding, body["runs"]) for finding in kept)
 
 
+def _within(title: str) -> str:
+    """Return a title as it stands within a line; one that begins with a symbol, such as CLmax, stays as it is."""
+    return title if title[1:2].isupper() else f"{title[:1].lower()}{title[1:]}"
+
+
 def _forest(finding: Mapping[str, Any], runs: Sequence[Mapping[str, Any]]) -> Forest:
     raw: list[tuple[str, str, float | None, Any, Any, str]] = []
     if finding["prior_interval_95"] and None not in finding["prior_interval_95"]:
@@ -57,7 +62,7 @@ def _forest(finding: Mapping[str, Any], runs: Sequence[Mapping[str, Any]]) -> Fo
     for run in runs:
         if run["key"] in finding["runs"]:
             raw += [
-                ("run", f"{run['key']}, {hand['title'][:1].lower()}{hand['title'][1:]}", hand["value"],
+                ("run", f"{run['key']}, {_within(hand['title'])}", hand["value"],
                  hand["interval_50"], hand["interval_95"], run["key"])
                 for hand in run["results"]
                 if _speaks_of(finding, hand)
