@@ -20,10 +20,10 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from tests.techniques.invented import DETENTS, DOMAIN, FULL, MASS_KG, airplane_draws, situation
-from wringout.techniques.borders import borders
-from wringout.techniques.maps import Axis, Condition, MapStudy, TechniqueMap, fly_cell, fly_map, map_study
-from wringout.techniques.orders import orders
-from wringout.techniques.types import Law, Thresholds
+from wringout.techniques.judging.borders import borders
+from wringout.techniques.judging.maps import Axis, Condition, MapStudy, TechniqueMap, fly_cell, fly_map, map_study
+from wringout.techniques.stated.orders import orders
+from wringout.techniques.stated.types import Law, Thresholds
 from wringout.units import FOOT
 
 BAR_S = 4.0

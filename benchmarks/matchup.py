@@ -12,9 +12,9 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from tests.techniques.invented import DETENTS, DOMAIN, FULL, airplane_draws, situation
-from wringout.techniques.matchup import fly_matchups
-from wringout.techniques.orders import orders
-from wringout.techniques.types import Law, Thresholds
+from wringout.techniques.flying.matchup import fly_matchups
+from wringout.techniques.stated.orders import orders
+from wringout.techniques.stated.types import Law, Thresholds
 
 
 def run(draws: int, threads: int) -> tuple[int, float, float]:

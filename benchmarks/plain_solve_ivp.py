@@ -13,7 +13,7 @@ import numpy as np
 from scipy.integrate import solve_ivp
 
 from wringout.airplane import vector as v
-from wringout.techniques.types import Action, Conditions, Device, Gate, GoAround, Law
+from wringout.techniques.stated.types import Action, Conditions, Device, Gate, GoAround, Law
 
 G0, RHO0, T0, LAPSE, R_AIR, P0 = 9.80665, 1.225, 288.15, 0.0065, 287.05287, 101325.0
 FloatArray = np.ndarray

@@ -22,13 +22,20 @@ from benchmarks.plain_solve_ivp import PlainGoAround
 from tests.techniques.invented import DETENTS, DOMAIN, FULL, MASS_KG, airplane_draws, situation
 from tests.techniques.test_against_scipy import random_conditions, random_row, random_situation, random_technique
 from wringout.airplane.vector import SIZE
-from wringout.techniques.batch import Batch, Precision, fly_cases, fly_pieces
-from wringout.techniques.conditions import conditions_row, sample_conditions
-from wringout.techniques.go_arounds import go_around
-from wringout.techniques.layout import C_REACTIONS
-from wringout.techniques.orders import orders
-from wringout.techniques.scores import CLIMB_TIME, ENERGY_HEIGHT, HEIGHT, LOWEST_HEIGHT, SCORE_TIMES_S, STALL_RATIO
-from wringout.techniques.types import Conditions, GoAround, Law, Technique
+from wringout.techniques.flying.batch import Batch, Precision, fly_cases, fly_pieces
+from wringout.techniques.flying.conditions import conditions_row, sample_conditions
+from wringout.techniques.flying.layout import C_REACTIONS
+from wringout.techniques.flying.scores import (
+    CLIMB_TIME,
+    ENERGY_HEIGHT,
+    HEIGHT,
+    LOWEST_HEIGHT,
+    SCORE_TIMES_S,
+    STALL_RATIO,
+)
+from wringout.techniques.stated.go_arounds import go_around
+from wringout.techniques.stated.orders import orders
+from wringout.techniques.stated.types import Conditions, GoAround, Law, Technique
 from wringout.units import FOOT
 
 Scores = np.ndarray

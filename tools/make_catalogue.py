@@ -34,8 +34,8 @@ from wringout.services.findings.reduce import reduce_study
 from wringout.services.matchups.compare import compare_techniques
 from wringout.services.opening import open_studies
 from wringout.services.publishing.publish import brief_content
-from wringout.techniques.scores import SCORES
-from wringout.techniques.types import Law
+from wringout.techniques.flying.scores import SCORES
+from wringout.techniques.stated.types import Law
 
 ROOM = Path(__file__).resolve().parents[1] / "src" / "wringout"
 SOURCE = ROOM / "briefs"

@@ -16,9 +16,9 @@ from tests.accuracy.identified_airplane import identified_row
 from tests.outside.airplanes import L17, PC7, Array, Outside
 from tests.outside.clean_up import Away, Flown, LeverMove, Pitch, fly_clean_up, power_ramp_s
 from tests.outside.flight_dynamics_model import weight_lb
-from wringout.techniques.orders import Detent, orders
-from wringout.techniques.trace import fly_one
-from wringout.techniques.types import (
+from wringout.techniques.flying.trace import fly_one
+from wringout.techniques.stated.orders import Detent, orders
+from wringout.techniques.stated.types import (
     Conditions,
     Device,
     EntryReference,

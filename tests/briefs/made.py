@@ -11,9 +11,16 @@ import numpy as np
 from wringout.briefs.content import BriefContent, Units
 from wringout.briefs.evidence import Evidence
 from wringout.estimate.findings import Finding
-from wringout.techniques.orders import Detent, orders
-from wringout.techniques.scores import ENERGY_HEIGHT, EXCEEDANCE, LOWEST_HEIGHT, SCORE_COUNT, SCORE_TIMES_S, STALL_RATIO
-from wringout.techniques.types import Domain, EntrySpeed, GoAround, Law, Matchup, Thresholds
+from wringout.techniques.flying.scores import (
+    ENERGY_HEIGHT,
+    EXCEEDANCE,
+    LOWEST_HEIGHT,
+    SCORE_COUNT,
+    SCORE_TIMES_S,
+    STALL_RATIO,
+)
+from wringout.techniques.stated.orders import Detent, orders
+from wringout.techniques.stated.types import Domain, EntrySpeed, GoAround, Law, Matchup, Thresholds
 from wringout.units import FOOT, POUND
 
 DETENTS = (Detent("up", 0.0), Detent("half", 0.35), Detent("full", 0.7))

@@ -17,9 +17,9 @@ from wringout.estimate.reduction import Reduction, reduce_runs
 from wringout.methods.register import method
 from wringout.recordings.reader import read_recording
 from wringout.recordings.types import Recording
-from wringout.techniques.matchup import fly_matchups
-from wringout.techniques.orders import Detent, orders
-from wringout.techniques.types import Domain, EntrySpeed, GoAround, Law, Matchup, Thresholds
+from wringout.techniques.flying.matchup import fly_matchups
+from wringout.techniques.stated.orders import Detent, orders
+from wringout.techniques.stated.types import Domain, EntrySpeed, GoAround, Law, Matchup, Thresholds
 from wringout.units import FOOT, KNOT, POUND
 
 NAME = "Quillback 230 (invented)"

@@ -18,9 +18,9 @@ from wringout.briefs.standings import judged
 from wringout.briefs.story.changes import changes
 from wringout.briefs.story.printed import DEFERS, printed
 from wringout.briefs.story.verdicts import judge_all
-from wringout.techniques.rule import Outcome
-from wringout.techniques.turning import turning
-from wringout.techniques.types import Law
+from wringout.techniques.judging.rule import Outcome
+from wringout.techniques.judging.turning import turning
+from wringout.techniques.stated.types import Law
 
 OFFSETS = st.lists(st.floats(-150.0, 150.0), min_size=1, max_size=7)
 

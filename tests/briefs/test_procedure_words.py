@@ -29,8 +29,8 @@ from wringout.methods.register import method
 from wringout.services.matchups.documents import gear_or_flaps_first, under
 from wringout.services.matchups.plan_situations import PROCEDURES, ProcedureName
 from wringout.services.matchups.plans import Plan, check_score, plan_of, usual_plan
-from wringout.techniques.scores import SCORE_INDEX
-from wringout.techniques.types import Law, Thresholds
+from wringout.techniques.flying.scores import SCORE_INDEX
+from wringout.techniques.stated.types import Law, Thresholds
 from wringout.units import FOOT
 
 ILL = re.compile(

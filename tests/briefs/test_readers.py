@@ -34,8 +34,8 @@ from wringout.briefs.standings import judged
 from wringout.briefs.story.build import build_document
 from wringout.briefs.write import READERS, write_for
 from wringout.methods.cautions import CAUTIONS
-from wringout.techniques.rule import Outcome
-from wringout.techniques.types import Law
+from wringout.techniques.judging.rule import Outcome
+from wringout.techniques.stated.types import Law
 
 CATALOGUE = Path(catalogue.__file__).parent / "locale" / "wringout.pot"
 LONG = "An invented airplane whose name has exactly sixty characters"

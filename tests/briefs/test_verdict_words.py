@@ -24,9 +24,9 @@ from wringout.briefs.verdict_words import (
     verdict_anchor,
     verdict_sentence,
 )
-from wringout.techniques.rule import Outcome
-from wringout.techniques.scores import STALL_RATIO
-from wringout.techniques.types import EntryReference, EntrySpeed, Law
+from wringout.techniques.flying.scores import STALL_RATIO
+from wringout.techniques.judging.rule import Outcome
+from wringout.techniques.stated.types import EntryReference, EntrySpeed, Law
 from wringout.units import FOOT, KNOT
 
 OFFSETS = st.lists(st.floats(-150.0, 150.0), min_size=2, max_size=9)

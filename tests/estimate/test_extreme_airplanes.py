@@ -28,9 +28,9 @@ from wringout.estimate.problem import StudyRun
 from wringout.estimate.reduction import reduce_runs
 from wringout.methods.register import method
 from wringout.recordings.types import Device
-from wringout.techniques.matchup import fly_matchups
-from wringout.techniques.orders import Detent, orders
-from wringout.techniques.types import Domain, EntrySpeed, GoAround, Law, Thresholds
+from wringout.techniques.flying.matchup import fly_matchups
+from wringout.techniques.stated.orders import Detent, orders
+from wringout.techniques.stated.types import Domain, EntrySpeed, GoAround, Law, Thresholds
 from wringout.units import FOOT, KNOT
 
 ULTRALIGHT = """\

@@ -15,9 +15,9 @@ import numpy as np
 from tests.estimate.invented import beliefs, small_study
 from tests.techniques.invented import DETENTS, DOMAIN, FULL, airplane_draws, situation
 from wringout.estimate.reduction import reduce_runs
-from wringout.techniques.matchup import fly_matchup
-from wringout.techniques.orders import orders
-from wringout.techniques.types import Law, Thresholds
+from wringout.techniques.flying.matchup import fly_matchup
+from wringout.techniques.stated.orders import orders
+from wringout.techniques.stated.types import Law, Thresholds
 
 runs = small_study(beliefs().prior_row())
 found, other = (reduce_runs(beliefs(), runs, draws=400, seed=seed) for seed in (5, 6))

@@ -8,7 +8,7 @@ from tests.handbooks.made import FULL, airplane
 from wringout.errors import BadInputError
 from wringout.handbooks.reading import GENERAL_SOURCE, general_readings, read_order
 from wringout.handbooks.steps import parse_steps
-from wringout.techniques.orders import Detent, orders
+from wringout.techniques.stated.orders import Detent, orders
 from wringout.units import DEGREE
 
 BELIEFS = airplane()

@@ -70,9 +70,9 @@ def test_the_contract_holds(copied: Path) -> None:
             "wringout.recordings.tracks.planted -> wringout.recordings.tables.logged",
         ),
         (
-            "techniques/pace.py",
-            "import wringout.techniques.rule",
-            "wringout.techniques.pace -> wringout.techniques.rule",
+            "techniques/flying/pace.py",
+            "import wringout.techniques.judging.rule",
+            "wringout.techniques.flying.pace -> wringout.techniques.judging.rule",
         ),
         ("oddments.py", "", "oddments"),
         ("attic/__init__.py", "", "attic"),

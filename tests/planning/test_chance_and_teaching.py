@@ -34,8 +34,8 @@ from wringout.planning.template import SIMULATED
 from wringout.services.matchups.plans import PlanDocument, plan_of
 from wringout.services.planning.words import EXAMPLES
 from wringout.services.study.thresholds import thresholds_of
-from wringout.techniques.orders import Detent, orders
-from wringout.techniques.types import Law
+from wringout.techniques.stated.orders import Detent, orders
+from wringout.techniques.stated.types import Law
 from wringout.units import KNOT
 
 Make = Callable[..., TestPlan]

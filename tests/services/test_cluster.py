@@ -12,9 +12,9 @@ import pytest
 from tests.techniques.invented import DETENTS, DOMAIN, FULL, MASS_KG, airplane_draws, situation
 from wringout.errors import BadInputError
 from wringout.services.matchups.cluster import fly_map_on
-from wringout.techniques.maps import Axis, Condition, MapStudy, fly_map, map_study
-from wringout.techniques.orders import orders
-from wringout.techniques.types import Law, Thresholds
+from wringout.techniques.judging.maps import Axis, Condition, MapStudy, fly_map, map_study
+from wringout.techniques.stated.orders import orders
+from wringout.techniques.stated.types import Law, Thresholds
 
 
 def study() -> MapStudy:

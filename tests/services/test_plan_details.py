@@ -11,9 +11,9 @@ from wringout.airplane.from_document import airplane_from_document
 from wringout.errors import BadInputError
 from wringout.services.matchups.plan_details import details_sentences
 from wringout.services.matchups.plans import Plan, PlanDocument, parse_plan, plan_of, plan_text, techniques_of
-from wringout.techniques.procedure import Procedure
-from wringout.techniques.trace import fly_one
-from wringout.techniques.types import MAX_ACTIONS, Conditions, Gate, Law, Technique, Trace
+from wringout.techniques.flying.trace import fly_one
+from wringout.techniques.stated.procedure import Procedure
+from wringout.techniques.stated.types import MAX_ACTIONS, Conditions, Gate, Law, Technique, Trace
 from wringout.units import DEGREE, FOOT, KNOT, POUND
 
 BELIEFS = airplane_from_document(parse_airplane(AIRPLANE, "airplane.toml"), "airplane.toml")

@@ -26,9 +26,9 @@ from wringout.services.matchups.plans import (
 )
 from wringout.services.opening import the_study
 from wringout.store import Store
-from wringout.techniques.maps import Condition
-from wringout.techniques.procedure import Procedure
-from wringout.techniques.types import Device, Gate, GoAround, Law
+from wringout.techniques.judging.maps import Condition
+from wringout.techniques.stated.procedure import Procedure
+from wringout.techniques.stated.types import Device, Gate, GoAround, Law
 from wringout.units import FOOT, KNOT
 
 HEAD = 'format = "wringout plan, version 1"\n'

@@ -30,9 +30,9 @@ from wringout.services.register.entries import put_in_register
 from wringout.services.register.printed_beside import search_beside_printed
 from wringout.services.register.printed_orders import put_variant
 from wringout.store import Store
-from wringout.techniques.maps import Condition, fly_map
-from wringout.techniques.sensitivity import run_to_fly
-from wringout.techniques.types import Law
+from wringout.techniques.judging.maps import Condition, fly_map
+from wringout.techniques.judging.sensitivity import run_to_fly
+from wringout.techniques.stated.types import Law
 from wringout.units import DEGREE, FOOT, POUND
 
 ASKED = MapAsked({Condition.WEIGHT: "2,600 to 3,000 lb in 3", Condition.DELAY: "1 to 5 s in 2"}, draws=100)

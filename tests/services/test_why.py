@@ -14,9 +14,9 @@ from wringout.airplane.from_document import airplane_from_document
 from wringout.briefs.figures.benefit import flight_figure, flight_words
 from wringout.services.matchups.plans import plan_of, techniques_of, usual_plan
 from wringout.services.matchups.why_documents import matchup_why
-from wringout.techniques.matchup import fly_matchup
-from wringout.techniques.types import Law, Matchup, Thresholds
-from wringout.techniques.verdict import judge
+from wringout.techniques.flying.matchup import fly_matchup
+from wringout.techniques.judging.verdict import judge
+from wringout.techniques.stated.types import Law, Matchup, Thresholds
 from wringout.units import FOOT, FOOT_PER_MINUTE
 
 BELIEFS = airplane_from_document(parse_airplane(AIRPLANE, "airplane.toml"), "airplane.toml")

@@ -8,8 +8,8 @@ import numpy as np
 
 from wringout.airplane import vector as v
 from wringout.airplane.vector import FloatArray
-from wringout.techniques.orders import Detent
-from wringout.techniques.types import Domain, EntrySpeed, GoAround
+from wringout.techniques.stated.orders import Detent
+from wringout.techniques.stated.types import Domain, EntrySpeed, GoAround
 from wringout.units import DEGREE, FOOT, HORSEPOWER, INCH, KNOT, POUND, SQUARE_FOOT
 
 HALF, FULL = 20.0 * DEGREE, 40.0 * DEGREE

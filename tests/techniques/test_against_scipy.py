@@ -9,12 +9,12 @@ from tests.techniques.by_scipy import GoAroundBySolveIvp
 from tests.techniques.invented import FULL, HALF, airplane_row
 from wringout.airplane import vector as v
 from wringout.airplane.vector import FloatArray
-from wringout.techniques.batch import Batch, Precision, fly_cases
-from wringout.techniques.conditions import conditions_row
-from wringout.techniques.go_arounds import go_around
-from wringout.techniques.scores import CLIMB_TIME, ENERGY_HEIGHT, HEIGHT, SCORE_TIMES_S, STALL_RATIO
-from wringout.techniques.trace import BATCH_STEP_S, fly_one
-from wringout.techniques.types import (
+from wringout.techniques.flying.batch import Batch, Precision, fly_cases
+from wringout.techniques.flying.conditions import conditions_row
+from wringout.techniques.flying.scores import CLIMB_TIME, ENERGY_HEIGHT, HEIGHT, SCORE_TIMES_S, STALL_RATIO
+from wringout.techniques.flying.trace import BATCH_STEP_S, fly_one
+from wringout.techniques.stated.go_arounds import go_around
+from wringout.techniques.stated.types import (
     Action,
     Conditions,
     Device,

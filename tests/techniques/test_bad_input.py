@@ -11,9 +11,9 @@ import pytest
 from tests.techniques.invented import CAS_ENTRY, DETENTS, DOMAIN, FULL, HALF, airplane_draws, situation
 from wringout.airplane import vector as v
 from wringout.errors import BadInputError
-from wringout.techniques.matchup import fly_matchup
-from wringout.techniques.orders import orders
-from wringout.techniques.types import (
+from wringout.techniques.flying.matchup import fly_matchup
+from wringout.techniques.stated.orders import orders
+from wringout.techniques.stated.types import (
     Action,
     Device,
     Domain,

@@ -10,17 +10,17 @@ from scipy.optimize import brentq
 
 from tests.techniques.invented import DETENTS, DOMAIN, FULL, MASS_KG, airplane_draws, situation
 from wringout.errors import BadInputError
-from wringout.techniques.batch import Batch, Precision, fly_cases, fly_pieces
-from wringout.techniques.conditions import conditions_row, sample_conditions
-from wringout.techniques.go_arounds import go_around
-from wringout.techniques.layout import C_REACTIONS
-from wringout.techniques.motion import Case, power_of
-from wringout.techniques.orders import orders
-from wringout.techniques.polynomials import arcsine, cosine, disk_share, power_series, relaxation, sine
-from wringout.techniques.procedures import from_bounce, from_flare
-from wringout.techniques.scores import CLIMB_TIME, HEIGHT, LOWEST_HEIGHT, SCORE_COUNT, STALL_RATIO
-from wringout.techniques.start import S_SIZE, case_at
-from wringout.techniques.types import Conditions, Law
+from wringout.techniques.flying.batch import Batch, Precision, fly_cases, fly_pieces
+from wringout.techniques.flying.conditions import conditions_row, sample_conditions
+from wringout.techniques.flying.layout import C_REACTIONS
+from wringout.techniques.flying.motion import Case, power_of
+from wringout.techniques.flying.polynomials import arcsine, cosine, disk_share, power_series, relaxation, sine
+from wringout.techniques.flying.scores import CLIMB_TIME, HEIGHT, LOWEST_HEIGHT, SCORE_COUNT, STALL_RATIO
+from wringout.techniques.flying.start import S_SIZE, case_at
+from wringout.techniques.stated.go_arounds import go_around
+from wringout.techniques.stated.orders import orders
+from wringout.techniques.stated.procedures import from_bounce, from_flare
+from wringout.techniques.stated.types import Conditions, Law
 from wringout.units import FOOT
 
 TECHNIQUES = orders(DETENTS, FULL)

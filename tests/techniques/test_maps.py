@@ -10,18 +10,27 @@ from scipy.stats import sobol_indices, uniform
 
 from tests.techniques.invented import DETENTS, DOMAIN, FULL, MASS_KG, airplane_draws, situation
 from wringout.errors import BadInputError
-from wringout.techniques.batch import Precision
-from wringout.techniques.borders import Level, answer, borders
-from wringout.techniques.cells import judge_cell
-from wringout.techniques.map_inputs import cell_sensitivity
-from wringout.techniques.maps import Axis, Condition, MapStudy, TechniqueMap, fly_cells, fly_map, inputs_at, map_study
-from wringout.techniques.matchup import fly_matchup
-from wringout.techniques.orders import orders
-from wringout.techniques.procedures import from_flare
-from wringout.techniques.rule import Outcome
-from wringout.techniques.sensitivity import first_order, ranking
-from wringout.techniques.types import Domain, Law, Thresholds
-from wringout.techniques.verdict import judge
+from wringout.techniques.flying.batch import Precision
+from wringout.techniques.flying.matchup import fly_matchup
+from wringout.techniques.judging.borders import Level, answer, borders
+from wringout.techniques.judging.cells import judge_cell
+from wringout.techniques.judging.map_inputs import cell_sensitivity
+from wringout.techniques.judging.maps import (
+    Axis,
+    Condition,
+    MapStudy,
+    TechniqueMap,
+    fly_cells,
+    fly_map,
+    inputs_at,
+    map_study,
+)
+from wringout.techniques.judging.rule import Outcome
+from wringout.techniques.judging.sensitivity import first_order, ranking
+from wringout.techniques.judging.verdict import judge
+from wringout.techniques.stated.orders import orders
+from wringout.techniques.stated.procedures import from_flare
+from wringout.techniques.stated.types import Domain, Law, Thresholds
 
 TECHNIQUES = orders(DETENTS, FULL)
 WEIGHTS = Axis(Condition.WEIGHT, (0.9 * MASS_KG, MASS_KG, 1.1 * MASS_KG))

@@ -11,14 +11,14 @@ import pytest
 from tests.techniques.invented import CAS_ENTRY, DETENTS, DOMAIN, FULL, airplane_draws, airplane_row, situation
 from wringout.airplane import vector as v
 from wringout.errors import BadInputError
-from wringout.techniques.conditions import conditions_of, conditions_row, sample_conditions
-from wringout.techniques.layout import C_DENSITY, C_EAS_PER_CAS, C_ENTRY_EAS, C_REACTIONS, CONDITION_NAMES
-from wringout.techniques.limits import NO_LIMITS
-from wringout.techniques.matchup import fly_matchup, fly_matchups, representative
-from wringout.techniques.orders import orders
-from wringout.techniques.scores import SCORE_COUNT, SCORE_INDEX
-from wringout.techniques.trace import BATCH_STEP_S, fly_one, trace_of
-from wringout.techniques.types import Domain, EntryReference, EntrySpeed, Law, Matchup, Technique, Thresholds
+from wringout.techniques.flying.conditions import conditions_of, conditions_row, sample_conditions
+from wringout.techniques.flying.layout import C_DENSITY, C_EAS_PER_CAS, C_ENTRY_EAS, C_REACTIONS, CONDITION_NAMES
+from wringout.techniques.flying.limits import NO_LIMITS
+from wringout.techniques.flying.matchup import fly_matchup, fly_matchups, representative
+from wringout.techniques.flying.scores import SCORE_COUNT, SCORE_INDEX
+from wringout.techniques.flying.trace import BATCH_STEP_S, fly_one, trace_of
+from wringout.techniques.stated.orders import orders
+from wringout.techniques.stated.types import Domain, EntryReference, EntrySpeed, Law, Matchup, Technique, Thresholds
 from wringout.units import FOOT, KNOT
 
 TECHNIQUES = orders(DETENTS, FULL)

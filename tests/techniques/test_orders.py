@@ -6,9 +6,9 @@ import pytest
 
 from tests.techniques.invented import DETENTS, FULL, HALF, airplane_row, situation
 from wringout.errors import BadInputError
-from wringout.techniques.checks import check_technique
-from wringout.techniques.orders import POSITIVE_RATE_MPS, Detent, orders
-from wringout.techniques.types import Action, Device, Gate
+from wringout.techniques.flying.checks import check_technique
+from wringout.techniques.stated.orders import POSITIVE_RATE_MPS, Detent, orders
+from wringout.techniques.stated.types import Action, Device, Gate
 
 
 def test_three_settings_give_the_orders_one_would_write_down_by_hand() -> None:

@@ -19,7 +19,7 @@ from wringout.techniques.climb import (
     energy_height_m,
     steady_climb_rad,
 )
-from wringout.techniques.scores import (
+from wringout.techniques.flying.scores import (
     ACTIONS,
     CLIMB_TIME,
     ENERGY_HEIGHT,
@@ -31,8 +31,8 @@ from wringout.techniques.scores import (
     SCORES,
     STALL_RATIO,
 )
-from wringout.techniques.trace import fly_one
-from wringout.techniques.types import (
+from wringout.techniques.flying.trace import fly_one
+from wringout.techniques.stated.types import (
     Action,
     Conditions,
     Device,

@@ -13,10 +13,24 @@ from tests.techniques.invented import FULL, HALF, MASS_KG, airplane_row, situati
 from wringout.airplane import vector as v
 from wringout.errors import BadInputError
 from wringout.techniques.climb import balked_landing, requirements
-from wringout.techniques.go_arounds import go_around
-from wringout.techniques.motion import ground_factor
-from wringout.techniques.procedure import Aim, Ground, PowerMove, Procedure, Stage, StartPower, Travel, Until, When
-from wringout.techniques.procedures import (
+from wringout.techniques.flying.motion import ground_factor
+from wringout.techniques.flying.scores import CONTACT_SINK, END_DISTANCE, END_TIME, PITCH_DROP, SCORES, STALL_RATIO
+from wringout.techniques.flying.start import S_SIZE, case_at
+from wringout.techniques.flying.trace import fly_one
+from wringout.techniques.judging.reasons import benefit, budget
+from wringout.techniques.stated.go_arounds import go_around
+from wringout.techniques.stated.procedure import (
+    Aim,
+    Ground,
+    PowerMove,
+    Procedure,
+    Stage,
+    StartPower,
+    Travel,
+    Until,
+    When,
+)
+from wringout.techniques.stated.procedures import (
     emergency_descent,
     from_bounce,
     from_flare,
@@ -25,11 +39,7 @@ from wringout.techniques.procedures import (
     slow_down,
     take_off_clean_up,
 )
-from wringout.techniques.reasons import benefit, budget
-from wringout.techniques.scores import CONTACT_SINK, END_DISTANCE, END_TIME, PITCH_DROP, SCORES, STALL_RATIO
-from wringout.techniques.start import S_SIZE, case_at
-from wringout.techniques.trace import fly_one
-from wringout.techniques.types import (
+from wringout.techniques.stated.types import (
     Action,
     Conditions,
     Device,

@@ -8,10 +8,10 @@ import pytest
 
 from tests.techniques.invented import DETENTS, DOMAIN, FULL, airplane_draws, situation
 from wringout.errors import BadInputError
-from wringout.techniques.maps import map_study
-from wringout.techniques.orders import orders
-from wringout.techniques.search import between, paused, search
-from wringout.techniques.types import Action, Device, Law, Technique, Thresholds
+from wringout.techniques.judging.maps import map_study
+from wringout.techniques.judging.search import between, paused, search
+from wringout.techniques.stated.orders import orders
+from wringout.techniques.stated.types import Action, Device, Law, Technique, Thresholds
 
 TECHNIQUES = tuple(t for t in orders(DETENTS, FULL) if t.complete)
 STUDY = map_study(
@@ -54,7 +54,7 @@ def test_the_best_found_is_no_worse_than_the_known_orders_and_the_reason_is_said
 def test_partial_travel_is_left_out_where_it_makes_too_many_orders_and_a_fixed_gear_stays_down(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr("wringout.techniques.search.MOST_ORDERS", 20)  # of 32 with two stops in each gap
+    monkeypatch.setattr("wringout.techniques.judging.search.MOST_ORDERS", 20)  # of 32 with two stops in each gap
     fixed = tuple(t for t in orders(DETENTS, FULL, gear_down=False) if t.complete)
     found = search(replace(STUDY, techniques=fixed), DETENTS, stops=2, gear_moves=False)
     assert found.stops == 1

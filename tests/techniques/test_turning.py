@@ -11,10 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.briefs.made import matchup
-from wringout.techniques.rule import Outcome, rule
-from wringout.techniques.scores import STALL_RATIO
-from wringout.techniques.turning import turning
-from wringout.techniques.types import Matchup, Thresholds
+from wringout.techniques.flying.scores import STALL_RATIO
+from wringout.techniques.judging.rule import Outcome, rule
+from wringout.techniques.judging.turning import turning
+from wringout.techniques.stated.types import Matchup, Thresholds
 
 
 def outcome(flown: Matchup, **changes: float) -> Outcome:

@@ -11,9 +11,11 @@ import pytest
 
 from tests.techniques.invented import CAS_ENTRY, DOMAIN, FULL, situation
 from wringout.errors import BadInputError
-from wringout.techniques.rule import Outcome
-from wringout.techniques.scores import EXCEEDANCE, LOWEST_HEIGHT, SCORE_COUNT, SCORE_INDEX, STALL_RATIO
-from wringout.techniques.types import (
+from wringout.techniques.flying.scores import EXCEEDANCE, LOWEST_HEIGHT, SCORE_COUNT, SCORE_INDEX, STALL_RATIO
+from wringout.techniques.judging.rule import Outcome
+from wringout.techniques.judging.verdict import CAUTION, compare, differences, judge, standing
+from wringout.techniques.judging.wording import domain_sentence
+from wringout.techniques.stated.types import (
     Action,
     Device,
     EntryReference,
@@ -24,8 +26,6 @@ from wringout.techniques.types import (
     Technique,
     Thresholds,
 )
-from wringout.techniques.verdict import CAUTION, compare, differences, judge, standing
-from wringout.techniques.wording import domain_sentence
 from wringout.units import FOOT, KNOT
 
 GEAR = Technique("gear", "Gear up, flaps up", (Action(Device.GEAR, 0.0), Action(Device.FLAPS, 0.0)))

@@ -20,7 +20,7 @@ from wringout.services.matchups.searches import SearchAsked
 from wringout.services.opening import open_studies
 from wringout.services.register.printed_beside import search_beside_printed
 from wringout.services.study.studies import make_study
-from wringout.techniques.maps import Condition
+from wringout.techniques.judging.maps import Condition
 from wringout.web.app import make_app
 from wringout.web.settings import Settings
 

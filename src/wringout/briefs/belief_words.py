@@ -7,7 +7,7 @@ from typing import Final
 
 from wringout.briefs.catalogue import marked, tr
 from wringout.briefs.words import listed
-from wringout.techniques.types import Situation
+from wringout.techniques.stated.types import Situation
 
 STILL_BELIEVED: Final = "still the prior"
 _ALWAYS: Final = (

@@ -10,8 +10,8 @@ from wringout.briefs.evidence import Evidence
 from wringout.briefs.numbers import NO_BREAK, number
 from wringout.briefs.standings import Judged
 from wringout.briefs.verdict_words import flown_words, quoted, score_scale, share_beside, share_words
-from wringout.techniques.rule import Outcome
-from wringout.techniques.turning import Turning
+from wringout.techniques.judging.rule import Outcome
+from wringout.techniques.judging.turning import Turning
 
 _NAMES = {
     "clean_area": marked("drag of the clean airplane"),

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from wringout.estimate.reduction import Reduction
-from wringout.techniques.types import Matchup
+from wringout.techniques.stated.types import Matchup
 
 Units = Literal["aviation", "metric"]
 """``aviation``: knots, feet, pounds, square feet. ``metric``: km/h, metres, kilograms, square metres."""

@@ -15,7 +15,7 @@ from wringout.briefs.content import BriefContent, KeyFigure, Units
 from wringout.briefs.metric_words import in_metric, title_in_metric
 from wringout.estimate.reduction import Reduction
 from wringout.estimate.strengths import RunReport
-from wringout.techniques.types import Matchup
+from wringout.techniques.stated.types import Matchup
 
 Tell = Callable[[str], str]
 

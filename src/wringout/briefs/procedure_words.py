@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from wringout.briefs.catalogue import marked, tr
-from wringout.techniques.types import Situation
+from wringout.techniques.stated.types import Situation
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wringout.techniques.scores import SCORE_INDEX, SCORES, Score
-from wringout.techniques.types import Matchup, Range, Technique
-from wringout.techniques.verdict import PairVerdict, Standing, Verdict, judge
+from wringout.techniques.flying.scores import SCORE_INDEX, SCORES, Score
+from wringout.techniques.judging.verdict import PairVerdict, Standing, Verdict, judge
+from wringout.techniques.stated.types import Matchup, Range, Technique
 
 _ROUNDING = 1e-6
 """Scores nearer to each other than this (metres, seconds, ratios) differ by the order of the arithmetic only."""

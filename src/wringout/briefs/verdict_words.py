@@ -1,6 +1,6 @@
 """Sentences about techniques: who is favoured, by how much, over which domain, and what counts as a difference.
 
-The decisions are those of :mod:`wringout.techniques.verdict`; here they are said in the units of the brief.
+The decisions are those of :mod:`wringout.techniques.judging.verdict`; here they are said in the units of the brief.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from wringout.briefs.numbers import NO_BREAK, Scale, count, number, places_for
 from wringout.briefs.procedure_words import during, starting
 from wringout.briefs.standings import Judged, Place
 from wringout.briefs.words import listed
-from wringout.techniques.rule import Outcome
-from wringout.techniques.types import EntryReference, Law, Matchup, Range, Situation
+from wringout.techniques.judging.rule import Outcome
+from wringout.techniques.stated.types import EntryReference, Law, Matchup, Range, Situation
 
 LAWS = {
     Law.HOLD_ATTITUDE: marked("With the attitude held"),

@@ -16,7 +16,7 @@ from wringout.cli.options import Wanted, now, shared
 
 if TYPE_CHECKING:
     from wringout.services.matchups.plans import PlanDocument
-    from wringout.techniques.maps import Condition
+    from wringout.techniques.judging.maps import Condition
 
 Json = Mapping[str, Any]
 LAWS = ("hold attitude", "hold speed", "level, then climb")
@@ -80,7 +80,7 @@ def map_command(
     """
     from wringout.services.matchups.compiled import Work, is_compiled
     from wringout.services.matchups.maps import MapAsked, fly_technique_map, technique_maps
-    from wringout.techniques.types import Law
+    from wringout.techniques.stated.types import Law
 
     plan = _plan(plan_file)
     with wanted.open(create=False) as store:
@@ -219,7 +219,7 @@ def search_command(
     from wringout.services.matchups.compiled import Work, is_compiled
     from wringout.services.matchups.searches import SearchAsked
     from wringout.services.register.printed_beside import search_beside_printed
-    from wringout.techniques.types import Law
+    from wringout.techniques.stated.types import Law
 
     asked = SearchAsked(_written(written), Law(law), stops, draws, seed, _plan(plan_file))
     with wanted.open(create=False) as store:

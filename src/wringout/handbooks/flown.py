@@ -13,12 +13,14 @@ from numpy.typing import NDArray
 
 from wringout.airplane.beliefs import Beliefs
 from wringout.handbooks.reading import Move, Reading
-from wringout.techniques.matchup import fly_matchups
-from wringout.techniques.orders import POSITIVE_RATE_MPS, Detent, orders
-from wringout.techniques.procedure import Procedure
-from wringout.techniques.rule import Outcome
-from wringout.techniques.scores import LOWEST_HEIGHT, SCORE_INDEX, SCORES, STALL_RATIO
-from wringout.techniques.types import (
+from wringout.techniques.flying.matchup import fly_matchups
+from wringout.techniques.flying.scores import LOWEST_HEIGHT, SCORE_INDEX, SCORES, STALL_RATIO
+from wringout.techniques.judging.rule import Outcome
+from wringout.techniques.judging.verdict import PairVerdict, compare, standing
+from wringout.techniques.judging.wording import domain_sentence, threshold_sentence
+from wringout.techniques.stated.orders import POSITIVE_RATE_MPS, Detent, orders
+from wringout.techniques.stated.procedure import Procedure
+from wringout.techniques.stated.types import (
     Action,
     Device,
     Domain,
@@ -30,8 +32,6 @@ from wringout.techniques.types import (
     Technique,
     Thresholds,
 )
-from wringout.techniques.verdict import PairVerdict, compare, standing
-from wringout.techniques.wording import domain_sentence, threshold_sentence
 
 FloatArray = NDArray[np.float64]
 Progress = Callable[[int, int], None]

@@ -9,11 +9,11 @@ import numpy as np
 
 from wringout.airplane.vector import FloatArray
 from wringout.errors import BadInputError
-from wringout.techniques.matchup import fly_matchup
-from wringout.techniques.procedure import Procedure
-from wringout.techniques.rule import Outcome
-from wringout.techniques.types import Domain, FlightLimits, GoAround, Law, Matchup, Technique, Thresholds
-from wringout.techniques.verdict import compare, differences
+from wringout.techniques.flying.matchup import fly_matchup
+from wringout.techniques.judging.rule import Outcome
+from wringout.techniques.judging.verdict import compare, differences
+from wringout.techniques.stated.procedure import Procedure
+from wringout.techniques.stated.types import Domain, FlightLimits, GoAround, Law, Matchup, Technique, Thresholds
 
 
 class Call(StrEnum):

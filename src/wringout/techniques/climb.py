@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from wringout.airplane.forces import drag, full_throttle_disk_power, stall_speed, thrust
 from wringout.airplane.vector import MASS_FACTOR
 from wringout.atmosphere import SEA_LEVEL_DENSITY_KGM3, density_kgm3
-from wringout.techniques.types import FloatArray
+from wringout.techniques.stated.types import FloatArray
 from wringout.units import POUND, STANDARD_GRAVITY
 
 

@@ -31,7 +31,7 @@ from wringout.briefs.house_style import (
     svg_of,
 )
 from wringout.briefs.procedure_words import clock_label
-from wringout.techniques.types import Matchup, Trace
+from wringout.techniques.stated.types import Matchup, Trace
 from wringout.units import DEGREE
 
 FloatArray = NDArray[np.float64]

@@ -28,8 +28,8 @@ from wringout.briefs.house_style import (
 from wringout.briefs.numbers import NO_BREAK, number
 from wringout.briefs.standings import Judged, Place
 from wringout.briefs.verdict_words import score_scale, share_beside, share_words
-from wringout.techniques.scores import Score
-from wringout.techniques.types import Range
+from wringout.techniques.flying.scores import Score
+from wringout.techniques.stated.types import Range
 
 _LINE = 0.14
 """Inches of one more line of the axis title."""

@@ -14,7 +14,7 @@ from wringout.briefs.figures.verdict import verdict_figure
 from wringout.briefs.house_style import HALF_IN, WIDTH_IN
 from wringout.briefs.standings import Judged, Place
 from wringout.briefs.verdict_words import quoted
-from wringout.techniques.types import Device
+from wringout.techniques.stated.types import Device
 
 FEW = 5
 LABELS_IN = 0.9

@@ -1,7 +1,8 @@
 """What a study says, in plain words for those who do not read intervals every day.
 
-The decisions are those of :mod:`wringout.techniques.verdict`. Every value keeps its 95 % interval; domain and threshold
-belong beside the answer (:func:`domain_words`, :func:`threshold_words`). Every sentence goes through the catalogue.
+The decisions are those of :mod:`wringout.techniques.judging.verdict`. Every value keeps its 95 % interval; domain and
+threshold belong beside the answer (:func:`domain_words`, :func:`threshold_words`). Every sentence goes through the
+catalogue.
 """
 
 from __future__ import annotations
@@ -16,8 +17,8 @@ from wringout.briefs.standings import Judged, Place
 from wringout.briefs.story.verdicts import believed_of
 from wringout.briefs.verdict_words import quoted, score_places, score_scale, share_words
 from wringout.estimate.findings import Finding
-from wringout.techniques.rule import Outcome
-from wringout.techniques.types import EntryReference, Law, Matchup, Range
+from wringout.techniques.judging.rule import Outcome
+from wringout.techniques.stated.types import EntryReference, Law, Matchup, Range
 
 
 def law_words(matchup: Matchup) -> str:

@@ -11,13 +11,13 @@ from wringout.briefs.evidence import Evidence
 from wringout.briefs.numbers import NO_BREAK
 from wringout.briefs.standings import Judged
 from wringout.briefs.verdict_words import flown_words, quoted, share_words
-from wringout.techniques import layout as k
-from wringout.techniques.map_inputs import named_inputs
-from wringout.techniques.rule import lead, signed
-from wringout.techniques.scores import SCORE_INDEX
-from wringout.techniques.sensitivity import FEWEST_DRAWS, Share, ranking
-from wringout.techniques.turning import turning
-from wringout.techniques.types import FloatArray
+from wringout.techniques.flying import layout as k
+from wringout.techniques.flying.scores import SCORE_INDEX
+from wringout.techniques.judging.map_inputs import named_inputs
+from wringout.techniques.judging.rule import lead, signed
+from wringout.techniques.judging.sensitivity import FEWEST_DRAWS, Share, ranking
+from wringout.techniques.judging.turning import turning
+from wringout.techniques.stated.types import FloatArray
 
 _MOST_INPUTS = 5
 _LEAST_SHARE = 0.02

@@ -35,8 +35,8 @@ from wringout.briefs.verdict_words import (
     verdict_sentence,
 )
 from wringout.briefs.words import capital
-from wringout.techniques.scores import Score
-from wringout.techniques.types import Device, Matchup
+from wringout.techniques.flying.scores import Score
+from wringout.techniques.stated.types import Device, Matchup
 
 _MOST_ROWS = 14
 

@@ -23,10 +23,10 @@ from wringout.estimate.strengths import RunReport
 from wringout.methods.go_around_pairs.by_hand import hand_results
 from wringout.methods.go_around_pairs.entry import EntryModel
 from wringout.methods.go_around_pairs.run import HEIGHT_LOST, TIME_TO_CLIMB, GoAroundRun, height_at
-from wringout.techniques.orders import Detent, orders
-from wringout.techniques.scores import SCORE_INDEX
-from wringout.techniques.trace import BATCH_STEP_S, fly_one
-from wringout.techniques.types import Conditions, Device, EntryReference, EntrySpeed, GoAround, Law, Technique
+from wringout.techniques.flying.scores import SCORE_INDEX
+from wringout.techniques.flying.trace import BATCH_STEP_S, fly_one
+from wringout.techniques.stated.orders import Detent, orders
+from wringout.techniques.stated.types import Conditions, Device, EntryReference, EntrySpeed, GoAround, Law, Technique
 from wringout.units import FOOT_PER_MINUTE, KNOT
 
 FloatArray = NDArray[np.float64]

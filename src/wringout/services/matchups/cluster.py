@@ -10,8 +10,8 @@ from collections.abc import Callable
 from typing import Any
 
 from wringout.errors import BadInputError, StoreError
-from wringout.techniques.cells import Cell
-from wringout.techniques.maps import MapStudy, Progress, TechniqueMap, fly_cell
+from wringout.techniques.judging.cells import Cell
+from wringout.techniques.judging.maps import MapStudy, Progress, TechniqueMap, fly_cell
 
 TRIES = 5
 """Times a cell is given out again after the worker that had it has gone."""

@@ -35,8 +35,8 @@ from wringout.store import (
     latest_result,
     put_result,
 )
-from wringout.techniques.matchup import fly_matchups
-from wringout.techniques.types import GoAround, Matchup, Technique, Thresholds
+from wringout.techniques.flying.matchup import fly_matchups
+from wringout.techniques.stated.types import GoAround, Matchup, Technique, Thresholds
 
 DRAWS = 2000
 SEED = 1

@@ -18,10 +18,10 @@ from wringout.services.kept_numbers import number
 from wringout.services.matchups.plan_details import details_sentences
 from wringout.services.matchups.plans import Plan, domain_document, situation_document
 from wringout.services.matchups.why_documents import matchup_why
-from wringout.techniques.scores import SCORES, Score
-from wringout.techniques.types import Device, Matchup, Thresholds
-from wringout.techniques.verdict import CAUTION, PairVerdict, Standing, Verdict, compare, judge, standing
-from wringout.techniques.wording import domain_sentence, start_margin_sentence
+from wringout.techniques.flying.scores import SCORES, Score
+from wringout.techniques.judging.verdict import CAUTION, PairVerdict, Standing, Verdict, compare, judge, standing
+from wringout.techniques.judging.wording import domain_sentence, start_margin_sentence
+from wringout.techniques.stated.types import Device, Matchup, Thresholds
 from wringout.units import DEGREE, FOOT, FOOT_PER_MINUTE, KNOT
 
 FORMAT = "wringout matchup, version 1"

@@ -13,8 +13,8 @@ from wringout.services.matchups.compare import Contest
 from wringout.services.matchups.kept import SEARCH_KIND, SHORT_LAWS, Kept, kept_under
 from wringout.services.matchups.plan_details import flap_angle, hand_s
 from wringout.store import Study, View
-from wringout.techniques.orders import POSITIVE_RATE_MPS, with_hand
-from wringout.techniques.types import Action, Device, Gate, Law, Technique
+from wringout.techniques.stated.orders import POSITIVE_RATE_MPS, with_hand
+from wringout.techniques.stated.types import Action, Device, Gate, Law, Technique
 from wringout.units import DEGREE, FOOT, KNOT
 
 _SIZES = {"ft": FOOT, "kt": KNOT}

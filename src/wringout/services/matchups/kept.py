@@ -23,7 +23,7 @@ from wringout.store import (
     list_documents,
     put_document,
 )
-from wringout.techniques.types import Law
+from wringout.techniques.stated.types import Law
 
 MAP_KIND, SEARCH_KIND = "technique-map", "technique-search"
 SHORT_LAWS = {Law.HOLD_ATTITUDE: "attitude", Law.HOLD_SPEED: "speed", Law.LEVEL_THEN_CLIMB: "level"}

@@ -13,8 +13,8 @@ from wringout.services.kept_numbers import number, numbers
 from wringout.services.opening import the_study
 from wringout.store import ChangeMark, Store, change_mark
 from wringout.techniques.climb import QUICK_FLAPS_S, balked_landing
-from wringout.techniques.rule import interval, quantile
-from wringout.techniques.wording import per_cent
+from wringout.techniques.judging.rule import interval, quantile
+from wringout.techniques.judging.wording import per_cent
 from wringout.units import FOOT_PER_MINUTE, POUND
 
 DRAWS = 300

@@ -15,9 +15,9 @@ import numpy as np
 
 from wringout.airplane.quantity import parse_measured
 from wringout.errors import BadInputError
-from wringout.techniques.layout import entry_is_factor
-from wringout.techniques.maps import PLAUSIBLE, Axis, Condition
-from wringout.techniques.types import Domain, Situation
+from wringout.techniques.flying.layout import entry_is_factor
+from wringout.techniques.judging.maps import PLAUSIBLE, Axis, Condition
+from wringout.techniques.stated.types import Domain, Situation
 from wringout.units import FOOT, KNOT, POUND, find_unit
 
 VALUES = 8

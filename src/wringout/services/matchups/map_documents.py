@@ -17,13 +17,13 @@ from wringout.services.matchups.map_axes import kind_of
 from wringout.services.matchups.next_run import Input, Ranking, contenders
 from wringout.services.matchups.plan_details import details_sentences
 from wringout.services.matchups.plans import Plan, domain_document, situation_document
-from wringout.techniques.borders import Answer, Border, borders
-from wringout.techniques.cells import Cell
-from wringout.techniques.maps import Condition, MapStudy, TechniqueMap
-from wringout.techniques.rule import Outcome
-from wringout.techniques.types import Technique
-from wringout.techniques.verdict import CAUTION
-from wringout.techniques.wording import in_a_row, per_cent, per_cent_beside, thresholds_in_words
+from wringout.techniques.judging.borders import Answer, Border, borders
+from wringout.techniques.judging.cells import Cell
+from wringout.techniques.judging.maps import Condition, MapStudy, TechniqueMap
+from wringout.techniques.judging.rule import Outcome
+from wringout.techniques.judging.verdict import CAUTION
+from wringout.techniques.judging.wording import in_a_row, per_cent, per_cent_beside, thresholds_in_words
+from wringout.techniques.stated.types import Technique
 
 FORMAT = "wringout technique map, version 1"
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"

@@ -38,8 +38,8 @@ from wringout.store import (
     get_document,
     remove_document,
 )
-from wringout.techniques.maps import MapStudy, fly_map, map_study
-from wringout.techniques.types import Law, Technique
+from wringout.techniques.judging.maps import MapStudy, fly_map, map_study
+from wringout.techniques.stated.types import Law, Technique
 
 DRAWS, SEED = 500, 1
 MOST_CELLS = 2_500

@@ -10,9 +10,9 @@ import numpy as np
 from wringout.airplane.beliefs import Beliefs
 from wringout.briefs.procedure_words import is_go_around
 from wringout.errors import BadInputError
-from wringout.techniques.map_inputs import cell_sensitivity
-from wringout.techniques.maps import TechniqueMap
-from wringout.techniques.sensitivity import Measured, Share, run_to_fly
+from wringout.techniques.judging.map_inputs import cell_sensitivity
+from wringout.techniques.judging.maps import TechniqueMap
+from wringout.techniques.judging.sensitivity import Measured, Share, run_to_fly
 
 LEAST_DECIDED = 5
 """Cells over which the ranking is taken."""

@@ -17,9 +17,9 @@ from wringout.airplane.document import Quantity
 from wringout.airplane.quantity import parse_measured
 from wringout.errors import BadInputError
 from wringout.methods.setup_words import flap_setting
-from wringout.techniques.go_arounds import go_around
-from wringout.techniques.procedure import Ground, Procedure, Travel
-from wringout.techniques.types import GoAround, Handling, Law, Range
+from wringout.techniques.stated.go_arounds import go_around
+from wringout.techniques.stated.procedure import Ground, Procedure, Travel
+from wringout.techniques.stated.types import GoAround, Handling, Law, Range
 from wringout.units import DEGREE
 
 MOVES, STUCK = "moves", "stuck"

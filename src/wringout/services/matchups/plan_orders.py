@@ -12,8 +12,8 @@ from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.quantity import parse_measured
 from wringout.errors import BadInputError
 from wringout.services.matchups.plan_details import flap_angle
-from wringout.techniques.orders import POSITIVE_RATE_MPS
-from wringout.techniques.types import MAX_ACTIONS, Action, Device, Gate, Technique
+from wringout.techniques.stated.orders import POSITIVE_RATE_MPS
+from wringout.techniques.stated.types import MAX_ACTIONS, Action, Device, Gate, Technique
 from wringout.units import KNOT
 
 EXAMPLE: Final = "flaps to half; gear up after 2 s; flaps up above 75 kt"

@@ -13,9 +13,9 @@ from wringout.airplane.document import Quantity
 from wringout.airplane.quantity import parse_measured
 from wringout.errors import BadInputError
 from wringout.methods.setup_words import flap_setting
-from wringout.techniques.go_arounds import law_stages
-from wringout.techniques.procedure import Aim, PowerMove, Procedure, Stage
-from wringout.techniques.procedures import (
+from wringout.techniques.stated.go_arounds import law_stages
+from wringout.techniques.stated.procedure import Aim, PowerMove, Procedure, Stage
+from wringout.techniques.stated.procedures import (
     emergency_descent,
     from_bounce,
     from_flare,
@@ -24,7 +24,7 @@ from wringout.techniques.procedures import (
     slow_down,
     take_off_clean_up,
 )
-from wringout.techniques.types import EntryReference, EntrySpeed, GoAround, Law
+from wringout.techniques.stated.types import EntryReference, EntrySpeed, GoAround, Law
 from wringout.units import DEGREE, FOOT, KNOT, find_unit
 
 ProcedureName = Literal[

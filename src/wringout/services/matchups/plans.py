@@ -34,9 +34,9 @@ from wringout.services.matchups.plan_situations import (
     situations,
     starts_clean,
 )
-from wringout.techniques.orders import Detent, extensions, orders, with_hand
-from wringout.techniques.scores import ABOVE_START, SCORE_INDEX, SCORES
-from wringout.techniques.types import Domain, EntryReference, FlightLimits, Law, Range, Technique, Thresholds
+from wringout.techniques.flying.scores import ABOVE_START, SCORE_INDEX, SCORES
+from wringout.techniques.stated.orders import Detent, extensions, orders, with_hand
+from wringout.techniques.stated.types import Domain, EntryReference, FlightLimits, Law, Range, Technique, Thresholds
 from wringout.units import DEGREE, FOOT, KNOT, POUND
 
 FORMAT = "wringout plan, version 1"

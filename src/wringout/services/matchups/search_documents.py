@@ -20,12 +20,19 @@ from wringout.services.matchups.why_documents import (
     is_served_by_energy,
     why_document,
 )
-from wringout.techniques.maps import MapStudy
-from wringout.techniques.scores import Score
-from wringout.techniques.search import ALL_BUT, PAUSES_S, Distance, Found
-from wringout.techniques.types import Action, Device, Gate, Technique, Thresholds
-from wringout.techniques.verdict import CAUTION
-from wringout.techniques.wording import amount, per_cent, per_cent_beside, span, thresholds_in_words, with_interval
+from wringout.techniques.flying.scores import Score
+from wringout.techniques.judging.maps import MapStudy
+from wringout.techniques.judging.search import ALL_BUT, PAUSES_S, Distance, Found
+from wringout.techniques.judging.verdict import CAUTION
+from wringout.techniques.judging.wording import (
+    amount,
+    per_cent,
+    per_cent_beside,
+    span,
+    thresholds_in_words,
+    with_interval,
+)
+from wringout.techniques.stated.types import Action, Device, Gate, Technique, Thresholds
 from wringout.units import DEGREE, FOOT, KNOT
 
 FORMAT = "wringout technique search, version 1"

@@ -22,10 +22,10 @@ from wringout.store import (
     Study,
     View,
 )
-from wringout.techniques.maps import MapStudy, map_study
-from wringout.techniques.orders import Detent
-from wringout.techniques.search import search
-from wringout.techniques.types import Law
+from wringout.techniques.judging.maps import MapStudy, map_study
+from wringout.techniques.judging.search import search
+from wringout.techniques.stated.orders import Detent
+from wringout.techniques.stated.types import Law
 
 DRAWS, SEED, STOPS = 400, 1, 2
 MOST_STOPS = 4

@@ -9,9 +9,9 @@ import numpy as np
 
 from wringout.services.matchups.trials import FloatArray
 from wringout.services.matchups.why_documents import LEAST_SHARED_FT
-from wringout.techniques.reasons import benefit
-from wringout.techniques.scores import SCORE_INDEX, SCORES
-from wringout.techniques.types import Trace
+from wringout.techniques.flying.scores import SCORE_INDEX, SCORES
+from wringout.techniques.judging.reasons import benefit
+from wringout.techniques.stated.types import Trace
 from wringout.units import DEGREE, FOOT, FOOT_PER_MINUTE, KNOT
 
 POINTS = 241

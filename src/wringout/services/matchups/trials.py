@@ -31,9 +31,9 @@ from wringout.store import (
     View,
     change_mark,
 )
-from wringout.techniques.orders import POSITIVE_RATE_MPS
-from wringout.techniques.trace import fly_one
-from wringout.techniques.types import (
+from wringout.techniques.flying.trace import fly_one
+from wringout.techniques.stated.orders import POSITIVE_RATE_MPS
+from wringout.techniques.stated.types import (
     MAX_ACTIONS,
     Action,
     Conditions,

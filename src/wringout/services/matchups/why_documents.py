@@ -8,11 +8,11 @@ from typing import Any
 import numpy as np
 
 from wringout.services.kept_numbers import numbers
-from wringout.techniques.reasons import Benefit, benefit, budget
-from wringout.techniques.rule import rounded
-from wringout.techniques.scores import ABOVE_START, SCORE_INDEX, SCORES, Score
-from wringout.techniques.types import Device, FloatArray, Matchup, Technique, Trace
-from wringout.techniques.verdict import Standing
+from wringout.techniques.flying.scores import ABOVE_START, SCORE_INDEX, SCORES, Score
+from wringout.techniques.judging.reasons import Benefit, benefit, budget
+from wringout.techniques.judging.rule import rounded
+from wringout.techniques.judging.verdict import Standing
+from wringout.techniques.stated.types import Device, FloatArray, Matchup, Technique, Trace
 from wringout.units import FOOT, FOOT_PER_MINUTE
 
 MOMENTS = 61

@@ -13,7 +13,7 @@ from wringout.planning.hazards import SOURCE, initial_risk, needs_more, residual
 from wringout.planning.teaching import Lesson
 from wringout.services.kept_numbers import number
 from wringout.services.planning.plans import KeptPlan, Variant
-from wringout.techniques.scores import SCORE_INDEX, SCORES
+from wringout.techniques.flying.scores import SCORE_INDEX, SCORES
 from wringout.units import FOOT, from_si
 
 Json = dict[str, Any]

@@ -32,7 +32,7 @@ FLOWN_AT_LEAST = {"ft": 20_000.0}
 """What a number flown is at least taken to be, by its unit: lengths are held to 0.02 ft by a tolerance of 1 millionth.
 
 Where a step ends is decided by comparing, so a last bit can make one longer or shorter. What that changes is a part of
-the 0.1 ft that steps are exact to (``techniques/pace.py``); on other processors up to 0.009 ft was seen.
+the 0.1 ft that steps are exact to (``techniques/flying/pace.py``); on other processors up to 0.009 ft was seen.
 """
 _FLOWN, _FLOWN_FIELDS = "laws", frozenset({"median", "difference", "interval_50", "interval_95"})
 _MISSING = object()

@@ -11,7 +11,7 @@ from wringout.services.opening import the_study
 from wringout.services.study.thresholds import thresholds_of
 from wringout.store import Store, Study, Work, edit_study, list_recordings
 from wringout.store.records import Plain
-from wringout.techniques.scores import SCORES
+from wringout.techniques.flying.scores import SCORES
 
 TEXT_FIELDS = {"title": "The title", "question": "The question"}
 

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from wringout.airplane.quantity import parse_measured
 from wringout.errors import BadInputError
 from wringout.store.records import Plain
-from wringout.techniques.scores import SCORE_INDEX, SCORES, Score
-from wringout.techniques.types import Thresholds
+from wringout.techniques.flying.scores import SCORE_INDEX, SCORES, Score
+from wringout.techniques.stated.types import Thresholds
 from wringout.units import FOOT, from_si
 
 DEFAULT_SCORE = "energy_height_30s"

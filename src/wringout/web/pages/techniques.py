@@ -14,7 +14,7 @@ from wringout.errors import BadInputError, NotFoundError
 from wringout.services.matchups.compare import check_plan, verdict
 from wringout.services.matchups.landing_climb import landing_climb
 from wringout.services.matchups.plans import plan_text
-from wringout.techniques.wording import per_cent
+from wringout.techniques.judging.wording import per_cent
 from wringout.web.ask import Ask
 from wringout.web.drawn.scale import Scale, axis, scale_of, strip
 from wringout.web.figures import shown

@@ -11,7 +11,7 @@ from wringout.services.matchups.maps import MapAsked, fly_technique_map
 from wringout.services.matchups.searches import SearchAsked
 from wringout.services.opening import open_studies
 from wringout.services.register.printed_beside import search_beside_printed
-from wringout.techniques.types import Law
+from wringout.techniques.stated.types import Law
 from wringout.web.work.studies import clock
 
 

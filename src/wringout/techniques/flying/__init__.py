@@ -1,0 +1,1 @@
+"""What flies: the equations, the compiled lanes, scores and traces."""

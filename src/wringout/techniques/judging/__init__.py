@@ -1,0 +1,1 @@
+"""What judges: matchups, verdicts, maps, searches, and why."""

@@ -1,0 +1,1 @@
+"""What is stated: techniques, procedures and their checks; values only."""
