@@ -61,6 +61,7 @@ function giveBackDrafts(root) {
     });
     note.append(take, drop);
     field.closest(".field, p, form")?.before(note);
+    field.closest("details")?.setAttribute("open", ""); // else the note would lie folded away, unseen
   }
 }
 
