@@ -6,7 +6,7 @@ from types import ModuleType
 
 import pytest
 
-from wringout import errors, units
+from wringout import errors, plain_text, rounding
 from wringout.errors import BadInputError, FitError, LimitError, NotFoundError, StoreError, WringoutError
 
 
@@ -53,7 +53,7 @@ def test_not_found_is_a_store_error() -> None:
     assert issubclass(NotFoundError, StoreError)
 
 
-@pytest.mark.parametrize("module", [errors, units])
+@pytest.mark.parametrize("module", [errors, plain_text, rounding])
 def test_the_examples_in_the_docstrings_hold(module: ModuleType) -> None:
     results = doctest.testmod(module)
     assert results.attempted > 0

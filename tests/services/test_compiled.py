@@ -8,14 +8,14 @@ from pathlib import Path
 import pytest
 
 import wringout.airplane
-import wringout.techniques
+import wringout.techniques.flying
 from wringout.services.matchups.compiled import Work, is_compiled
 
 
 def test_each_kind_of_work_asks_for_its_own_equations(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("wringout.services.matchups.compiled.config.CACHE_DIR", "", raising=False)
     rooms = {}
-    for package, module in ((wringout.airplane, "forces"), (wringout.techniques, "kernel")):
+    for package, module in ((wringout.airplane, "forces"), (wringout.techniques.flying, "kernel")):
         room = tmp_path / module
         (room / "__pycache__").mkdir(parents=True)
         (room / f"{module}.py").write_text("")

@@ -8,7 +8,7 @@ from pathlib import Path
 from numba import config
 
 import wringout.airplane
-import wringout.techniques
+import wringout.techniques.flying
 
 
 class Work(StrEnum):
@@ -21,8 +21,8 @@ class Work(StrEnum):
 
 _MODULES = {
     Work.REDUCTION: ((wringout.airplane, "forces"),),
-    Work.MATCHUP: ((wringout.airplane, "forces"), (wringout.techniques, "kernel")),
-    Work.MAP: ((wringout.airplane, "forces"), (wringout.techniques, "kernel")),
+    Work.MATCHUP: ((wringout.airplane, "forces"), (wringout.techniques.flying, "kernel")),
+    Work.MAP: ((wringout.airplane, "forces"), (wringout.techniques.flying, "kernel")),
 }
 COMPILING = "compiling the equations, once"
 """What progress says meanwhile."""
