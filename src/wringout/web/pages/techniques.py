@@ -45,6 +45,11 @@ class OrderRow:
     most: Sequence[float]
     others: tuple[tuple[str, str], ...]
 
+    @property
+    def in_question(self) -> bool:
+        """Whether it keeps the margins and ends cleaned up; the others are folded away."""
+        return self.leading or (self.acceptable and self.complete)
+
 
 @dataclass(frozen=True, slots=True)
 class LawPart:
