@@ -150,14 +150,14 @@ def learned(label: str, verdict: str) -> Learned:
     [
         (
             ["measured", "still the prior"],
-            "Of the airplane's two parameters these runs measured one and sharpened none. Still the prior, that is not "
-            "identified by these runs, is p1.",
+            "Of the airplane's two parameters these runs measured one and sharpened none. These runs say nothing of "
+            "p1; what was believed before stands.",
         ),
         (["measured", "sharpened"], "Of the airplane's two parameters these runs measured one and sharpened one."),
         (
             ["still the prior"] * 3,
-            "Of the airplane's three parameters these runs measured none and sharpened none. Still the prior, that is "
-            "not identified by these runs, are p0, p1 and p2.",
+            "Of the airplane's three parameters these runs measured none and sharpened none. These runs say nothing "
+            "of p0, p1 and p2; what was believed before stands.",
         ),
     ],
 )

@@ -288,14 +288,8 @@ def learned_sentence(learned: Sequence[Learned]) -> str:
     )
     if not left:
         return moved
-    if len(left) == 1:
-        return tr(
-            "{moved} Still the prior, that is not identified by these runs, is {label}.",
-            moved=moved,
-            label=listed(left),
-        )
     return tr(
-        "{moved} Still the prior, that is not identified by these runs, are {listed_labels}.",
+        "{moved} These runs say nothing of {listed_labels}; what was believed before stands.",
         moved=moved,
         listed_labels=listed_labels(left),
     )

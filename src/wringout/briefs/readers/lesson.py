@@ -99,7 +99,7 @@ def _asked(evidence: Evidence, judgements: tuple[Judged, ...]) -> list[tuple[str
     found = [(tr("How does the drag of the devices compare?"), " ".join(drag_lines(evidence)))]
     if judgements:
         found += [
-            (tr("Which order came out ahead?"), " ".join(compared_lines(evidence, judgements))),
+            (tr("Did any order come out ahead?"), " ".join(compared_lines(evidence, judgements))),
             (tr("What had to be stated before flying, and what was it?"), threshold_words(evidence, judgements[0])),
             (tr("Where does the answer end?"), domain_words(evidence, judgements[0])),
         ]

@@ -29,7 +29,7 @@ def pairs_card(words: dict[str, str]) -> Card:
     entry = (
         f"{words.get('entry speed', 'the approach speed')}, descending {words.get('entry descent', 'at 500 ft/min')}"
     )
-    deck = words.get("hard deck", "the hard deck")
+    deck = words.get("hard deck", "the floor")
     return Card(
         title=f"Go-around pairs, {techniques}",
         purpose="Hold two go-around techniques against each other, flown in pairs at altitude.",
@@ -52,7 +52,8 @@ def pairs_card(words: dict[str, str]) -> Card:
             "height lost, time to climb, height at 15, 30 and 60 s",
         ),
         stop_conditions=(
-            "At or below the hard deck: recover as the manual describes; the run is over and is not scored",
+            "At or below the floor that stands for the runway: recover as the manual describes; the run is over and is "
+            "not scored",
             "Stall warning, buffet, or airspeed below the briefed least speed",
             "Above a flap or gear limit speed, an engine limit, or anything unusual",
         ),
