@@ -94,6 +94,8 @@ def test_every_run_is_left_out_in_turn_with_units(agreeing: tuple[Store, Reduced
     units = {item["quantity"]: item["unit"] for item in found["left_out"]}
     assert units["drag area of gear"] == "ft2"
     assert units["stall speed, flaps full"] == "kt"
+    assert found["weight"]["unit"] == "lb"
+    assert 0.4535924 * found["weight"]["value"] == pytest.approx(agreeing[1].reduction.mass_kg, rel=1e-4)
     for item in found["left_out"]:
         assert [one["run"] for one in item["without"]] == ["G1", "F1", "S1"]
     full = next(item for item in found["left_out"] if item["quantity"] == "drag area of flaps full")

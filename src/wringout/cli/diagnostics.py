@@ -26,6 +26,7 @@ def tell_diagnostics(body: Any, current: bool, metric: bool) -> None:
     _scatter(found["run_to_run"])
     _methods(found, metric)
     _left_out(found["left_out"], metric)
+    _weight(found.get("weight"), metric)
     _pulls(found["pulls"])
     _correlations(found["correlations"])
     _second_opinion(found["second_opinion"])
@@ -61,6 +62,12 @@ def _methods(found: Json, metric: bool) -> None:
 
 def _value(value: float, unit: str, metric: bool) -> str:
     return fixed(in_units(value, unit, metric), 2)
+
+
+def _weight(weight: Json | None, metric: bool) -> None:
+    if weight is not None:
+        value = in_units(weight["value"], weight["unit"], metric)
+        page.say(f"Stall speeds are those at {value:,.0f} {unit_name(weight['unit'], metric)}, at sea level.")
 
 
 def _left_out(quantities: list[Json], metric: bool) -> None:

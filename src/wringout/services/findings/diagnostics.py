@@ -37,6 +37,7 @@ def diagnostics_document(reduction: Reduction) -> Json:
             for pull in found.pulls
         ],
         "left_out": _left_out(evidence),
+        "weight": {"value": shown(reduction.mass_kg, "lb"), "unit": "lb"},
         "tensions": [_tension(tension) for tension in found.tensions if tension.method in fitted],
         "checks": [
             {
