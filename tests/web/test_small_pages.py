@@ -107,7 +107,7 @@ def test_draws_seed_and_a_second_opinion_are_asked_or_refused(
 
 
 def test_what_was_not_flown_is_said_and_not_shown(client: TestClient) -> None:
-    assert "no airspeed calibration is in use" in client.get(f"{AT}/calibration").text
+    assert ">No airspeed calibration is in use yet; take in" in client.get(f"{AT}/calibration").text
     assert "Nothing was reduced yet" in client.get(f"{AT}/diagnostics").text
 
 

@@ -48,9 +48,7 @@ def find_calibration(store: Store, slug: str | None) -> Calibration:
             for item in built.built
         ]
     if not flown:
-        raise FitError(
-            "no airspeed calibration is in use", "calibration", "take in legs at three or more headings first"
-        )
+        raise FitError("no airspeed calibration is in use yet", advice="take in legs at three or more headings first")
     return Calibration(study, beliefs, tuple(table_points(flown)), position_error_toml(flown, beliefs))
 
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from starlette.responses import Response
 
-from wringout.errors import BadInputError, NotFoundError
+from wringout.errors import BadInputError, NotFoundError, WringoutError
 from wringout.services.matchups.kept import USUAL_LAW, Kept
 from wringout.services.matchups.map_axes import KINDS, usual_ranges
 from wringout.services.matchups.map_figures import MOST_PANELS, cell_mark, letter_of, map_svg, map_words, panels, shown
@@ -45,7 +45,12 @@ def show(ask: Ask) -> Response:
     return _page(ask)
 
 
-def _page(ask: Ask, typed: Typed | None = None, refused: str = "", status: int = HTTPStatus.OK) -> Response:
+def _page(
+    ask: Ask,
+    typed: Typed | None = None,
+    refused: WringoutError | None = None,
+    status: int = HTTPStatus.OK,
+) -> Response:
     try:
         found = desk(ask.store, ask.slug)
     except (BadInputError, NotFoundError) as error:
@@ -67,7 +72,8 @@ def _page(ask: Ask, typed: Typed | None = None, refused: str = "", status: int =
         orders=competing(techniques_of(found.plan, found.beliefs), ()),
         searched=[one.key for one in technique_searches(ask.store, ask.slug)],
         typed=typed or typed_in_address(ask, USUALLY) or _usual(found, kept),
-        refused=refused,
+        refused=refused or "",
+        to_reduce=isinstance(refused, NotFoundError) and refused.advice.startswith("reduce it"),
     )
 
 
@@ -114,7 +120,7 @@ def fly(ask: Ask) -> Response:
         check_map(ask.store, ask.slug, asked)
         refuse_second(ask, JOB, "a map")
     except (BadInputError, NotFoundError) as error:
-        return _page(ask, typed, str(error), HTTPStatus.UNPROCESSABLE_ENTITY)
+        return _page(ask, typed, error, HTTPStatus.UNPROCESSABLE_ENTITY)
     more = {"orders": typed.orders, "draws": draws, "with_search": typed.with_search}
     return begin(ask, typed, "map", JOB, "Flying a map", FLY, **more)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from http import HTTPStatus
 from typing import Any
 from urllib.parse import quote
@@ -9,6 +10,7 @@ from urllib.parse import quote
 from starlette.responses import Response
 
 from wringout.errors import BadInputError, ConflictError
+from wringout.numerals import count
 from wringout.services.fleet_demonstration import put_demo_fleet
 from wringout.services.register.documents import CAUTIONS, checked_document
 from wringout.services.register.entries import (
@@ -83,7 +85,16 @@ def check(ask: Ask) -> Response:
         on, refused = ask.now.date(), str(error)
     status = HTTPStatus.UNPROCESSABLE_ENTITY if refused else HTTPStatus.OK
     found = checked_document(check_register(ask.store, on))
-    return ask.page("register_check.html", status, found=found, typed=typed, refused=refused)
+    return ask.page(
+        "register_check.html", status, found=found, found_words=_found_words(found), typed=typed, refused=refused
+    )
+
+
+def _found_words(found: Mapping[str, Any]) -> str:
+    """Return how many gaps and overlaps were found, such as "two gaps and one overlap were found"; "" for none."""
+    kinds = [item["kind"] for item in found["irregular"]]
+    parts = [count(kinds.count(kind), kind) for kind in ("gap", "overlap") if kind in kinds]
+    return f"{' and '.join(parts)} {'was' if len(kinds) == 1 else 'were'} found" if parts else ""
 
 
 def new(ask: Ask) -> Response:
