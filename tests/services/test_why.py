@@ -7,13 +7,15 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from tests.services.texts import AIRPLANE
 from wringout.airplane.document import parse_airplane
 from wringout.airplane.from_document import airplane_from_document
 from wringout.briefs.figures.benefit import flight_figure, flight_words
 from wringout.services.matchups.plans import plan_of, techniques_of, usual_plan
-from wringout.services.matchups.why_documents import matchup_why
+from wringout.services.matchups.why_documents import matchup_why, part_words
 from wringout.techniques.flying.matchup import fly_matchup
 from wringout.techniques.judging.verdict import judge
 from wringout.techniques.stated.types import Law, Matchup, Thresholds
@@ -62,3 +64,26 @@ def test_the_reason_is_the_arithmetic_of_the_two_flights() -> None:
 def test_where_energy_is_to_be_lost_no_reason_is_told() -> None:
     matchup = flown("slow-down", "end_time")
     assert matchup_why(matchup, judge(matchup).standings) is None
+
+
+@given(st.floats(5.0, 400.0), st.floats(0.5, 900.0), st.sampled_from((1.0, -1.0)))
+def test_no_part_of_a_difference_is_said_to_be_larger_than_the_difference(
+    whole: float, part: float, sign: float
+) -> None:
+    said = part_words(sign * whole, sign * part, "the drag of the gear")
+    figures = [int(figure) for figure in re.findall(r"(\d+) ft", said)]
+    if "of it" in said:
+        assert figures == [round(part)]
+        assert figures[0] <= round(whole)
+    else:
+        assert figures[0] - figures[1] == round(whole)
+        assert figures[1] > 0
+        assert ("lost again" in said) == (sign > 0.0)
+        assert ("won back" in said) == (sign < 0.0)
+
+
+def test_a_part_larger_than_the_whole_is_said_with_what_was_lost_again() -> None:
+    assert part_words(8.0, 13.0, "the drag of the gear") == (
+        ": 13 ft through the drag of the gear, of which 5 ft were lost again through the rest"
+    )
+    assert part_words(-8.0, -13.0, "the drag of the gear").endswith("of which 5 ft were won back through the rest")

@@ -70,11 +70,24 @@ def benefit_sentences(why: Benefit, title: str, other: str) -> str:
     parts = [(float(values[-1]) / FOOT, name) for values, name in _parts(why)]
     most, name = max(parts, key=lambda part: part[0] if final > 0.0 else -part[0])
     word = "ahead of" if final > 0.0 else "behind"
-    through = f", {abs(most):.0f} ft of it through {name}" if most * final > 0.0 else ""
+    through = part_words(final, most, name) if most * final > 0.0 else ""
     return (
         f"On the middle draw {title} ends {abs(final):.0f} ft of energy height {word} “{other}”{through}. "
         f"{why.sentence(half_time_s(why))}"
     )
+
+
+def part_words(whole_ft: float, part_ft: float, name: str) -> str:
+    """Say what part of a difference came through something, where the part has the sign of the whole.
+
+    A part larger than the whole is no part of it: then what the rest took away again is said too, in whole feet that
+    add up as they are read.
+    """
+    whole, part = round(abs(whole_ft)), round(abs(part_ft))
+    if part <= whole:
+        return f", {part} ft of it through {name}"
+    undone = "lost again" if whole_ft > 0.0 else "won back"
+    return f": {part} ft through {name}, of which {part - whole} ft were {undone} through the rest"
 
 
 def half_time_s(why: Benefit) -> float:
