@@ -105,5 +105,10 @@ def test_what_cannot_be_used_stays_in_its_field_and_is_not_kept(client: TestClie
     assert 'value="large"' in text
     assert 'aria-invalid="true"' in text
     assert kept(client, AREA) == "174 ft2"
+    assert "wing area: 'large' is not a quantity" in text
+    assert "geometry.wing_area:" not in text
+    limit = save(client, window(client), "flaps.0.limit_speed", "5 ft")[1]
+    assert "limit speed, flap setting 1: 'ft' is not a unit of speed" in limit
+    held = window(client)
     assert save(client, held, AREA, "175 ft2")[0] == 200
     assert client.post(f"{AT}/airplane/field", data={"form-token": held["form-token"], "v:x": "1"}).status_code == 422

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
+from wringout.errors import BadInputError
 from wringout.services.airplane.sheet import Sheet
+
+SHEET = "the sheet"
+"""Where a refusal says that what was typed stands."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +77,14 @@ def named(path: str) -> tuple[str, str] | None:
         label, example = _FLAP_LABELS[key]
         return label.format(int(number) + 1), example
     return None
+
+
+def refusal_words(error: BadInputError) -> str:
+    """Return a refusal of the sheet as a sentence that calls the field what the page calls it."""
+    place = error.where.removeprefix(f"{SHEET}, ")
+    path = re.sub(r" / number (\d+)", lambda number: f".{int(number[1]) - 1}", place).replace(" / ", ".")
+    found = named(path)
+    return str(BadInputError(error.what, found[0] if found else place, error.advice))
 
 
 def field_of(sheet: Sheet, path: str, typed: str | None = None) -> Field:

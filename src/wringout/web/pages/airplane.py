@@ -15,7 +15,7 @@ from wringout.services.airplane.sheet import newest_text, put_airplane_text, she
 from wringout.services.airplane.speeds import speed_sketch
 from wringout.services.study.studies import summary
 from wringout.services.undo import list_edits
-from wringout.web.airplane_fields import Field, field_of, named
+from wringout.web.airplane_fields import SHEET, Field, field_of, named, refusal_words
 from wringout.web.ask import Ask
 from wringout.web.drawn.speed_scale import speed_scale
 from wringout.web.frame import chapter_path, study_page
@@ -97,10 +97,11 @@ def save_field(ask: Ask) -> Response:
                 f"another window has changed {told}",
                 advice="yours is not saved; change it again to put it in its place",
             )
-        put_airplane_text(ask.store, ask.slug, with_values(text, typed), version, "the sheet")
+        put_airplane_text(ask.store, ask.slug, with_values(text, typed), version, SHEET)
     except (BadInputError, ConflictError) as error:
         status = HTTPStatus.CONFLICT if isinstance(error, ConflictError) else HTTPStatus.UNPROCESSABLE_ENTITY
-        return _field_page(ask, status, [field_of(now, path, typed.get(path)) for path in shown], str(error))
+        said = refusal_words(error) if isinstance(error, BadInputError) else str(error)
+        return _field_page(ask, status, [field_of(now, path, typed.get(path)) for path in shown], said)
     kept = sheet_of(newest_text(ask.store, ask.slug)[0])
     return _field_page(ask, HTTPStatus.OK, [field_of(kept, path) for path in shown])
 
@@ -136,7 +137,7 @@ def save_sheet(ask: Ask) -> Response:
     base = text or starter(retractable=ask.text("gear", "retractable") == "retractable")
     form = ask.form.multi_items() if ask.form is not None else []
     changes = {key.removeprefix(PREFIX): str(value) for key, value in form if key.startswith(PREFIX)}
-    return _save(ask, with_values(base, changes), _made_from(ask, version), "the sheet")
+    return _save(ask, with_values(base, changes), _made_from(ask, version), SHEET)
 
 
 def save_text(ask: Ask) -> Response:
@@ -163,7 +164,7 @@ def _save(ask: Ask, text: str, made_from: int, name: str) -> Response:
     try:
         put_airplane_text(ask.store, ask.slug, text, made_from, name)
     except BadInputError as error:
-        return _page(ask, Typed(text, made_from, str(error)), HTTPStatus.UNPROCESSABLE_ENTITY)
+        return _page(ask, Typed(text, made_from, refusal_words(error)), HTTPStatus.UNPROCESSABLE_ENTITY)
     except ConflictError as error:
         newest = newest_text(ask.store, ask.slug)[1]
         return _page(ask, Typed(text, newest, str(error)), HTTPStatus.CONFLICT)
