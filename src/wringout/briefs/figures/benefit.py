@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from matplotlib.axes import Axes
+from matplotlib.ticker import FuncFormatter
 
 from wringout.briefs.figures.parts import apart
 from wringout.briefs.house_style import (
@@ -22,6 +23,7 @@ from wringout.briefs.house_style import (
     styled,
     svg_of,
 )
+from wringout.briefs.numbers import number
 
 _LINES = (
     ("gear_ft", "through the gear's drag", GEAR, (0, (5, 1.6))),
@@ -116,6 +118,8 @@ def _draw_energy(axes: Axes, flight: Mapping[str, Any]) -> None:
     for (_, words, colour, style, _), line, at in zip(_RATES, lines, ends, strict=True):
         axes.plot(times, line, color=colour, ls=style, lw=1.6)
         _named(axes, words, (times[-1], line[-1]), at)
+    places = 0 if high - low > 10.0 else 1
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: number(value, places)))
     axes.set_ylabel("rate of energy height, ft/min")
 
 

@@ -11,11 +11,20 @@ from matplotlib.ticker import MaxNLocator
 
 from wringout.briefs.catalogue import marked, tr
 from wringout.briefs.evidence import Evidence
-from wringout.briefs.figures.parts import broken, draw_interval, fitting, rows_axes, too_small_words, unit_label
+from wringout.briefs.figures.parts import (
+    broken,
+    draw_interval,
+    fitting,
+    rows_axes,
+    too_small_words,
+    unit_label,
+    width_in,
+)
 from wringout.briefs.house_style import (
     FAINT,
     INK,
     MARGIN,
+    PAPER,
     QUIET,
     SMALL_PT,
     TEXT_PT,
@@ -43,7 +52,7 @@ def verdict_figure(
 ) -> str:
     """Return the verdict chart of a matchup as SVG, ``width`` inches wide; ``rows`` come leader first."""
     scale = score_scale(evidence, judgement)
-    label = broken(unit_label(beside_leader(judgement.score), scale.symbol), TEXT_PT, width - _LEFT - _RIGHT)
+    label = _broken(unit_label(beside_leader(judgement.score), scale.symbol), width - _LEFT - _RIGHT)
     foot = _FOOT + _LINE * label.count("\n")
     with styled(_ROW * len(rows) + foot + _HEAD, width) as figure:
         axes = place(figure, _LEFT, foot, _RIGHT, _HEAD)
@@ -63,6 +72,14 @@ def verdict_figure(
         axes.text(matters, -0.66, band, ha="right", va="bottom", fontsize=SMALL_PT, color=QUIET)
         axes.set_xlabel(label)
         return svg_of(figure, name)
+
+
+def _broken(label: str, room: float) -> str:
+    """Return the axis title in lines no wider than ``room`` inches, broken behind its first comma where it must be."""
+    head, comma, tail = label.partition(", ")
+    if not comma or width_in(label, TEXT_PT) <= room:
+        return broken(label, TEXT_PT, room)
+    return "\n".join(broken(part, TEXT_PT, room) for part in (f"{head},", tail))
 
 
 def _ticks(axes: Axes, broad: float) -> list[float]:
@@ -104,7 +121,10 @@ def _row(axes: Axes, at: int, row: Place, size: float, judgement: Judged, broad:
     quiet, accepted = not row.technique.complete, row.standing.acceptable
     title = row.technique.title
     small = {**words, "fontsize": fitting(title, SMALL_PT, broad + _RIGHT - 0.04)}
-    axes.text(0.0, at - 0.12, title, ha="left", va="bottom", color=QUIET if quiet else INK, **small)
+    back = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.6}
+    axes.text(
+        0.0, at - 0.12, title, ha="left", va="bottom", color=QUIET if quiet else INK, bbox=back, zorder=2, **small
+    )
     low, high = axes.get_xlim()
 
     def on_scale(pair: Range) -> Range:
