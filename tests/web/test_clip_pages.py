@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sys
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -145,6 +146,17 @@ def test_what_is_no_clip_and_what_cannot_be_read_is_said(client: TestClient, mon
     for name, says in (("notes.csv", "it is no clip by its name"), ("broken.mp4", "this is no video that can be read")):
         text = client.post(f"{AT}/clips", data=form, files={"clips": (name, b"time, speed\n0, 110\n")}).text
         assert says in text
+
+
+def test_the_flights_say_beside_the_link_what_a_machine_lacks(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert "pip install" not in client.get(f"{AT}/flights").text
+    monkeypatch.setitem(sys.modules, "cv2", None)
+    row = re.search(r"read its instrument</a>(?: <span[^>]*>)([^<]*)", client.get(f"{AT}/flights").text)
+    assert row is not None
+    assert "OpenCV, which is not installed" in row[1]
+    assert ".[video]" in row[1]
 
 
 def test_a_dial_is_marked_read_looked_at_and_kept(browser: Browser, tmp_path: Path, clip: Path) -> None:

@@ -8,6 +8,15 @@ from typing import Any
 from wringout.errors import BadInputError
 
 
+def missing_opencv() -> str:
+    """Return the sentence that says what is missing to read an instrument; "" where nothing is."""
+    try:
+        opencv()
+    except BadInputError as error:
+        return str(error)
+    return ""
+
+
 def opencv() -> Any:
     """Return the module ``cv2``.
 

@@ -8,6 +8,7 @@ from typing import Any
 from starlette.responses import FileResponse, Response
 
 from wringout.errors import BadInputError, WringoutError
+from wringout.instruments.opencv import missing_opencv
 from wringout.recordings.spoken.captions import KIND as CAPTIONS
 from wringout.services.flights.documents import arrival_document, recording_document, run_document
 from wringout.services.flights.media import has_sound, is_clip
@@ -22,6 +23,7 @@ from wringout.services.flights.recordings import (
 )
 from wringout.services.flights.run_pages import columns_of, mapping_text, run_view, window_of
 from wringout.services.flights.runs import add_run_to, put_run_back, set_run_aside, study_runs
+from wringout.services.flights.speech import missing_recogniser
 from wringout.services.planning.single_cards import method_documents
 from wringout.web.ask import Ask
 from wringout.web.drawn.runs import run_drawings
@@ -58,9 +60,13 @@ def opens(slug: str, found: ReadRecording) -> list[dict[str, str]]:
     if found.recording is not None:
         captions = {"href": f"{at}/captions", "words": "say which phrases count"}
         return [captions] if found.recording.kind == CAPTIONS else []
-    clip = {"href": f"{at}/clip", "words": "read its instrument"}
-    sound = {"href": f"/studies/{slug}/captions#hear", "words": "hear what is said in it"}
-    return [clip] * is_clip(name) + [sound] * has_sound(name)
+    ways = []
+    if is_clip(name):
+        ways.append({"href": f"{at}/clip", "words": "read its instrument", "needs": missing_opencv()})
+    if has_sound(name):
+        heard = {"href": f"/studies/{slug}/captions#hear", "words": "hear what is said in it"}
+        ways.append(heard | {"needs": missing_recogniser()})
+    return ways
 
 
 def take_in(ask: Ask) -> Response:
