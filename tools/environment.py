@@ -12,6 +12,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -128,15 +129,30 @@ def install(environment: Environment, level: str, run: Runner) -> None:
     environment.unfinished.unlink()
 
 
+_IMPORTED = re.compile(r"from (\w[\w.]*) import (\([^)]*\)|[^\n]*)")
+
+
+def compiled_from(source: Path) -> list[Path]:
+    """Return the files that hold compiled routines, and those they import names or numbers from."""
+    every = {path: path.read_text(encoding="utf-8") for path in sorted(source.rglob("*.py"))}
+    found = {path for path, text in every.items() if "njit" in text or ".compiling import" in text}
+    for path in tuple(found):
+        for module, names in _IMPORTED.findall(every[path]):
+            home = source.joinpath(*module.split("."))
+            beside = {home / f"{name}.py" for name in re.findall(r"\w+", names)}
+            found |= {home.with_suffix(".py"), *beside} & every.keys()
+    return sorted(found)
+
+
 def drop_stale_kernels(root: Path) -> int:
     """Delete compiled routines when any source of one changed since they were compiled; return how many files went.
 
     The compiler keeps its results beside each source and looks only at that source's own date. A routine that calls
-    one in another module would go on with the old one, so all are dropped together when any of them changes.
+    one in another module, or a number of it, would go on with the old one, so all are dropped together when any of them
+    or of the modules they import changes.
     """
     source = root / "src"
-    compiled_from = [path for path in sorted(source.rglob("*.py")) if b"njit" in path.read_bytes()]
-    digest = hashlib.sha256(b"\0".join(path.read_bytes() for path in compiled_from)).hexdigest()
+    digest = hashlib.sha256(b"\0".join(path.read_bytes() for path in compiled_from(source))).hexdigest()
     note = root / ".venv" / "wringout-kernels"
     if note.exists() and note.read_text(encoding="utf-8") == digest:
         return 0

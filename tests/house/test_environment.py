@@ -235,6 +235,21 @@ def test_compiled_routines_go_when_any_of_their_sources_changes(tmp_path: Path) 
     assert list(cache.iterdir()) == []
 
 
+@pytest.mark.parametrize("line", ["from rooms.numbers import LANES", "from rooms import numbers as n"])
+def test_a_kernel_goes_when_a_number_it_imports_changes(tmp_path: Path, line: str) -> None:
+    room = tmp_path / "src" / "rooms"
+    cache = room / "__pycache__"
+    cache.mkdir(parents=True)
+    (tmp_path / ".venv").mkdir()
+    (room / "numbers.py").write_text("LANES = 4\n", encoding="utf-8")
+    (room / "kernel.py").write_text(f"{line}\nfrom rooms.compiling import compiled\n", encoding="utf-8")
+    drop_stale_kernels(tmp_path)
+    (cache / "f.nbi").touch()
+    assert drop_stale_kernels(tmp_path) == 0
+    (room / "numbers.py").write_text("LANES = 8\n", encoding="utf-8")
+    assert drop_stale_kernels(tmp_path) == 1
+
+
 def test_what_the_first_command_compiles_is_still_there_for_the_second(checkout: Path) -> None:
     cache = checkout / "src" / "wringout" / "__pycache__"
     cache.mkdir(parents=True)
