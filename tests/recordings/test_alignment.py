@@ -85,6 +85,16 @@ def test_one_mark_or_nothing_in_common_is_refused() -> None:
         align(first, read_recording(b"WEBVTT\n\n00:01.000 --> 00:02.000\ngear down\n", "b.vtt"))
 
 
+def test_why_what_both_measured_does_not_do_is_said() -> None:
+    first = log(TIMES, flown(TIMES), "a.csv")
+    few = read_recording(b"time,speed\n0:00,121\n0:30,118\n1:00,95\n", "called.csv")
+    with pytest.raises(BadInputError, match=r"both hold \"ias\", but called\.csv in fewer than 20 readings"):
+        align(first, few)
+    noise = np.random.default_rng(4).normal(100.0, 1.0, TIMES.size)
+    with pytest.raises(BadInputError, match=r"both hold \"ias\", but at no offset do the two rise and fall together"):
+        align(first, log(TIMES, noise, "b.csv"))
+
+
 def test_an_aligned_table_carries_marks_readings_and_the_doubt() -> None:
     first = log(TIMES, flown(TIMES), "a.csv", {100.0: "gear down", 400.0: "gear up"})
     taps = read_recording(b"time,speed,mark\n0:38,,gear down\n0:45,,three green\n5:38,95,gear up\n", "taps.csv")

@@ -25,6 +25,8 @@ MARK_SD_S = 0.7
 _STEP_S = 1.0
 _MOST_STEPS = 200_000
 _LEAST_OVERLAP_S = 60.0
+_LEAST_READINGS = 20
+_LEAST_SPAN_S = 30.0
 _LONGEST_LEVER_S = 60.0
 _SAME = (
     ("ias", "cas", "tas", "ground_speed"),
@@ -93,9 +95,30 @@ def align(first: Recording, other: Recording) -> ClockFit:
         raise BadInputError(
             f"nothing common to it and {first.name} says how their clocks lie",
             other.name,
-            "both need a speed, an altitude or an attitude that changes, or two marks of the same events",
+            _what_is_missing(first, other, pair),
         )
     return fit
+
+
+def _what_is_missing(first: Recording, other: Recording, pair: tuple[str, str] | None) -> str:
+    """Return what would let two clocks be held together, and why a quantity that both measured does not."""
+    if pair is None:
+        return "both need a speed, an altitude or an attitude that changes, or two marks of the same events"
+    short = [one.name for one, name in ((first, pair[0]), (other, pair[1])) if _series(one, name) is None]
+    if short:
+        return (
+            f"both hold {_said(pair[0])}, but {' and '.join(short)} in fewer than {_LEAST_READINGS} readings with a "
+            f"time, or over less than {_LEAST_SPAN_S:.0f} s; two marks of the same events would do"
+        )
+    return (
+        f"both hold {_said(pair[0])}, but at no offset do the two rise and fall together clearly enough; "
+        "two marks of the same events would do"
+    )
+
+
+def _said(quantity: str) -> str:
+    """Return the name of a quantity as mappings have it, in quotes."""
+    return f'"{quantity.replace("_", " ")}"'
 
 
 def common_channel(first: Recording, other: Recording) -> tuple[str, str] | None:
@@ -141,13 +164,13 @@ def _series(recording: Recording, name: str) -> tuple[FloatArray, FloatArray] | 
         return None
     values = recording.channels[name].values
     good = np.isfinite(values)
-    if good.sum() < 20:
+    if good.sum() < _LEAST_READINGS:
         return None
     times, values = recording.time_s[good], values[good]
     if name in {"heading", "track"}:
         values = np.unwrap(values)
     count = int((times[-1] - times[0]) / _STEP_S) + 1
-    if not 30 <= count <= _MOST_STEPS:
+    if not _LEAST_SPAN_S <= count * _STEP_S <= _MOST_STEPS * _STEP_S:
         return None
     grid = times[0] + _STEP_S * np.arange(count)
     return grid, np.interp(grid, times, values)
