@@ -58,7 +58,7 @@ def opens(slug: str, found: ReadRecording) -> list[dict[str, str]]:
     """Return the pages of its own that a recording has before readings come of it, each with what is done there."""
     at, name = f"/studies/{slug}/recordings/{found.item.recording.sha256}", found.item.name
     if found.recording is not None:
-        captions = {"href": f"{at}/captions", "words": "say which phrases count"}
+        captions = {"href": f"{at}/captions", "words": "say which phrases count", "needs": ""}
         return [captions] if found.recording.kind == CAPTIONS else []
     ways = []
     if is_clip(name):
