@@ -9,7 +9,7 @@ from typing import Any
 from starlette.responses import Response
 
 from wringout.errors import BadInputError, ConflictError
-from wringout.instruments.opencv import opencv
+from wringout.instruments.opencv import missing_opencv
 from wringout.numerals import count
 from wringout.services.flights.clip_documents import TYPED, Clip, Reading, answer_of
 from wringout.services.flights.clips import (
@@ -45,15 +45,9 @@ def show_all(ask: Ask) -> Response:
 def _clips(ask: Ask, status: int = HTTPStatus.OK, refused: str = "") -> Response:
     names = [one.item for one in study_recordings(ask.store, ask.slug) if is_clip(one.item.name)]
     clips = [study_clip(ask.store, ask.slug, item.recording.sha256) for item in names]
-    return study_page(ask, "flights", "Clips", "clips.html", status, clips=clips, missing=_missing(), refused=refused)
-
-
-def _missing() -> str:
-    try:
-        opencv()
-    except BadInputError as error:
-        return str(error)
-    return ""
+    return study_page(
+        ask, "flights", "Clips", "clips.html", status, clips=clips, missing=missing_opencv(), refused=refused
+    )
 
 
 def take_in(ask: Ask) -> Response:
