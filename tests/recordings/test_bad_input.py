@@ -69,7 +69,7 @@ REFUSED: dict[str, tuple[bytes, str]] = {
     "a very long line": (b"0,120," + b"x" * 200_000, "x.csv, row 1: the line is longer than 100,000 characters; write"),
     "table without a time": (
         b"IAS,RPM,OAT\nkt,rpm,C\n120,2400,8\n119,2400,8\n",
-        "x.csv: there is no column that is known to be the time; name one column time, or map one to time.",
+        "x.csv: there is no column that is known to be the time; name one column time, or say what its columns are.",
     ),
     "table with no readable time": (
         b"Time,IAS,RPM\ns,kt,rpm\nlate,120,2400\nlate,119,2400\n",
@@ -77,7 +77,7 @@ REFUSED: dict[str, tuple[bytes, str]] = {
     ),
     "table with nothing but time": (
         b"Time,EGT,CHT\ns,degF,degF\n0,1390,380\n1,1391,381\n",
-        "x.csv: no column is known besides the time; name columns such as IAS (kt), or map them: Time, EGT, CHT.",
+        "x.csv: no column of Time, EGT, CHT is known besides the time; name columns such as IAS (kt), or say what its",
     ),
 }
 

@@ -24,7 +24,7 @@ def test_a_recording_is_read_once_for_one_mapping(tmp_path: Path) -> None:
         first = study_recording(store, "a", sha).recording
         assert first is not None
         assert study_recording(store, "a", sha).recording is first
-        use_mapping(store, "a", sha, None, ["Speed=ignore"])
+        use_mapping(store, "a", sha, None, [("Speed", "ignore")])
         second = study_recording(store, "a", sha).recording
         assert second is not None
         assert second is not first

@@ -200,8 +200,8 @@ def test_a_question_of_the_reader_must_be_answered(store: Store) -> None:
     assert asked.recording is not None
     assert "ias" not in asked.recording.channels
     with pytest.raises(BadInputError, match="no column 'iaz'"):
-        use_mapping(store, None, "logger.csv", None, ("iaz=kt",))
-    use_mapping(store, None, "logger.csv", None, ("ias=kt",))
+        use_mapping(store, None, "logger.csv", None, (("iaz", "kt"),))
+    use_mapping(store, None, "logger.csv", None, (("ias", "kt"),))
     found = study_recordings(store, None)[0].recording
     assert found is not None
     assert found.channels["ias"].unit == "kt"
@@ -210,7 +210,7 @@ def test_a_question_of_the_reader_must_be_answered(store: Store) -> None:
 
 
 def test_answers_can_be_given_while_taking_in(store: Store) -> None:
-    arrival = take(store, ODD_UNIT, "logger.csv", answers=("ias=km/h", "altitude=ignore"))
+    arrival = take(store, ODD_UNIT, "logger.csv", answers=(("ias", "km/h"), ("altitude", "ignore")))
     assert arrival.questions == ()
     assert arrival.recording is not None
     assert sorted(arrival.recording.channels) == ["ias"]
@@ -218,12 +218,12 @@ def test_answers_can_be_given_while_taking_in(store: Store) -> None:
 
 @pytest.mark.parametrize(
     ("answer", "words"),
-    [("ias", "is no answer"), ("ias=ft", "'ft' measures length"), ("ias=spoons", "the unit 'spoons' is not known")],
+    [("ft", "'ft' measures length"), ("spoons", "the unit 'spoons' is not")],
 )
 def test_an_answer_that_cannot_be_used_changes_nothing(store: Store, answer: str, words: str) -> None:
     take(store, ODD_UNIT, "logger.csv")
     with pytest.raises(BadInputError, match=words):
-        use_mapping(store, None, "logger.csv", None, (answer,))
+        use_mapping(store, None, "logger.csv", None, (("ias", answer),))
     assert study_recordings(store, None)[0].item.mapping is None
 
 

@@ -233,7 +233,7 @@ def test_a_back_up_of_another_program_is_refused(tmp_path: Path) -> None:
     path, _, _ = backed_up(tmp_path)
     with zipfile.ZipFile(path) as archive:
         assert all(info.compress_type == zipfile.ZIP_STORED for info in archive.infolist())
-    with pytest.raises(BadInputError, match=r"'backup\.json' is missing; choose a file that 'wringout backup' wrote"):
+    with pytest.raises(BadInputError, match=r"'backup\.json' is missing; choose a back-up that Wringout wrote"):
         restored(kept.place_at(tmp_path / "b.db"), packed({"bundle.toml": b""}))
 
 

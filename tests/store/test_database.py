@@ -194,7 +194,7 @@ def test_a_damaged_database_is_told_with_a_way_forward(tmp_path: Path, begin: in
         kept.list_studies(view)
     sentence = str(caught.value)
     assert f"The database '{tmp_path / 'a.db'}' is damaged" in sentence
-    assert "restore a back-up, or run 'wringout rescue'" in sentence
+    assert "restore a back-up, or save what can still be read of it;" in sentence
     assert f"the recordings in '{tmp_path / 'a.recordings'}' are separate files and are not touched" in sentence
     assert "\n" not in sentence
     assert names_in(tmp_path / "a.recordings") == recordings

@@ -8,7 +8,7 @@ import click
 
 from wringout.cli import page
 from wringout.cli.files import read_whole
-from wringout.cli.options import Wanted, shared
+from wringout.cli.options import Wanted, answers_of, shared
 
 
 @click.group("mapping")
@@ -70,7 +70,7 @@ def confirm(wanted: Wanted, recording: str, answers: tuple[str, ...]) -> None:
     from wringout.services.flights.recordings import use_mapping
 
     with wanted.open(create=False) as store:
-        use_mapping(store, wanted.study, recording, None, answers)
+        use_mapping(store, wanted.study, recording, None, answers_of(answers))
     _tell(wanted, recording)
 
 

@@ -137,3 +137,18 @@ def words_of(pairs: tuple[str, ...], option: str) -> dict[str, str]:
             raise BadInputError(f"{pair!r} is no pair", option, 'write KEY=VALUE, such as "weight=2,900 lb"')
         found[key.strip().lower()] = value.strip()
     return found
+
+
+def answers_of(answers: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    """Return answers to a reader's questions, ``COLUMN=UNIT`` each, as columns and what is said of them.
+
+    Raises:
+        BadInputError: an answer has no column or says nothing.
+    """
+    found = []
+    for answer in answers:
+        column, _, said = answer.rpartition("=")
+        if not column.strip() or not said.strip():
+            raise BadInputError(f"{answer!r} is no answer", "answer", 'write COLUMN=UNIT, such as "IAS=kt"')
+        found.append((column, said))
+    return tuple(found)

@@ -16,6 +16,22 @@ from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 from rich.table import Table
 from rich.text import Text
 
+from wringout.advice import Way, Wording, worded
+
+WORDING = Wording(
+    {
+        Way.OWN_MARKS: 'let its own gear and flap columns give the marks: --set "marks=columns"',
+        Way.STRETCH: "give the start and the end of the stretch with --from and --to",
+        Way.METHOD: "name the method with --method",
+        Way.COLUMNS: "say what its columns are (wringout mapping)",
+        Way.PASS_ON: "say that it may be passed on: --list shows it, --with-private says so",
+        Way.PICTURES: "write pictures instead: --frames",
+        Way.RESCUE: "run 'wringout rescue' to save what can still be read of it",
+    },
+    'add the line "# {key}: {value}"',
+)
+"""How the prompt words what a refusal asks for. A set-up word stays a line: not every command takes ``--set``."""
+
 UNBOUNDED = 100_000
 """Width used when the output is not a terminal: nothing is wrapped, so that lines can be searched."""
 
@@ -41,12 +57,12 @@ def _print(drawn: RenderableType, error: bool = False) -> None:
 def say(*sentences: str) -> None:
     """Print sentences, a line each; a terminal wraps them at its width."""
     for sentence in sentences:
-        _print(Text(clean(sentence)))
+        _print(Text(clean(worded(sentence, WORDING))))
 
 
 def complain(sentence: str) -> None:
     """Print a sentence on the error stream."""
-    _print(Text(clean(sentence)), error=True)
+    _print(Text(clean(worded(sentence, WORDING))), error=True)
 
 
 def heading(text: str) -> None:
@@ -60,7 +76,7 @@ def items(lines: Sequence[str], sign: str = "-") -> None:
     table.add_column(width=len(sign))
     table.add_column(overflow="fold")
     for line in lines:
-        table.add_row(sign, Text(clean(line)))
+        table.add_row(sign, Text(clean(worded(line, WORDING))))
     if lines:
         _print(table)
 

@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 
 import click
 
+from wringout.advice import Way
 from wringout.cli import codes, page
 from wringout.cli.figures import sentences
 from wringout.cli.files import open_file, read_whole
-from wringout.cli.options import Wanted, shared, words_of
+from wringout.cli.options import Wanted, answers_of, shared, words_of
 from wringout.errors import BadInputError, WringoutError
 
 if TYPE_CHECKING:
@@ -58,7 +59,7 @@ def take_in_command(
     mapping = None
     if mapping_file is not None:
         mapping = read_mapping(read_whole(mapping_file, LONGEST_MAPPING_BYTES), mapping_file.name)
-    setup = words_of(pairs, "--set")
+    setup, answers = words_of(pairs, "--set"), answers_of(confirm)
     arrivals: list[tuple[Path, Arrival | WringoutError]] = []
     with wanted.open(create=False) as store:
         study = summary(store, wanted.study).study.slug
@@ -69,7 +70,7 @@ def take_in_command(
                         (
                             file,
                             take_in_recording(
-                                store, study, stream, file.name, "", mapping, confirm, setup, key, not no_run
+                                store, study, stream, file.name, "", mapping, answers, setup, key, not no_run
                             ),
                         )
                     )
@@ -125,9 +126,7 @@ def _tell(
 
 def _next_command(file: Path, arrival: Arrival, given: Sequence[str]) -> str:
     """Return the whole command that makes a run of what was taken in, or nothing where no command alone can."""
-    from wringout.services.flights.runs import OWN_COLUMNS
-
-    if arrival.run_refused and OWN_COLUMNS in arrival.no_run:
+    if arrival.run_refused and Way.OWN_MARKS in arrival.no_run:
         words = [word for pair in (*given, "marks=columns") for word in ("--set", pair)]
         return shlex.join(["wringout", "run", "add", file.name, *words])
     nothing_said = arrival.no_run.startswith("No run was made: no line")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from wringout.advice import Way
 from wringout.cli import page
 from wringout.cli.figures import in_units, unit_name
 from wringout.cli.options import Wanted, shared, words_of
@@ -119,7 +120,7 @@ def add(
       wringout run add run-3.csv --run G3
     """
     from wringout.services.flights.documents import run_document
-    from wringout.services.flights.runs import OWN_COLUMNS, add_run_to
+    from wringout.services.flights.runs import add_run_to
     from wringout.services.study.studies import summary
 
     if (from_s is None) != (to_s is None):
@@ -130,10 +131,10 @@ def add(
         try:
             found = add_run_to(store, study, recording, method, span, words_of(pairs, "--set"), key)
         except BadInputError as error:
-            if OWN_COLUMNS not in error.advice:
+            if Way.OWN_MARKS not in error.advice:
                 raise
             command = _again(recording, method, span, (*pairs, "marks=columns"), key)
-            said = error.advice.replace(OWN_COLUMNS, f"let its own gear and flap columns give the marks: {command}")
+            said = error.advice.replace(Way.OWN_MARKS, f"take the marks from its own gear and flap columns: {command}")
             raise BadInputError(error.what, error.where, said) from None
     if wanted.as_json:
         page.document("run", study, run_document(found))

@@ -136,7 +136,7 @@ def _dial(document: Mapping[str, Any], unit: str, file: str) -> DialMarks:
 
 def _scale(given: Any, centre: tuple[float, ...], file: str) -> tuple[FloatArray, FloatArray, float]:
     """Return speeds, their angles [deg], and the median distance of the marks from the centre [pixels]."""
-    example = "write [[speeds]], value = 60, at = [210, 95], and so for each"
+    example = "give value and place of each, such as 60 at [210, 95]"
     if not isinstance(given, list) or len(given) < 2:
         raise BadInputError("fewer than two known speeds are marked", f"{file}, speeds", example)
     rows = []
@@ -172,14 +172,14 @@ def _box(document: Mapping[str, Any], unit: str, file: str) -> BoxMarks:
     if width < 12 or height < 10 or left < 0 or top < 0:
         raise BadInputError(
             f"a box of {width:g} by {height:g} pixels at {left:g}, {top:g} holds no digits", f"{file}, box",
-            "box = [left, top, width, height] in pixels, at least 12 wide and 10 high"
+            "give left, top, width and height in pixels, at least 12 wide and 10 high"
         )  # fmt: skip
     known = []
     given = document.get("known", [])
     for count, one in enumerate(given if isinstance(given, list) else [given], 1):
         where = f"{file}, known, number {count}"
         if not isinstance(one, dict) or set(one) != {"time", "reads"} or not str(one["reads"]).isdigit():
-            raise BadInputError("what is known has a time and its digits", where, 'write time = 3.2, reads = "105"')
+            raise BadInputError("what is known has a time and its digits", where, "such as 105 at 3.2 s")
         known.append((_number(one["time"], f"{where}, time"), str(one["reads"])))
     return BoxMarks(unit, (int(left), int(top), int(width), int(height)), tuple(known), _fastest(document, file))
 
@@ -187,7 +187,7 @@ def _box(document: Mapping[str, Any], unit: str, file: str) -> BoxMarks:
 def _fastest(document: Mapping[str, Any], file: str) -> float:
     fastest = _number(document.get("fastest", 12.0), f"{file}, fastest")
     if fastest <= 0.0:
-        raise BadInputError(f"{fastest:g} a second is no pace", f"{file}, fastest", "write fastest = 12")
+        raise BadInputError(f"{fastest:g} a second is no pace", f"{file}, fastest", "write for example 12")
     return fastest
 
 

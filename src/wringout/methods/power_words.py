@@ -14,6 +14,7 @@ from enum import StrEnum
 
 import numpy as np
 
+from wringout.advice import set_up_word
 from wringout.airplane import forces
 from wringout.airplane import vector as v
 from wringout.airplane.beliefs import Beliefs
@@ -107,7 +108,8 @@ def power_of(recording: Recording, words: Mapping[str, str], beliefs: Beliefs, d
 def _stated(text: str, name: str, beliefs: Beliefs) -> float:
     where, right = f"{name}, power", 'write "idle", "zero thrust", "full", "160 hp" or "65 %"'
     if not text:
-        raise BadInputError("the run does not say its power", where, f"add a line # power: ...; {right}")
+        known = f"{set_up_word('power: full')}, or as it was: idle, zero thrust, 160 hp or 65 %"
+        raise BadInputError("the run does not say its power", where, known)
     if share := re.fullmatch(r"(\d+(?:\.\d+)?)\s*%", text):
         return float(share.group(1)) / 100.0 * _rated_w(beliefs)
     try:

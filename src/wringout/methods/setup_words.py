@@ -11,6 +11,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from wringout.advice import set_up_word
 from wringout.airplane.beliefs import Beliefs, FlapSetting
 from wringout.airplane.quantity import parse_measured
 from wringout.atmosphere import pressure_altitude_from_setting_m, standard_temperature_k
@@ -71,7 +72,7 @@ def with_columns(words: Mapping[str, str], recording: Recording) -> dict[str, st
 def quantity(words: Mapping[str, str], key: str, dimension: str, name: str, example: str) -> float:
     """Return a required quantity in SI; raises BadInputError naming the recording and word."""
     if key not in words:
-        raise BadInputError(f"the run does not say its {key}", f"{name}, {key}", f'add the line "# {key}: {example}"')
+        raise BadInputError(f"the run does not say its {key}", f"{name}, {key}", set_up_word(f"{key}: {example}"))
     return parse_measured(words[key], dimension, f"{name}, {key}", example)[0]
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from wringout.advice import Way
 from wringout.errors import BadInputError
 from wringout.methods.setup_words import block_means
 from wringout.methods.types import FloatArray, IntArray
@@ -53,7 +54,7 @@ def timed_readings(recording: Recording, from_s: float, fewest: int, what: str) 
     if times.size < fewest:
         raise BadInputError(f"only {times.size} readings of airspeed", name, f"{what} needs at least {fewest}")
     if times.size > MOST_READINGS:
-        raise BadInputError(f"{times.size} readings are too many for one run", name, "cut the run from --from to --to")
+        raise BadInputError(f"{times.size} readings are too many for one run", name, f"cut it shorter: {Way.STRETCH}")
     start, end = float(times[0]), float(times[-1])
     marks = sorted((*recording.marks, *marks_from_channels(recording)), key=lambda mark: mark.time_s)
     kept = tuple(_moved(mark, start) for mark in marks if mark.time_s <= end)

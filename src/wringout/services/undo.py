@@ -288,7 +288,7 @@ def _chosen(history: Sequence[HistoryEntry], number: int | None, back: bool) -> 
         number = standing[-1]
     edit = next((item for item in edits if item.number == number), None)
     if edit is None:
-        raise NotFoundError(f"edit {number} cannot be {word}ne", advice="list the edits that can")
+        raise NotFoundError(f"edit {number} cannot be {word}ne", advice="choose one from the list of edits that can")
     if edit.undone is back:
         raise BadInputError(f"edit {number} is {'undone already' if back else 'not undone'}", word, "choose another")
     return edit

@@ -146,11 +146,11 @@ _RECORDING = re.compile(r"recordings/[0-9a-f]{64}")
 def _listed(archive: zipfile.ZipFile) -> dict[str, str]:
     """Return the hash of every file of a back-up after checking names against the list."""
     if LIST not in archive.namelist() or archive.getinfo(LIST).file_size > LIST_BYTES:
-        raise BadInputError(f"the file '{LIST}' is missing", "back-up", "choose a file that 'wringout backup' wrote")
+        raise BadInputError(f"the file '{LIST}' is missing", "back-up", "choose a back-up that Wringout wrote")
     document = json_document(archive.read(LIST).decode(), LIST)
     hashes = document.get("sha256")
     if document.get("format") != FORMAT or not isinstance(hashes, dict):
-        raise BadInputError(f"the format is not '{FORMAT}'", LIST, "choose a file that 'wringout backup' wrote")
+        raise BadInputError(f"the format is not '{FORMAT}'", LIST, "choose a back-up that Wringout wrote")
     unpacked, packed = (sum(getattr(i, size) for i in archive.infolist()) for size in ("file_size", "compress_size"))
     if unpacked > max(LIMITS.total_ratio_from_bytes, packed * LIMITS.ratio):
         raise BadInputError(f"it would unpack to more than {LIMITS.ratio} times its size", "back-up", "copy it again")

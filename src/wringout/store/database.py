@@ -20,6 +20,7 @@ from alembic.config import Config
 from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
+from wringout.advice import Way
 from wringout.errors import NotFoundError, StoreError
 from wringout.store.place import Place, prepare
 from wringout.store.schema import APPLICATION_ID, SCHEMA_VERSION
@@ -57,7 +58,7 @@ def explain(error: sqlite3.Error, place: Place) -> StoreError:
     if "malformed" in text or "not a database" in text or "corrupt" in text:
         return StoreError(
             f"{name} is damaged ({text})",
-            advice=f"restore a back-up, or run 'wringout rescue' to save what can still be read; the recordings in"
+            advice=f"restore a back-up, or {Way.RESCUE}; the recordings in"
             f" '{place.recordings}' are separate files and are not touched",
         )
     if "readonly" in text or "unable to open" in text:

@@ -15,6 +15,7 @@ from starlette.requests import Request
 from wringout.numerals import count
 from wringout.web import drawing, figures
 from wringout.web.security import token_of
+from wringout.web.wording import told
 
 FOLDER = Path(__file__).parent
 STATIC = FOLDER / "static"
@@ -51,7 +52,11 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters.update(
-        sentence=drawing.sentence, quoted=lambda text: quote(str(text), safe=""), day=drawing.day, size=drawing.size
+        sentence=drawing.sentence,
+        told=told,
+        quoted=lambda text: quote(str(text), safe=""),
+        day=drawing.day,
+        size=drawing.size,
     )
     made.globals.update(
         asset=asset,

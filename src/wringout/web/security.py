@@ -126,7 +126,7 @@ class Guard:
         if host_name(request.headers.get("host", "")) not in self.settings.hosts:
             return self.refuse(
                 request, HTTPStatus.MISDIRECTED_REQUEST, "This workbench does not answer to that name",
-                "open the address that wringout open printed",
+                "open the address that was printed when Wringout was opened",
             )  # fmt: skip
         if request.method not in SAFE and not is_own(request.headers):
             return self.refuse(
@@ -163,7 +163,7 @@ class Guard:
         most = _most_bytes(request.headers) >> 20
         return self.refuse(
             request, HTTPStatus.REQUEST_ENTITY_TOO_LARGE, f"What was sent is larger than {most} MB",
-            "nothing of it was kept; send a smaller file, or take it in with wringout take-in",
+            "nothing of it was kept; send a smaller file, or a part of it",
         )  # fmt: skip
 
 

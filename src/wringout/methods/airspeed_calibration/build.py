@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from wringout.advice import Way
 from wringout.airplane.beliefs import Beliefs
 from wringout.airspeed import true_from_calibrated
 from wringout.atmosphere import isa_deviation_k
@@ -319,7 +320,7 @@ def _logged(
             f"the indicated airspeed scatters by {spread / KNOT:.0f} kt between "
             f"{table.ias.min() / KNOT:.0f} and {table.ias.max() / KNOT:.0f} kt",
             name,
-            "cut one turn at one airspeed out of the recording with --from and --to",
+            f"cut one turn at one airspeed out of the recording: {Way.STRETCH}",
         )
     unwound = np.unwrap(table.track)
     _, back = np.unique(np.floor((table.time - table.time[0]) / BLOCK_S), return_index=True)

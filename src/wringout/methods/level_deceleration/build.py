@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from wringout.advice import Way
 from wringout.airplane.beliefs import Beliefs
 from wringout.errors import BadInputError
 from wringout.methods.level_deceleration.run import DecelerationRun, Move, resolution_of, title_of
@@ -47,7 +48,7 @@ def runs_from_recording(
         times, speeds, altitude, at = block_means(times, speeds, altitude, rows.astype(np.float64))
         rows = at.astype(np.int64)
     if times.size > MOST_READINGS:
-        raise BadInputError(f"{times.size} readings are too many for one run", name, "cut the run from --from to --to")
+        raise BadInputError(f"{times.size} readings are too many for one run", name, f"cut it shorter: {Way.STRETCH}")
     start = float(times[0])
     return [
         DecelerationRun(

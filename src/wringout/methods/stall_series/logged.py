@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.signal import find_peaks
 
+from wringout.advice import set_up_word
 from wringout.airplane.beliefs import Beliefs
 from wringout.errors import BadInputError
 from wringout.methods.setup_words import flap_setting, gear_position
@@ -92,7 +93,7 @@ def logged_configuration(
         shown = np.full(len(recording), flap_setting(said, beliefs, f"{recording.name}, flaps").angle_rad)
     if not np.isfinite(shown[at]).all():
         raise BadInputError(
-            "the log does not show the flaps at the stall", f"{recording.name}, flaps", 'say them: "flaps: full"'
+            "the log does not show the flaps at the stall", f"{recording.name}, flaps", set_up_word("flaps: full")
         )
     return shown[at], np.full(at.size, gear)
 

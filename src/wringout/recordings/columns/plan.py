@@ -130,7 +130,7 @@ def _plan_one(
             return plan, [
                 _question(
                     f"column {cell.strip()!r} is written in {written.symbol} but the mapping says {mapped.symbol}; "
-                    "correct the mapping or confirm it, the column is not used until then",
+                    "say which is right, the column is not used until then",
                     cell.strip(),
                 )
             ]
@@ -138,8 +138,8 @@ def _plan_one(
     if not called and plain_name(name) in _ANY_SPEED:
         return ColumnPlan(position, cell.strip()), [
             _question(
-                f"column {cell.strip()!r} could be indicated, true or ground speed; map it to ias, tas or "
-                "ground_speed, it is not used until then",
+                f"column {cell.strip()!r} could be indicated, true or ground speed; say which of ias, tas or "
+                "ground_speed it is, it is not used until then",
                 cell.strip(),
             )
         ]
@@ -187,7 +187,7 @@ def _unit_questions(plan: ColumnPlan, place: HeaderPlace, called: bool) -> list[
         raise BadInputError(what, place.at(plan.column), f"write for example ({example_unit(dimension)})")
     return [
         _question(
-            f"column {plan.column!r}: {what}; map the column with a unit such as {example_unit(dimension)}, "
+            f"column {plan.column!r}: {what}; say its unit, such as {example_unit(dimension)}, "
             "it is not used until then",
             plan.column,
         )
@@ -207,7 +207,7 @@ def _settle_rivals(plans: list[ColumnPlan], row: int) -> tuple[list[ColumnPlan],
         if len(tied) > 1 and meaning in QUANTITIES:
             notices.append(
                 _question(
-                    f"columns {names} could each be {meaning}; map the one to use, neither is used until then",
+                    f"columns {names} could each be {meaning}; say which to use, neither is used until then",
                     best.column,
                     row,
                 )

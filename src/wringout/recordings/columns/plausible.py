@@ -140,7 +140,7 @@ def _missing_unit(plan: ColumnPlan, quantity: Quantity, raw: FloatArray) -> Noti
     return Notice(
         Severity.QUESTION,
         f"column {plan.column!r} ({quantity.name}) has no unit and {_range_words(raw)}; "
-        f"{_fitting_words(quantity, raw)}; map the column with its unit, it is not used until then",
+        f"{_fitting_words(quantity, raw)}; say its unit, it is not used until then",
         0,
         plan.column,
     )
@@ -151,7 +151,7 @@ def _contradiction(plan: ColumnPlan, quantity: Quantity, raw: FloatArray, unit: 
         Severity.QUESTION,
         f"column {plan.column!r} ({quantity.name}) is said to be in {unit.symbol}, but {_range_words(raw)} "
         f"{unit.symbol} are not plausible for a light airplane; {_fitting_words(quantity, raw)}; "
-        "correct the unit or confirm it in a mapping, the column is not used until then",
+        "correct the unit or confirm it, the column is not used until then",
         0,
         plan.column,
     )

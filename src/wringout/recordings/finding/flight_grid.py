@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from wringout.advice import Way
 from wringout.errors import BadInputError
 from wringout.recordings.types import FloatArray, Recording
 from wringout.units import DEGREE, FOOT, INCH_OF_MERCURY, KNOT, RPM
@@ -70,7 +71,9 @@ def flight_grid(recording: Recording) -> FlightGrid:
     speed_name = next((name for name in _SPEEDS if name in recording.channels), "")
     if not speed_name:
         raise BadInputError(
-            "there is no speed to look for runs by", recording.name, "map a column to ias, tas or ground_speed"
+            "there is no speed to look for runs by",
+            recording.name,
+            f"{Way.COLUMNS}: one of them ias, tas or ground_speed",
         )
     times = recording.time_s
     count = int((times[-1] - times[0]) / STEP_S) + 1

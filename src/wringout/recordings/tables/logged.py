@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 import polars as pl
 
+from wringout.advice import Way
 from wringout.errors import BadInputError
 from wringout.recordings.columns.mapping import Mapping
 from wringout.recordings.columns.plan import ColumnPlan, HeaderPlace, plan_columns, unknown_columns_notice
@@ -48,7 +49,7 @@ def read_table(text: str, file: str, sha256: str, head: TableHead, mapping: Mapp
         raise BadInputError(
             "the table has no column names",
             file,
-            'write a first row of names, or map columns by their position, such as "#1"',
+            f"write a first row of names, or {Way.COLUMNS} ('#1' is the first)",
         )
     notices += unknown_columns_notice(plans, head.names_row)
     wanted = [plan.position for plan in plans if plan.meaning not in {"", "ignore"}] or [0]
@@ -59,9 +60,9 @@ def read_table(text: str, file: str, sha256: str, head: TableHead, mapping: Mapp
     channels, texts, in_values = _values(body, plans)
     if not channels and not texts and not any(n.severity is Severity.QUESTION for n in [*notices, *in_values]):
         raise BadInputError(
-            "no column is known besides the time",
+            f"no column of {', '.join(names[:12])} is known besides the time",
             file,
-            "name columns such as IAS (kt), or map them: " + ", ".join(names[:12]),
+            f"name columns such as IAS (kt), or {Way.COLUMNS}",
         )
     marks, in_marks = _marks(body, plans, timeline)
     everything = (*head.notices, *notices, *body.notices, *timeline.notices, *in_values, *in_marks)

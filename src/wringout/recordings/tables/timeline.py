@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
+from wringout.advice import Way
 from wringout.errors import BadInputError
 from wringout.recordings.columns.plan import ColumnPlan
 from wringout.recordings.disorder import in_order
@@ -51,7 +52,7 @@ def read_timeline(body: Body, plans: Sequence[ColumnPlan], file: str) -> Timelin
     plan = next((plan for plan in plans if plan.meaning == "time"), None)
     if plan is None:
         raise BadInputError(
-            "there is no column that is known to be the time", file, "name one column time, or map one to time"
+            "there is no column that is known to be the time", file, f"name one column time, or {Way.COLUMNS}"
         )
     rows = body.rows
     times, notices = seconds_of(body, plans, plan)
@@ -126,7 +127,7 @@ def _steps(times: FloatArray, rows: IntArray, plan: ColumnPlan) -> list[Notice]:
             Notice(
                 Severity.CAUTION,
                 f"the rows are {usual:g} s apart, which is long for a logger; if the times are not in "
-                "seconds, map the column with its unit",
+                f"seconds, {Way.COLUMNS}",
                 0,
                 plan.column,
             )

@@ -186,7 +186,7 @@ def _on_cluster(lots: Iterable[Lot], address: str) -> Iterator[LotResult]:
         distributed: Any = importlib.import_module("distributed")
     except ImportError:
         raise BadInputError(
-            "the library for clusters is not installed", "--cluster", "install wringout with its extra 'cluster'"
+            "the library for clusters is not installed", "cluster", "install its extra 'cluster'"
         ) from None
     try:
         client = distributed.Client(address, timeout="10s")

@@ -226,7 +226,9 @@ def remove_finding(store: Store, key: str) -> None:
     """
     with store.writing() as work:
         if get_entry(work, KIND, key) is None:
-            raise NotFoundError(f"there is no finding {key[:40]!r} in the library", advice="list the findings")
+            raise NotFoundError(
+                f"there is no finding {key[:40]!r} in the library", advice="choose one from the list of findings"
+            )
         remove_entry(work, KIND, key)
 
 

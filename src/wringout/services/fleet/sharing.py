@@ -276,7 +276,7 @@ def resolve_conflict(store: Store, key: str, take_theirs: bool) -> Conflict:
     with store.writing() as work:
         item = get_entry(work, CONFLICT_KIND, key)
         if item is None:
-            raise NotFoundError(f"there is no conflict {key[:80]!r}", advice="list the conflicts")
+            raise NotFoundError(f"there is no conflict {key[:80]!r}", advice="choose one from the list of conflicts")
         found = _as_conflict(item)
         if take_theirs:
             put_entry(work, found.kind, found.entry, dict(found.theirs))

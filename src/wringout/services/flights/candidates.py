@@ -91,7 +91,7 @@ class CandidateList:
             for one in phrase.offered:
                 if one.found.key == key:
                     return one
-        raise BadInputError(f"there is no candidate {key[:40]!r}", self.item.name, "give keys as the list shows them")
+        raise BadInputError(f"there is no candidate {key[:40]!r}", self.item.name, "choose one from the list")
 
 
 def caption_candidates(store: Store, slug: str | None, recording: str) -> CandidateList:

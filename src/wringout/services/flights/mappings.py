@@ -39,13 +39,17 @@ def proposed_mapping(data: bytes, name: str) -> str:
     return mapping_to_json(propose_mapping(data, name))
 
 
-def confirm_columns(known: Mapping | None, answers: Sequence[str], data: bytes, name: str) -> Mapping:
+Answer = tuple[str, str]
+"""A column, and what is said of it."""
+
+
+def confirm_columns(known: Mapping | None, answers: Sequence[Answer], data: bytes, name: str) -> Mapping:
     """Return a mapping with the user's answers to a reader's questions in it.
 
     Args:
         known: the mapping chosen before, or None.
-        answers: each ``COLUMN=UNIT`` (``IAS=kt``), or ``COLUMN=QUANTITY:UNIT`` (``Speed=ias:kt``) where the name of the
-            column does not say what it measures, or ``COLUMN=ignore``.
+        answers: to each column its unit (``kt``), or ``QUANTITY:UNIT`` (``ias:kt``) where the name of the column does
+            not say what it measures, or ``ignore``.
         data: the recording, for the names of its columns.
         name: its name, for sentences.
 
@@ -54,16 +58,13 @@ def confirm_columns(known: Mapping | None, answers: Sequence[str], data: bytes, 
     """
     lines = {_key(line.column): line for line in (known.columns if known else ())}
     columns = {_key(line.column): line for line in propose_mapping(data, name).columns}
-    for answer in answers:
-        column, _, said = answer.rpartition("=")
-        if not column.strip() or not said.strip():
-            raise BadInputError(f"{answer!r} is no answer", "confirm", 'write COLUMN=UNIT, such as "IAS=kt"')
+    for column, said in answers:
         key = _key(column)
         if columns and key not in columns:
             names = ", ".join(line.column for line in list(columns.values())[:12])
-            raise BadInputError(f"{name} has no column {column.strip()!r}", "confirm", f"name one of {names}")
+            raise BadInputError(f"{name} has no column {column.strip()!r}", "answers", f"name one of {names}")
         lines[key] = _answered(column.strip(), said.strip())
-    return make_mapping(name, tuple(lines.values()), where="confirm")
+    return make_mapping(name, tuple(lines.values()), where="answers")
 
 
 def _key(column: str) -> str:
@@ -86,8 +87,8 @@ def _measured_by(column: str, unit_name: str) -> str:
     if found is None or found[0] not in QUANTITIES:
         raise BadInputError(
             f"the name of column {column!r} does not say what it measures",
-            "confirm",
-            f'write it out, such as "{column}=ias:{unit_name}"',
+            "answers",
+            f'write quantity and unit, such as "ias:{unit_name if find_unit(unit_name) else "kt"}"',
         )
     unit = find_unit(unit_name)
     return QUANTITIES[found[0]].kin.get(unit.dimension, found[0]) if unit is not None else found[0]

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from wringout.advice import Way
 from wringout.errors import BadInputError, NotFoundError
 from wringout.planning.stall_margin import believed_stall_ias_mps
 from wringout.recordings.finding.proposals import CONFIGURATION_CHANGE, Proposal
@@ -124,7 +125,7 @@ def accept_proposal(
         raise BadInputError(
             f"proposal {number}, a {one.found.kind}, is evidence for no flight-test method by itself",
             recording,
-            'name the method, such as --method "level deceleration"',
+            f"{Way.METHOD}, such as level deceleration",
         )
     words = {**one.found.setup, **(setup or {})}
     span = (one.found.from_s, one.found.to_s)

@@ -13,7 +13,7 @@ from wringout.recordings.columns import mapping as columns
 from wringout.recordings.reader import read_recording
 from wringout.recordings.types import Notice, Recording, Severity
 from wringout.services.airplane.airplanes import study_airplane
-from wringout.services.flights.mappings import as_document, confirm_columns, from_document, read_mapping
+from wringout.services.flights.mappings import Answer, as_document, confirm_columns, from_document, read_mapping
 from wringout.services.flights.media import has_sound
 from wringout.services.flights.runs import BuiltRun, add_run_to, find_recording, method_of, read_study_recording
 from wringout.services.flights.speed_units import unit_doubt
@@ -87,7 +87,7 @@ def take_in_recording(
     name: str,
     note: str = "",
     mapping: columns.Mapping | None = None,
-    answers: Sequence[str] = (),
+    answers: Sequence[Answer] = (),
     setup: Mapping[str, str] | None = None,
     key: str | None = None,
     make_run: bool = True,
@@ -190,7 +190,7 @@ def _run_at_once(
 
 
 def use_mapping(
-    store: Store, slug: str | None, wanted: str, mapping: columns.Mapping | None, answers: Sequence[str] = ()
+    store: Store, slug: str | None, wanted: str, mapping: columns.Mapping | None, answers: Sequence[Answer] = ()
 ) -> StudyRecording:
     """Choose what the columns of a recording are, and answer its reader's questions; its bytes do not change.
 

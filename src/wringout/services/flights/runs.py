@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from wringout.advice import Way
 from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.limits import Exceedance
 from wringout.errors import BadInputError, NotFoundError
@@ -191,16 +192,13 @@ def build(
     return tuple(StudyRun(run, flown) for run in made), weighing
 
 
-OWN_COLUMNS = 'let its own gear and flap columns give the marks: set "marks=columns"'
-"""What may help with a logger's table that carries no marks."""
-
-
 def _with_columns(error: BadInputError, recording: Recording) -> BadInputError:
     """Return what was refused, with what may help where a logger's own columns show gear or flaps and no mark does."""
     moving = {"gear", "flap", "flap_fraction"} & {*recording.channels, *recording.texts}
     if recording.marks or not moving or recording.kind != "logger":
         return error
-    return BadInputError(error.what, error.where, f"{error.advice}, or {OWN_COLUMNS}" if error.advice else OWN_COLUMNS)
+    said = f"{error.advice}, or {Way.OWN_MARKS}" if error.advice else str(Way.OWN_MARKS)
+    return BadInputError(error.what, error.where, said)
 
 
 def free_key(taken: set[str], recording: Recording, flown: Method) -> str:
@@ -262,7 +260,9 @@ def add_run_to(
     taken = {run.key for run in others}
     flown = method(method_key) if method_key else method_of(recording, words)
     if flown is None:
-        raise BadInputError("nothing says which method was flown", item.name, f"name one of {', '.join(METHODS)}")
+        raise BadInputError(
+            "nothing says which method was flown", item.name, f"{Way.METHOD}, one of {', '.join(METHODS)}"
+        )
     _refuse_twice(others, item, flown.key, span_s)
     name = key or free_key(taken, recording, flown)
     runs, weighing = build(name, flown, recording, span_s, words, beliefs)

@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from wringout.advice import set_up_word
 from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.limits import Limits
 from wringout.airplane.loading import Balance, Loading, balance
@@ -87,10 +88,10 @@ def _from_stations(words: Mapping[str, str], burned: float, burned_words: str, b
         raise BadInputError(
             "the airplane file has no loading section",
             f"{name}, load",
-            'write "# start weight: 3,000 lb" instead, or add [loading] to the airplane',
+            f"{set_up_word('start weight: 3,000 lb')} instead, or add [loading] to the airplane",
         )
     if "fuel" not in words:
-        raise BadInputError("the fuel at the start is missing", f"{name}, fuel", 'add the line "# fuel: 40 gal"')
+        raise BadInputError("the fuel at the start is missing", f"{name}, fuel", set_up_word("fuel: 40 gal"))
     loads = _loads(words.get("load", ""), loading, name)
     fuel = fuel_mass_kg(words["fuel"], loading.fuel_density_kgm3, f"{name}, fuel")
     if burned > fuel:
@@ -168,7 +169,7 @@ def _burned(words: Mapping[str, str], channels: FuelChannels, name: str) -> tupl
         raise BadInputError(
             "the fuel burned before the run is missing",
             f"{name}, fuel burned",
-            'add "# fuel burned: 8 gal", or "# fuel flow: 12 gal/h" with "# since start: 0:40:00"',
+            f"{set_up_word('fuel burned: 8 gal')}, or give both fuel flow (12 gal/h) and since start (0:40:00)",
         )
     return measured[0], f"{measured[0] / POUND:.0f} lb burned by {measured[1]}"
 

@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
+from wringout.advice import Way
 from wringout.errors import BadInputError
 from wringout.services.opening import the_study
 from wringout.services.privacy import hints
@@ -102,7 +103,7 @@ def refuse_persons(found: Contained) -> None:
         raise BadInputError(
             f"the bundle would hold what can point to a person ({first}{more})",
             found.study.slug,
-            "look through wringout export --list, then say --with-private if it may be passed on",
+            f"look through what it would hold, then {Way.PASS_ON}",
         )
 
 

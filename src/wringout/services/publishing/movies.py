@@ -14,6 +14,7 @@ import numpy as np
 from matplotlib.image import imsave
 from numpy.typing import NDArray
 
+from wringout.advice import Way
 from wringout.errors import StoreError
 
 FFMPEG = "ffmpeg"
@@ -58,7 +59,7 @@ def write_movies(program: str, frames: Iterator[Picture], reel: Reel, stem: Path
             words = said.read(20_000).decode("utf-8", "replace").strip().splitlines()
         if code or not all(one.is_file() for one in parts):
             told = words[-1][:300] if words else f"it ended with {code}"
-            raise StoreError(f"FFmpeg could not write the film ({told})", advice="write pictures instead: --frames")
+            raise StoreError(f"FFmpeg could not write the film ({told})", advice=Way.PICTURES)
         for one, path in zip(parts, made, strict=True):
             one.replace(path)
     return made

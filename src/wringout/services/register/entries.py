@@ -113,7 +113,7 @@ def put_in_register(
     entry = entry_from(table)
     with store.writing() as work:
         if key is not None and get_entry(work, KIND, key) is None:
-            raise NotFoundError(f"there is no entry {key[:40]!r} in the register", advice="list the register")
+            raise NotFoundError(f"there is no entry {key[:40]!r} in the register", advice="look it up in the register")
         found = put_entry(work, KIND, key or key_of(entry), table_of(entry), expected_revision)
     return _registered(found)
 
@@ -138,7 +138,7 @@ def find_entry(view: View, key: str) -> Registered:
     fitting = [item for item in list_entries(view, KIND) if item.key.startswith(key)] if key else []
     if len(fitting) != 1:
         what = "no entry" if not fitting else "more than one entry"
-        raise NotFoundError(f"there is {what} {key[:40]!r} in the register", advice="list the register for its keys")
+        raise NotFoundError(f"there is {what} {key[:40]!r} in the register", advice="look its key up in the register")
     return _registered(fitting[0])
 
 

@@ -103,7 +103,9 @@ def bring_back(store: Store, key: str) -> None:
     with store.writing() as work:
         bodies = [item.body for item in entry_revisions(work, KIND, key) if item.body is not None]
         if not bodies:
-            raise NotFoundError(f"there never was an entry {key[:40]!r} in the register", advice="list the register")
+            raise NotFoundError(
+                f"there never was an entry {key[:40]!r} in the register", advice="look it up in the register"
+            )
         put_entry(work, KIND, key, bodies[-1])
 
 

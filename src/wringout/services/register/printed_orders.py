@@ -185,7 +185,9 @@ def family_agreement(
         entries = [e for e in standing_entries(view, on) if e.family.casefold() == kin]
         every = [item.entry for item in registered(view) if item.entry.family.casefold() == kin]
     if not entries:
-        raise NotFoundError(f"the register holds nothing for the family {family[:60]!r}", advice="list the register")
+        raise NotFoundError(
+            f"the register holds nothing for the family {family[:60]!r}", advice="look it up in the register"
+        )
     variants = _fly_all(store, entries, options, progress)
     revisions = [item for item in supersessions(every) if item.after.dated <= on]
     return agreement(variants, revisions), variants

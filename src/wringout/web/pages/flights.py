@@ -140,7 +140,7 @@ def file(ask: Ask) -> Response:
 def save_mapping(ask: Ask) -> Response:
     """Keep what the columns are: answers to the reader's questions, or a whole mapping document."""
     form = ask.form.multi_items() if ask.form is not None else []
-    answers = [f"{key[2:]}={str(value).strip()}" for key, value in form if key.startswith("a:") and str(value).strip()]
+    answers = [(key[2:], str(value)) for key, value in form if key.startswith("a:") and str(value).strip()]
     text = ask.text("mapping")
     name = ask.path("sha256")
     try:

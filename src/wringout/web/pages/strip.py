@@ -19,6 +19,7 @@ from wringout.web.ask import Ask
 from wringout.web.figures import interval, place, shown, unit_name
 from wringout.web.frame import study_page
 from wringout.web.routing import get, post, post_json
+from wringout.web.wording import told
 
 MOST_HAND_RESULTS = 6
 
@@ -118,7 +119,7 @@ def _preview_document(found: Preview) -> dict[str, Any]:
     hand = [{"title": one.title, "value": _hand_words(one)} for one in found.by_hand[:MOST_HAND_RESULTS]]
     return {
         "title": found.title,
-        "problem": found.problem,
+        "problem": told(found.problem),
         "readings": found.readings,
         "by_hand": hand,
         "exceedances": [str(getattr(one, "sentence", one)) for one in found.exceedances],
