@@ -28,6 +28,7 @@ class PlainGoAround:
         n = int(a[v.SETTINGS])
         self.angles, self.areas = a[v.ANGLES : v.ANGLES + n], a[v.F_FLAPS : v.F_FLAPS + n]
         self.maxes, self.slopes = a[v.CL_MAXES : v.CL_MAXES + n], a[v.FLAP_SLOPES : v.FLAP_SLOPES + n]
+        self.floors = a[v.FLAP_FLOORS : v.FLAP_FLOORS + n]
         self.wing, self.induced = a[v.WING_AREA], 1.0 / (math.pi * a[v.OSWALD] * a[v.SPAN] ** 2)
         self.weight = at.mass_kg * a[v.MASS_FACTOR] * G0
         theta = 1.0 - LAPSE * at.pressure_altitude_m / T0
@@ -64,6 +65,7 @@ class PlainGoAround:
         x, y = (flap - low) / (high - low), (flap * flap - low * low) / (high * high - low * low)
         self.area = self.areas[i] + y * (self.areas[i + 1] - self.areas[i])
         self.lean = self.slopes[i] + x * (self.slopes[i + 1] - self.slopes[i])
+        self.least = self.floors[i] + x * (self.floors[i + 1] - self.floors[i])
         self.cl_max = self.maxes[i] + x * (self.maxes[i + 1] - self.maxes[i])
         self.shift = self.cl_max - self.maxes[0]
         a, g = self.a, self.place(self.gear, self.now) if hasattr(self, "now") else self.gear[1]
@@ -79,7 +81,7 @@ class PlainGoAround:
         a, q = self.a, 0.5 * rho * speed * speed
         apart = lift / (q * self.wing) - a[v.CL_REFERENCE]
         clean = max(a[v.F_CLEAN] + a[v.CLEAN_SLOPE] * apart, 0.2 * a[v.F_CLEAN])
-        return q * (clean + self.legs + max(self.area + self.lean * apart, 0.0)) + lift * lift * self.induced / q
+        return q * (clean + self.legs + max(self.area + self.lean * apart, self.least)) + lift * lift * self.induced / q
 
     def thrust(self, power: float, speed: float, rho: float) -> float:
         a = self.a

@@ -45,6 +45,8 @@ TRUTH: Mapping[str, float] = {
     "interaction": 0.22,
     "flap_area": 6.6 * SQUARE_FOOT,  # full, at lift coefficient 0.5
     "flap_share.1": 2.0 / 6.6,  # of it, had at half
+    "flap_floor.1": 0.25,
+    "flap_floor.2": 0.3,
     "flap_lift_slope.1": -1.2 * SQUARE_FOOT,
     "flap_lift_slope.2": -3.4 * SQUARE_FOOT,
     "cl_max": 1.49,

@@ -39,6 +39,7 @@ class OwnAirplane:
     angles: list[float] = field(default_factory=lambda: [0.0, 20.0 * DEG, 40.0 * DEG])
     areas: list[float] = field(default_factory=lambda: [0.0, 2.4 * FT2, 6.2 * FT2])
     slopes: list[float] = field(default_factory=lambda: [0.0, 0.0, 0.0])
+    floors: list[float] = field(default_factory=list)
     lifts: list[float] = field(default_factory=lambda: [1.4, 1.85, 2.05])
     cl_of_areas: float = 0.5
     disk: float = np.pi * (76.0 * 0.0254) ** 2 / 4.0
@@ -46,6 +47,9 @@ class OwnAirplane:
     propeller: float = 0.1
     v_ref: float = 45.0
     travel: tuple[float, float, float, float] = (7.0, 6.0, 6.0, 5.0)
+
+    def __post_init__(self) -> None:
+        self.floors = self.floors or [0.0] * len(self.angles)
 
     def row(self) -> np.ndarray:
         """Return the same airplane as a parameter row."""
@@ -59,12 +63,13 @@ class OwnAirplane:
             (v.FLAP_DOWN_TIME, self.travel[2]), (v.FLAP_UP_TIME, self.travel[3]), (v.CLEAN_SLOPE, self.lean),
         ):  # fmt: skip
             a[place] = value
-        return v.with_flap_tables(a, self.angles, self.areas, self.lifts, self.slopes)
+        return v.with_flap_tables(a, self.angles, self.areas, self.lifts, self.slopes, self.floors)
 
     def flap_area(self, flap: float, cl: float) -> float:
         """Drag area of the flaps: by squares of the angle between settings, moved along by the lift coefficient."""
         at_reference = np.interp(flap**2, np.square(self.angles), self.areas)
-        return max(float(at_reference + np.interp(flap, self.angles, self.slopes) * (cl - self.cl_of_areas)), 0.0)
+        straight = at_reference + np.interp(flap, self.angles, self.slopes) * (cl - self.cl_of_areas)
+        return float(np.maximum(straight, np.interp(flap, self.angles, self.floors)))
 
     def drag(self, speed: float, density: float, weight: float, gear: float, flap: float) -> float:
         """Drag [N] in level flight."""

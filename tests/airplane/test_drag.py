@@ -194,17 +194,29 @@ def test_deceleration_at_constant_thrust_power() -> None:
     slope=st.floats(-0.5, 0.5),
     bump=st.floats(0.0, 0.5),
     lean=st.floats(-0.5, 0.5),
+    floor=st.floats(0.0, 0.6),
 )
 def test_drag_in_other_words(
-    gear: float, flap_deg: float, speed: float, density: float, mass: float, slope: float, bump: float, lean: float
+    gear: float,
+    flap_deg: float,
+    speed: float,
+    density: float,
+    mass: float,
+    slope: float,
+    bump: float,
+    lean: float,
+    floor: float,
 ) -> None:
-    own = OwnAirplane(slopes=[0.0, 0.4 * slope, slope], bump=bump, lean=lean)
+    own = OwnAirplane(slopes=[0.0, 0.4 * slope, slope], floors=[0.0, 0.6 * floor, floor], bump=bump, lean=lean)
     weight = mass * 9.80665
     drag = forces.drag(own.row(), speed, density, weight, gear, flap_deg * DEG)
     assert drag == pytest.approx(own.drag(speed, density, weight, gear, flap_deg * DEG), rel=1e-12)
 
 
-def test_a_flap_area_is_never_negative() -> None:
+def test_a_flap_area_does_not_fall_below_its_floor() -> None:
     row = OwnAirplane(slopes=[0.0, -1.0, -2.0]).row()
     assert forces.flap_area(row, 40 * DEG, 2.0) == 0.0
+    row = OwnAirplane(slopes=[0.0, -1.0, -2.0], floors=[0.0, 1.2 * FT2, 2.0 * FT2]).row()
+    assert forces.flap_area(row, 40 * DEG, 2.0) == pytest.approx(2.0 * FT2)
+    assert forces.flap_area(row, 30 * DEG, 2.0) == pytest.approx(1.6 * FT2)
     assert forces.flap_area(row, 40 * DEG, 0.5) == pytest.approx(6.2 * FT2)

@@ -25,7 +25,7 @@ class Airplane:
     def __init__(self, row: np.ndarray) -> None:
         n = int(row[v.SETTINGS])
         self.angles, self.areas, self.cl_maxes = (row[i : i + n] for i in (v.ANGLES, v.F_FLAPS, v.CL_MAXES))
-        self.slopes = row[v.FLAP_SLOPES : v.FLAP_SLOPES + n]
+        self.slopes, self.floors = row[v.FLAP_SLOPES : v.FLAP_SLOPES + n], row[v.FLAP_FLOORS : v.FLAP_FLOORS + n]
         self.row = row
 
     def cl_max(self, flap: float) -> float:
@@ -35,7 +35,7 @@ class Airplane:
         r, share = self.row, flap / self.angles[-1]
         flaps = float(np.interp(flap**2, self.angles**2, self.areas))
         lean = float(np.interp(flap, self.angles, self.slopes))
-        flaps = max(flaps + lean * (cl - r[v.CL_REFERENCE]), 0.0)
+        flaps = max(flaps + lean * (cl - r[v.CL_REFERENCE]), float(np.interp(flap, self.angles, self.floors)))
         legs = r[v.F_GEAR] * (gear + 4 * r[v.GEAR_BUMP] * gear * (1 - gear)) * (1 - r[v.KAPPA] * share)
         clean = max(r[v.F_CLEAN] + r[v.CLEAN_SLOPE] * (cl - r[v.CL_REFERENCE]), r[v.F_CLEAN] / 5)
         return float(clean + legs + flaps)

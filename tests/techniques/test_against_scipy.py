@@ -42,6 +42,7 @@ def random_row(rng: np.random.Generator) -> FloatArray:
         row[v.PROPELLER_LAW], row[v.EFFICIENCY_SLOPE] = 1.0, rng.uniform(0.02, 0.08)
     row[v.CLEAN_SLOPE] = rng.uniform(-0.4, 0.4) * SQUARE_FOOT
     row[v.FLAP_SLOPES + 1], row[v.FLAP_SLOPES + 2] = rng.uniform(-0.5, 1.0, 2) * SQUARE_FOOT
+    row[v.FLAP_FLOORS + 1], row[v.FLAP_FLOORS + 2] = (0.9, 1.1) * row[v.F_FLAPS + 1 : v.F_FLAPS + 3] * rng.random(2)
     row[v.MASS_FACTOR] = rng.uniform(0.97, 1.03)
     return row
 

@@ -119,7 +119,8 @@ class Beliefs:
         clean = values["cl_max"]
         slopes = [0.0, *(values[f"flap_lift_slope.{i}"] for i in range(1, last + 1))]
         angles = [setting.angle_rad for setting in self.settings]
-        return v.with_flap_tables(a, angles, [0.0, *areas], [clean, *(clean + gain for gain in gains)], slopes)
+        floors = [0.0, *(areas[-1] * values[f"flap_floor.{i}"] * angles[i] / angles[-1] for i in range(1, last + 1))]
+        return v.with_flap_tables(a, angles, [0.0, *areas], [clean, *(clean + gain for gain in gains)], slopes, floors)
 
 
 SCALAR_COLUMNS: Mapping[str, int] = {

@@ -20,6 +20,8 @@ ATTACHED_RAD = 15.0 * DEGREE
 """Up to which angle the flow stays on a plain flap, about (from memory, no source)."""
 SHARE_WIDTH = (0.3, 1.0)
 """Least and greatest spread of the logit of a share, a middle setting of the next one (judged)."""
+FLOOR = Prior(0.4, 0.25, "share", "what a flap costs by itself, however much lift there is; width judged, no source")
+"""Least area of a setting over that of full flap times its share of the angle."""
 
 
 def flap_parameters(
@@ -56,6 +58,8 @@ def flap_parameters(
         shift = _polar_shift(gain, base)
         slope = _area_slope(flap, read, i, area, shift)
         out.append(Parameter(f"flap_lift_slope.{i}", f"flap area change per unit CL, {settings[i].name}", slope, "ft2"))
+        label = f"least flap drag area at high lift, {settings[i].name}, over full by angle"
+        out.append(Parameter(f"flap_floor.{i}", label, FLOOR))
     out += _lift_parameters(lifts, settings)
     out.append(Parameter("stall_rate_slope", "stall speed change with entry rate", STALL_RATE_SLOPE))
     return out

@@ -23,6 +23,7 @@ from wringout.airplane.vector import (
     F_CLEAN,
     F_FLAPS,
     F_GEAR,
+    FLAP_FLOORS,
     FLAP_SLOPES,
     GEAR_BUMP,
     KAPPA,
@@ -68,16 +69,19 @@ def flap_share(a: FloatArray, flap_rad: float) -> float:
 
 @njit(cache=True, error_model="numpy")
 def flap_area(a: FloatArray, flap_rad: float, cl: float) -> float:
-    """Return the flap's equivalent parasite area, m2, at lift coefficient ``cl``; never negative.
+    """Return the flap's equivalent parasite area, m2, at lift coefficient ``cl``; never below its floor.
 
     A flap moves the whole polar sideways, so at equal lift its drag area changes linearly with CL (expand
-    CD0 + k (CL - CL0(delta))^2). The slope is tabulated by setting and linear in angle between settings.
+    CD0 + k (CL - CL0(delta))^2). It does not do so for ever: at high lift the flap still has the drag of its own wake,
+    and three airplanes of the flight-dynamics library JSBSim have a flat floor there (docs/accuracy-methods.md).
+    Slope and floor are tabulated by setting and linear in angle between settings.
     """
     i = _bracket(a, flap_rad)
     low, high = a[ANGLES + i], a[ANGLES + i + 1]
     share = min(max((flap_rad - low) / (high - low), 0.0), 1.0)
     slope = a[FLAP_SLOPES + i] + share * (a[FLAP_SLOPES + i + 1] - a[FLAP_SLOPES + i])
-    return max(flap_area_at_reference(a, flap_rad) + slope * (cl - a[CL_REFERENCE]), 0.0)
+    least = a[FLAP_FLOORS + i] + share * (a[FLAP_FLOORS + i + 1] - a[FLAP_FLOORS + i])
+    return max(flap_area_at_reference(a, flap_rad) + slope * (cl - a[CL_REFERENCE]), least)
 
 
 @njit(cache=True, error_model="numpy")

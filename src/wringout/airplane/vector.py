@@ -42,7 +42,8 @@ MAX_SETTINGS: Final = 8
 F_FLAPS: Final = ANGLES + MAX_SETTINGS  # m2
 CL_MAXES: Final = F_FLAPS + MAX_SETTINGS
 FLAP_SLOPES: Final = CL_MAXES + MAX_SETTINGS  # m2 per unit CL, change of the flap's area with lift coefficient
-CLEAN_SLOPE: Final = FLAP_SLOPES + MAX_SETTINGS  # m2 per unit CL: how the clean area departs from a parabola
+FLAP_FLOORS: Final = FLAP_SLOPES + MAX_SETTINGS  # m2, what a flap's area does not fall below, however much lift
+CLEAN_SLOPE: Final = FLAP_FLOORS + MAX_SETTINGS  # m2 per unit CL: how the clean area departs from a parabola
 SIZE: Final = CLEAN_SLOPE + 1
 
 FloatArray = NDArray[np.float64]
@@ -56,16 +57,25 @@ def with_flap_tables(
     areas_m2: Sequence[float],
     cl_maxes: Sequence[float],
     slopes_m2: Sequence[float] | None = None,
+    floors_m2: Sequence[float] | None = None,
 ) -> FloatArray:
     """Return a copy of ``row`` with its flap tables set (equal lengths, first angle 0, at most MAX_SETTINGS).
 
-    ``slopes_m2`` is the change of each setting's area per unit lift coefficient, zero when not given.
+    ``slopes_m2`` is the change of each setting's area per unit lift coefficient, ``floors_m2`` what it does not fall
+    below; zero when not given.
     """
     n = len(angles_rad)
-    slopes = [0.0] * n if slopes_m2 is None else slopes_m2
+    nothing = [0.0] * n
+    tables = (
+        (ANGLES, angles_rad),
+        (F_FLAPS, areas_m2),
+        (CL_MAXES, cl_maxes),
+        (FLAP_SLOPES, slopes_m2 or nothing),
+        (FLAP_FLOORS, floors_m2 or nothing),
+    )
     out = row.copy()
     out[SETTINGS] = n
-    for start, values in ((ANGLES, angles_rad), (F_FLAPS, areas_m2), (CL_MAXES, cl_maxes), (FLAP_SLOPES, slopes)):
+    for start, values in tables:
         out[start : start + MAX_SETTINGS] = values[-1]
         out[start : start + n] = values
     return out

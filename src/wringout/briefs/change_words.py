@@ -39,6 +39,10 @@ def input_words(key: str, settings: tuple[str, ...]) -> str:
     name, _, place = key.partition(".")
     if name == "flap_area":
         return tr("drag of flaps {setting}", setting=_setting(settings, int(place)))
+    if name == "flap_lift_slope":
+        return tr("change with lift of the drag of flaps {setting}", setting=_setting(settings, int(place)))
+    if name == "flap_floor":
+        return tr("least drag at high lift of flaps {setting}", setting=_setting(settings, int(place)))
     if name == "cl_gain":
         return tr("lift gained by flaps {setting}", setting=_setting(settings, int(place)))
     if name == "reaction":

@@ -20,6 +20,8 @@ from wringout.methods.types import BatchMethod, Method, Nuisance
 
 DIFFERENCE_STEP = 1.0e-4
 PROBES = 3
+STEEP_FLAPS, STEEP_SDS = "flap_lift_slope", -1.5
+"""Parameters of flaps whose drag falls with lift, and where it falls fast, in standard deviations of the belief."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +53,13 @@ class Problem:
     def airplane_size(self) -> int:
         """Number of airplane parameters, the first entries of ``z``."""
         return len(self.beliefs.parameters)
+
+    @property
+    def steep(self) -> FloatArray:
+        """Latents (size,): all as believed, but flaps whose drag falls so fast with lift that it meets its floor."""
+        out = np.zeros(self.size)
+        out[[i for i, p in enumerate(self.beliefs.parameters) if p.key.startswith(STEEP_FLAPS)]] = STEEP_SDS
+        return out
 
     def row(self, z: FloatArray) -> FloatArray:
         """Return the parameter row at ``z``."""
@@ -153,8 +162,8 @@ def _heeded(problem: Problem) -> tuple[tuple[int, ...], ...]:
     """
     rng = np.random.default_rng(0)
     found: list[set[int]] = [set() for _ in problem.runs]
-    for probe in range(PROBES):
-        z = rng.standard_normal(problem.size) * min(probe, 1)
+    probes = [rng.standard_normal(problem.size) * min(probe, 1) for probe in range(PROBES)]
+    for z in (*probes, problem.steep):
         rows = [problem.row(z)]
         for j in range(problem.airplane_size):
             moved = z.copy()

@@ -246,4 +246,5 @@ def with_device_scaled(row: FloatArray, device: Device, log_factor: float) -> Fl
     else:
         moved[v.F_FLAPS : v.F_FLAPS + v.MAX_SETTINGS] *= factor
         moved[v.FLAP_SLOPES : v.FLAP_SLOPES + v.MAX_SETTINGS] *= factor
+        moved[v.FLAP_FLOORS : v.FLAP_FLOORS + v.MAX_SETTINGS] *= factor
     return moved

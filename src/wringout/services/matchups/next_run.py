@@ -160,6 +160,10 @@ def label_of(key: str, beliefs: Beliefs) -> str:
     name, _, place = key.partition(".")
     if name == "flap_area":
         return f"drag area of flaps {beliefs.settings[int(place)].name}"
+    if name == "flap_lift_slope":
+        return f"how the drag area of flaps {beliefs.settings[int(place)].name} changes with lift"
+    if name == "flap_floor":
+        return f"least drag area of flaps {beliefs.settings[int(place)].name} at high lift"
     if name == "cl_gain":
         return f"lift that flaps {beliefs.settings[int(place)].name} add at the stall"
     if name == "reaction":
@@ -170,7 +174,7 @@ def label_of(key: str, beliefs: Beliefs) -> str:
 def setup_of(key: str, beliefs: Beliefs) -> dict[str, str]:
     """Return the configuration in which an input is measured, flap settings by the names of the airplane."""
     name, _, place = key.partition(".")
-    if name in ("flap_area", "cl_gain"):
+    if name in ("flap_area", "flap_lift_slope", "flap_floor", "cl_gain"):
         found = {"flaps": beliefs.settings[int(place)].name, "gear": "up"}
     else:
         full = beliefs.settings[-1].name

@@ -74,6 +74,8 @@ def set_bracket(b: FloatArray, a: FloatArray, limits: FloatArray, lane: int, low
     b[r.CL_LOW + lane], b[r.CL_STEP + lane] = a[v.CL_MAXES + low], a[v.CL_MAXES + low + 1] - a[v.CL_MAXES + low]
     first = a[v.FLAP_SLOPES + low]
     b[r.SLOPE_LOW + lane], b[r.SLOPE_STEP + lane] = first, a[v.FLAP_SLOPES + low + 1] - first
+    least = a[v.FLAP_FLOORS + low]
+    b[r.FLOOR_LOW + lane], b[r.FLOOR_STEP + lane] = least, a[v.FLAP_FLOORS + low + 1] - least
     b[r.VFE_LOW + lane], b[r.VFE_HIGH + lane] = limits[low], limits[low + 1]
 
 

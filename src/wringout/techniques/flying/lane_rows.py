@@ -42,7 +42,7 @@ NEW_CLIMB: Final = next(_next)
 
 # What acts on the airplane at the end of a step (see `motion.Now`).
 END_CONTROLS: Final = next(_next)
-for _ in range(9):
+for _ in range(10):
     next(_next)
 MODE, AIM, ROLLING = (next(_next) for _ in range(3))
 
@@ -53,9 +53,8 @@ for _ in range(14):
     next(_next)
 
 # The two flap settings the flap is between: squares for its area, straight lines for the rest.
-LOW_SQUARE, PER_SQUARE, AREA_LOW, AREA_STEP, LOW, PER, SLOPE_LOW, SLOPE_STEP, CL_LOW, CL_STEP, PASSES = (
-    next(_next) for _ in range(11)
-)
+LOW_SQUARE, PER_SQUARE, AREA_LOW, AREA_STEP, LOW, PER, SLOPE_LOW, SLOPE_STEP = (next(_next) for _ in range(8))
+FLOOR_LOW, FLOOR_STEP, CL_LOW, CL_STEP, PASSES = (next(_next) for _ in range(5))
 GEAR_FULL_AREA, DOORS, SHIELD, CL_CLEAN = (next(_next) for _ in range(4))
 VFE_LOW, VFE_HIGH, VLE, VLO = (next(_next) for _ in range(4))
 
@@ -92,13 +91,13 @@ for _ in range(3):
     next(_next)
 
 # What acts on the airplane at the start of a step, halfway through it and at its end.
-POWER, ATTITUDE, GEAR_AT, FLAP_AT, GEAR_AREA, FLAP_AREA, FLAP_SLOPE, SHIFT, CL_MAX, PER_CL_MAX = (
-    next(_next) for _ in range(10)
+POWER, ATTITUDE, GEAR_AT, FLAP_AT, GEAR_AREA, FLAP_AREA, FLAP_SLOPE, FLAP_FLOOR, SHIFT, CL_MAX, PER_CL_MAX = (
+    next(_next) for _ in range(11)
 )
-CONTROL_ROWS: Final = 10
+CONTROL_ROWS: Final = 11
 START: Final = 0
 MIDDLE: Final = next(_next) - POWER
-for _ in range(9):
+for _ in range(10):
     next(_next)
 END: Final = END_CONTROLS - POWER
 

@@ -99,6 +99,7 @@ class Now(NamedTuple):
     gear_area: float
     flap_area: float
     flap_slope: float
+    flap_floor: float
     shift: float
     cl_max: float
     per_cl_max: float
@@ -254,13 +255,13 @@ def drag_at(c: Case, u: Now, pressure: float, per_area: float, lift: float, near
     """Return drag, N: ``q f(CL) + L^2 / (q pi e b^2)``, induced drag times the ground factor ``near``.
 
     ``pressure`` is q, ``per_area`` is 1 / (q S). ``f`` is the clean area with its lean, the gear behind the flap, the
-    flap with its slope in CL, and a dead engine.
+    flap with its slope in CL and its floor, and a dead engine.
     """
     real = type(pressure)
     cl = lift * per_area
     apart = cl - c.cl_reference
     clean = max(c.clean_area + c.clean_slope * apart, real(_LEAST_CLEAN) * c.clean_area)
-    flaps = max(u.flap_area + u.flap_slope * apart, real(0.0))
+    flaps = max(u.flap_area + u.flap_slope * apart, u.flap_floor)
     dead = c.dead_area * max(-u.power, real(0.0))
     rest = u.gear_area + dead
     return pressure * ((clean + flaps) + rest) + lift * (cl * (c.lift_induced * near))

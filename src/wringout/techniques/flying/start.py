@@ -6,7 +6,7 @@ import math
 from typing import Final
 
 from wringout.airplane import vector as v
-from wringout.airplane.forces import cl_max, flap_area, gear_area, reference_disk_power, stall_speed
+from wringout.airplane.forces import cl_max, flap_area_at_reference, gear_area, reference_disk_power, stall_speed
 from wringout.atmosphere import GAS_CONSTANT_AIR, LAPSE_RATE_K_PER_M, SEA_LEVEL_DENSITY_KGM3
 from wringout.techniques.flying import layout as k
 from wringout.techniques.flying.compiling import compiled, inlined
@@ -217,23 +217,22 @@ def _fill_case(a: FloatArray, p: FloatArray, c: FloatArray, weight: float, s: Fl
 @compiled
 def _now(a: FloatArray, power: float, gear: float, flap: float) -> Now:
     """Return what acts with both devices at rest; the pilot's part is left empty."""
-    reference = a[v.CL_REFERENCE]
-    area = flap_area(a, flap, reference)
-    slope = flap_area_slope(a, flap)
+    legs, area = gear_area(a, gear, flap), flap_area_at_reference(a, flap)
+    slope, least = by_angle(a, v.FLAP_SLOPES, flap), by_angle(a, v.FLAP_FLOORS, flap)
     most = cl_max(a, flap)
-    return Now(power, 0.0, gear_area(a, gear, flap), area, slope, most - a[v.CL_MAXES], most, 1.0 / most, 0.0, 0.0, 0.0)
+    return Now(power, 0.0, legs, area, slope, least, most - a[v.CL_MAXES], most, 1.0 / most, 0.0, 0.0, 0.0)
 
 
 @compiled
-def flap_area_slope(a: FloatArray, flap: float) -> float:
-    """Return the change of the flap's area with CL, m2, linear in angle between settings."""
+def by_angle(a: FloatArray, table: int, flap: float) -> float:
+    """Return a number of the flaps that is linear in angle between settings, from its table in the parameter row."""
     last = int(a[v.SETTINGS]) - 2
     i = 0
     while i < last and flap > a[v.ANGLES + i + 1]:
         i += 1
     share = (flap - a[v.ANGLES + i]) / (a[v.ANGLES + i + 1] - a[v.ANGLES + i])
-    slope: float = a[v.FLAP_SLOPES + i] + min(max(share, 0.0), 1.0) * (a[v.FLAP_SLOPES + i + 1] - a[v.FLAP_SLOPES + i])
-    return slope
+    number: float = a[table + i] + min(max(share, 0.0), 1.0) * (a[table + i + 1] - a[table + i])
+    return number
 
 
 @compiled

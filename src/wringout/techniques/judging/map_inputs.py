@@ -36,6 +36,8 @@ def named_inputs(rows: FloatArray, conditions: FloatArray, actions: int) -> dict
     found = {key: rows[:, column] for key, column in _COLUMNS.items()}
     for setting in range(1, int(rows[0, v.SETTINGS])):
         found[f"flap_area.{setting}"] = rows[:, v.F_FLAPS + setting]
+        found[f"flap_lift_slope.{setting}"] = rows[:, v.FLAP_SLOPES + setting]
+        found[f"flap_floor.{setting}"] = rows[:, v.FLAP_FLOORS + setting]
         found[f"cl_gain.{setting}"] = rows[:, v.CL_MAXES + setting] - rows[:, v.CL_MAXES]
     found |= {key: conditions[:, column] for key, column in _CONDITIONS.items()}
     found["density_altitude"] = conditions[:, k.C_ALTITUDE]

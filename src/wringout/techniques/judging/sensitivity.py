@@ -104,6 +104,7 @@ class Measured:
 
 
 _STEP_OUT = "decelerate level with the gear up and again with it down"
+_FLAPS_OUT = "decelerate level at each flap setting, gear up,"
 _RUNS: Mapping[str, Measured] = {
     "gear_area": Measured("level deceleration", f"{_STEP_OUT}, at one flap setting"),
     "interaction": Measured("level deceleration", f"{_STEP_OUT}, with full flap"),
@@ -112,6 +113,8 @@ _RUNS: Mapping[str, Measured] = {
     "clean_slope": Measured("glide", "glide clean at several steady speeds, slow ones too"),
     "span_efficiency": Measured("glide", "glide clean at several steady speeds, slow ones too"),
     "flap_area": Measured("level deceleration", "decelerate level at each flap setting, gear up"),
+    "flap_lift_slope": Measured("level deceleration", f"{_FLAPS_OUT} from a fast and from a slow entry"),
+    "flap_floor": Measured("level deceleration", f"{_FLAPS_OUT} from a slow entry"),
     "disk_efficiency": Measured("level acceleration", "accelerate level with full power"),
     "efficiency_slope": Measured("level acceleration", "accelerate level with full power over a wide range of speeds"),
     "rated_power": Measured("climb", "climb steadily with full power"),
