@@ -1,8 +1,9 @@
 """Measure every method and the technique engine on airplanes nobody here wrote; write docs/accuracy-methods.md.
 
 Usage: ``python tools/accuracy_methods.py [part ...]`` with parts ``still``, ``bound`` (of the rows that miss their bar
-there), ``rough`` and ``orders`` (all of them when none is named: about an hour on one core); with ``--quick`` two
-repeats of each, printed only. Every number between the markers of the page is made here; the words around them are not.
+there), ``hasty``, ``rough`` and ``orders`` (all of them when none is named: about an hour on one core); with
+``--quick`` two repeats of each, printed only. Every number between the markers of the page is made here; the words
+around them are not.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))  # the trials live beside the
 
 from tests.accuracy import outside_clean_up as clean_up
 from tests.accuracy.outside_bound import least_errors
-from tests.accuracy.outside_programme import PROGRAMMES, exact_crew
+from tests.accuracy.outside_programme import HASTY, PROGRAMMES, STEADY, Hand, exact_crew
 from tests.accuracy.outside_trials import (
     ACCELERATIONS,
     CLIMBS,
@@ -38,23 +39,29 @@ GEAR, FLAPS = ("gear",), ("gear", "half", "full")
 DEVICES = {"L17": FLAPS, "pc7": FLAPS, "c310": GEAR}
 PAIRED = {"L17": FLAPS, "pc7": GEAR, "c310": GEAR}
 BARS = {"runs": 5.0, "pairs": 3.0, "CD0": 5.0, "k": 5.0, "stall": 1.0, "best": 3.0}
-MANY, ROUGH, QUICK = 40, 10, 2
+MANY, HASTILY, ROUGH, QUICK = 40, 20, 10, 2
 PITCHES: tuple[Pitch, ...] = ("speed", "attitude")
 
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One campaign on one airplane; ``severity`` 0 is still air, 1 light turbulence."""
+    """One campaign on one airplane; ``severity`` 0 is still air, 1 light turbulence; ``hand`` reads it."""
 
     model: str
     words: str
     campaign: Campaign
     severity: int = 0
+    hand: Hand = STEADY
 
 
-def cases(model: str, severity: int) -> list[Case]:
+def cases(model: str, severity: int, hand: Hand = STEADY) -> list[Case]:
     """Return what is flown with one airplane."""
-    if severity:
+    if hand is not STEADY:
+        flown = {
+            "three runs": Campaign(runs=3, devices=DEVICES[model]),
+            "three pairs": Campaign(pairs=3, devices=PAIRED[model]),
+        }
+    elif severity:
         flown = {"three runs": Campaign(runs=3, devices=GEAR), "three pairs": Campaign(pairs=3, devices=GEAR)}
         flown |= {"five glides, thrust known": GLIDES_KNOWN}
     else:
@@ -62,6 +69,7 @@ def cases(model: str, severity: int) -> list[Case]:
         flown = {
             "three runs": Campaign(runs=3, devices=DEVICES[model]),
             "three pairs": Campaign(pairs=3, devices=PAIRED[model]),
+            "six pairs": Campaign(pairs=6, devices=PAIRED[model]),
             "five glides": GLIDES,
             "five glides, thrust known": GLIDES_KNOWN,
             "three stalls of each": STALLS,
@@ -69,7 +77,7 @@ def cases(model: str, severity: int) -> list[Case]:
             "a level acceleration": ACCELERATIONS,
             "runs, glides, stalls, climbs": everything,
         }
-    return [Case(model, words, campaign, severity) for words, campaign in flown.items()]
+    return [Case(model, words, campaign, severity, hand) for words, campaign in flown.items()]
 
 
 def bar_of(case: Case, name: str) -> float:
@@ -91,7 +99,7 @@ def row(case: Case, found: Outcome, exact: float) -> str:
     return f"| {case.words} | {found.name} | {truth} | {sizes} | {100.0 * found.held:.0f} | {bar:g}{unit}, {verdict} |"
 
 
-def methods_table(severity: int, repeats: int) -> list[str]:
+def methods_table(severity: int, repeats: int, hand: Hand = STEADY) -> list[str]:
     """Return one table for each airplane, and how many intervals hold over everything."""
     lines: list[str] = []
     held: list[float] = []
@@ -102,10 +110,10 @@ def methods_table(severity: int, repeats: int) -> list[str]:
             "| flown | quantity | truth | RMS error | mean error | read exactly | 95 % half width | holds, % | bar |",
             "| --- | --- | --- | --- | --- | --- | --- | --- | --- |",
         ]
-        for case in cases(model, severity):
-            print(f"{model}, {case.words}, {'rough' if severity else 'still'}", file=sys.stderr, flush=True)
-            made = [repeat(programme, case.campaign, seed, severity) for seed in range(1, repeats + 1)]
-            exact = reduced(programme, case.campaign, exact_crew())
+        for case in cases(model, severity, hand):
+            print(f"{model}, {case.words}, {'rough' if severity else 'still'}, {hand}", file=sys.stderr, flush=True)
+            made = [repeat(programme, case.campaign, seed, severity, hand) for seed in range(1, repeats + 1)]
+            exact = reduced(programme, case.campaign, exact_crew(hand))
             found = outcomes(programme, case.campaign, made)
             held += [outcome.held for outcome in found]
             lines += [row(case, outcome, exact[outcome.name][0]) for outcome in found]
@@ -191,6 +199,7 @@ def clean_up_sentence(words: str, found: tuple[clean_up.Order, ...]) -> str:
 PARTS: dict[str, Callable[[bool], list[str]]] = {
     "still": lambda quick: methods_table(0, QUICK if quick else MANY),
     "bound": lambda _: bound_table(),
+    "hasty": lambda quick: methods_table(0, QUICK if quick else HASTILY, HASTY),
     "rough": lambda quick: methods_table(1, QUICK if quick else ROUGH),
     "orders": lambda quick: orders_table(quick=quick),
 }

@@ -2,13 +2,14 @@
 
 Each repeat is flown with its own errors, all drawn from what the airplane file states: the handbook's figures are off,
 the dial has a bias and a position error (which the airplane file knows), the weight is misjudged, every call comes a
-little early or late and is read to whole knots. In rough air each flight has its own gusts.
+little early or late and is read to whole knots. How well is a `Hand`: a steady one reads the knot that the needle
+stands at, a hasty one is a knot off besides. In rough air each flight has its own gusts.
 """
 
 from __future__ import annotations
 
 import functools
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -24,7 +25,7 @@ EVERY_S, BEFORE_S = 6.0, 18.0
 STALL_ALTITUDE_FT, GLIDE_ALTITUDE_FT = 6000.0, 5000.0
 STOP_FACTOR = 1.2
 """A run ends where the speed comes down to this times the clean stall speed, as a card would have it."""
-BIAS_KT, READING_KT, CLOCK_S, WEIGHT_SHARE, CHART_SHARE = 0.5, 1.0, 0.5, 0.01, 0.02
+BIAS_KT, WEIGHT_SHARE, CHART_SHARE = 0.5, 0.01, 0.02
 ALTITUDE_READING_FT = 8.0
 NAMES = {1: ("full",), 2: ("half", "full"), 3: ("first", "second", "full")}
 STALL_RATES = (0.4, 0.6, 0.8, 1.0, 1.3)
@@ -35,10 +36,27 @@ POSITION = {  # indicated less calibrated, knots, at calibrated speeds in knots;
 
 
 @dataclass(frozen=True, slots=True)
+class Hand:
+    """How readings are taken: errors of the dial's reading besides the rounding to whole knots, and of every time.
+
+    ``stated_kt`` is what the airplane file says of the first, standard deviations all.
+    """
+
+    reading_kt: float
+    stated_kt: float
+    clock_s: float
+
+
+STEADY = Hand(0.0, 0.5, 0.3)
+HASTY = Hand(1.0, 1.0, 0.5)
+
+
+@dataclass(frozen=True, slots=True)
 class Programme:
     """What is flown: entry speeds, knots, of each device; speeds of glides and climbs.
 
-    ``back_s`` says which devices are flown as pairs and when each turns back, ``pair_s`` when the record ends.
+    ``back_s`` says which devices are flown as pairs and when each turns back, ``pair_s`` when the record ends. Pairs of
+    flaps begin at ``pair_entries``: power that holds a slower speed brings the airplane back through the slow end.
     """
 
     airplane: Outside
@@ -48,6 +66,7 @@ class Programme:
     pair_s: float
     glides: tuple[float, ...]
     climbs: tuple[float, ...]
+    pair_entries: dict[str, tuple[float, ...]] = field(default_factory=dict)
     climb_altitude_ft: float = 6000.0
     climb_throttle: float = 1.0
 
@@ -55,6 +74,11 @@ class Programme:
     def devices(self) -> tuple[str, ...]:
         """What is moved: "gear", and flaps by the name of the setting."""
         return tuple(self.entries)
+
+    def entry_kias(self, device: str, i: int, *, pair: bool = False) -> float:
+        """Entry speed of a device's run or pair number ``i``, from 0."""
+        speeds = self.pair_entries.get(device, self.entries[device]) if pair else self.entries[device]
+        return speeds[i % len(speeds)]
 
     def flap_deg(self, device: str) -> float:
         """Flap angle of a device, 0 for the gear."""
@@ -74,6 +98,7 @@ THE_L17 = Programme(
     200.0,
     (80.0, 88.0, 97.0, 106.0, 116.0),
     (76.0, 82.0, 89.0, 97.0, 106.0),
+    pair_entries={"half": (120.0, 106.0, 92.0), "full": (120.0, 110.0, 98.0)},
     climb_altitude_ft=4000.0,
     climb_throttle=0.78,  # full throttle turns this engine 300 rpm over its rated 2,625
 )
@@ -113,6 +138,7 @@ class Crew:
     weight_factor: float
     chart: float = 0.0
     exact: bool = False
+    hand: Hand = STEADY
 
     def normal(self, sd: float, size: int | None = None) -> FloatArray:
         """Return errors of a standard deviation, one or so many; none of an exact crew."""
@@ -127,16 +153,16 @@ class Crew:
         return Gusts(self.severity, int(self.rng.integers(1, 2**30))) if self.severity else None
 
 
-def new_crew(seed: int, severity: int = 0, *, position_error: bool = True) -> Crew:
+def new_crew(seed: int, severity: int = 0, *, position_error: bool = True, hand: Hand = STEADY) -> Crew:
     """Return the crew of one repeat."""
     rng = np.random.default_rng(seed)
     bias, weight, chart = rng.standard_normal(3)
-    return Crew(rng, severity, position_error, BIAS_KT * bias, 1.0 + WEIGHT_SHARE * weight, chart)
+    return Crew(rng, severity, position_error, BIAS_KT * bias, 1.0 + WEIGHT_SHARE * weight, chart, hand=hand)
 
 
-def exact_crew() -> Crew:
-    """Return the crew without errors, in still air."""
-    return Crew(np.random.default_rng(0), 0, True, 0.0, 1.0, exact=True)
+def exact_crew(hand: Hand = STEADY) -> Crew:
+    """Return the crew without errors, in still air, whose file states those of a hand."""
+    return Crew(np.random.default_rng(0), 0, True, 0.0, 1.0, exact=True, hand=hand)
 
 
 # --- flights -----------------------------------------------------------------------------------------------------
@@ -185,11 +211,11 @@ def dial(kcas: FloatArray, flap_share: FloatArray, crew: Crew) -> FloatArray:
 def read(flight: Flight, until_s: float, before_s: float, crew: Crew) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return planned times, whole knots read, and altitudes read to 10 ft."""
     planned = np.arange(-before_s, until_s + 0.1, EVERY_S)
-    looked = np.clip(planned + crew.normal(CLOCK_S, planned.size), flight.time_s[0], flight.time_s[-1])
+    looked = np.clip(planned + crew.normal(crew.hand.clock_s, planned.size), flight.time_s[0], flight.time_s[-1])
     kcas, flap, height = (
         np.interp(looked, flight.time_s, x) for x in (flight.kias, flight.flap_pos_deg, flight.altitude_read_ft)
     )
-    seen = dial(kcas, flap / flight.airplane.full_flap_deg, crew) + crew.normal(READING_KT, planned.size)
+    seen = dial(kcas, flap / flight.airplane.full_flap_deg, crew) + crew.normal(crew.hand.reading_kt, planned.size)
     high = height + crew.normal(ALTITUDE_READING_FT, planned.size)
     return planned, crew.written(seen, 1.0), crew.written(high, 10.0)
 
@@ -269,8 +295,8 @@ down_time = "8 ± 4 s"
 max_weight = "{figures.weight_lb:.0f} lb"
 
 [instrument]
-reading = "{READING_KT:g} kt"
-clock = "{CLOCK_S:g} s"
+reading = "{crew.hand.stated_kt:g} kt"
+clock = "{crew.hand.clock_s:g} s"
 bias = "0 ± {BIAS_KT:g} kt"
 weight_error = "{WEIGHT_SHARE:g}"
 {_position_blocks() if crew.position_error else ""}"""

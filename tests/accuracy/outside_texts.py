@@ -7,9 +7,7 @@ import numpy as np
 from tests.accuracy.outside_programme import (
     BEFORE_S,
     CHART_SHARE,
-    CLOCK_S,
     GLIDE_ALTITUDE_FT,
-    READING_KT,
     STALL_ALTITUDE_FT,
     STALL_RATES,
     Crew,
@@ -46,7 +44,7 @@ def deceleration_text(programme: Programme, device: str, entry_kias: float, crew
     said = ("gear down", "gear up") if device == "gear" else (f"flaps {device}", "flaps up")
     marks = [(0.0, said[0]), *([(flight.back_s, said[1])] if flight.back_s is not None else [])]
     rows = [(float(t), f"{v:g}", "") for t, v in zip(times, knots, strict=True)]
-    rows += [(round(t + float(crew.normal(CLOCK_S)), 1), "", words) for t, words in marks]
+    rows += [(round(t + float(crew.normal(crew.hand.clock_s)), 1), "", words) for t, words in marks]
     lines = [f"{t + BEFORE_S:g}, {v}, {words}" if words else f"{t + BEFORE_S:g}, {v}" for t, v, words in sorted(rows)]
     return "\n".join(
         [
@@ -146,7 +144,7 @@ def stalls_text(programme: Programme, crew: Crew) -> str:
         for _ in range(3):
             stall = _stall(programme.airplane, flap, float(crew.rng.choice(STALL_RATES)), crew)
             shown = dial(np.array([stall.kias]), np.array([flap / programme.airplane.full_flap_deg]), crew)[0]
-            knots = float(crew.written(np.asarray(shown + crew.normal(READING_KT)), 1.0))
+            knots = float(crew.written(np.asarray(shown + crew.normal(crew.hand.reading_kt)), 1.0))
             rate = max(round(stall.entry_rate_kt_s + float(crew.normal(0.2)), 1), 0.2)
             rows.append(f"{name}, {knots:g}, {rate:g}")
     head = [

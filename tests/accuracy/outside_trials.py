@@ -16,7 +16,9 @@ from tests.accuracy.outside_programme import (
     GLIDE_ALTITUDE_FT,
     PROGRAMMES,
     STALL_ALTITUDE_FT,
+    STEADY,
     Crew,
+    Hand,
     Programme,
     airplane_text,
     deceleration,
@@ -32,8 +34,9 @@ from tests.accuracy.outside_texts import (
     stalls_text,
     timings_text,
 )
-from tests.outside.flight_dynamics_model import weight_lb, wing_area_ft2
-from tests.outside.polars import clean_parabola, coefficients, device_area, stall_kias
+from tests.outside.costs import cost_area
+from tests.outside.flight_dynamics_model import entry_throttle, weight_lb, wing_area_ft2
+from tests.outside.polars import clean_parabola, coefficients, stall_kias
 from tests.outside.truth import best_rate
 from wringout.airplane import forces
 from wringout.airplane import vector as v
@@ -142,10 +145,10 @@ def texts(programme: Programme, campaign: Campaign, crew: Crew) -> dict[str, str
     out: dict[str, str] = {}
     for device in campaign.moved(programme):
         for i in range(campaign.runs):
-            entry = programme.entries[device][i % 3]
+            entry = programme.entry_kias(device, i)
             out[f"{device}-{i + 1}"] = deceleration_text(programme, device, entry, crew)
         for i in range(campaign.pairs):
-            entry = programme.entries[device][i % 3]
+            entry = programme.entry_kias(device, i, pair=True)
             out[f"{device}-pair-{i + 1}"] = deceleration_text(programme, device, entry, crew, pair=True)
     if campaign.runs or campaign.pairs:
         out["timings"] = timings_text(programme, crew)
@@ -187,7 +190,8 @@ def true_values(programme: Programme, campaign: Campaign) -> dict[str, tuple[flo
         for device in campaign.moved(programme):
             gear = 1.0 if device == "gear" else 0.0
             speeds = speeds_kias(key, device)
-            areas = device_area(airplane, speeds, programme.altitude_ft, programme.flap_deg(device), gear)
+            throttle = entry_throttle(programme.entries[device][0], programme.altitude_ft, airplane)
+            areas = cost_area(airplane, speeds, programme.altitude_ft, throttle, programme.flap_deg(device), gear)
             for place, area in zip(PLACES, areas, strict=True):
                 out[f"{device} {place}"] = float(area), "%"
     if campaign.glides:
@@ -276,10 +280,10 @@ def _best_rate_draws(programme: Programme, joint: JointFit, posterior: Posterior
 
 
 def repeat(
-    programme: Programme, campaign: Campaign, seed: int, severity: int = 0
+    programme: Programme, campaign: Campaign, seed: int, severity: int = 0, hand: Hand = STEADY
 ) -> dict[str, tuple[float, float, float]]:
     """Return median and 95 % interval (value, low, high) of every quantity of one repeat."""
-    return reduced(programme, campaign, new_crew(seed, severity), seed)
+    return reduced(programme, campaign, new_crew(seed, severity, hand=hand), seed)
 
 
 def reduced(

@@ -214,6 +214,31 @@ def fly_deceleration(
     )
 
 
+@functools.cache
+def fly_level(
+    airplane: Outside,
+    from_kias: float,
+    altitude_ft: float,
+    throttle: float,
+    *,
+    flap_deg: float = 0.0,
+    gear: float = 0.0,
+    run_s: float = 60.0,
+) -> Flight:
+    """Fly level at a fixed throttle with devices standing, from a speed to wherever that power leads.
+
+    Raises ValueError where the airplane cannot carry its weight at the first speed.
+    """
+    pilot = take_off(airplane, from_kias, altitude_ft, throttle=throttle, flap_deg=flap_deg, gear=gear)
+
+    def act(_: float) -> bool:
+        pilot.hold_height(altitude_ft)
+        return bool(pilot.fdm["aero/alpha-rad"] > airplane.stop_alpha_rad)
+
+    rows, broken = _fly(pilot, 0.0, run_s, act)
+    return _flight(pilot, rows, altitude_ft, flap_deg=flap_deg, broken_off=broken)
+
+
 def _fly_steady(pilot: Pilot, kias: float, altitude_ft: float, run_s: float, gusts: Gusts | None) -> Flight:
     """Settle at a speed with height left free, then record so that the middle of the record is near the altitude."""
     for _ in range(round(80.0 / STEP_S)):
