@@ -12,7 +12,7 @@ from tests.estimate.invented import beliefs, flown, small_study
 from wringout.airplane import vector as v
 from wringout.airplane.beliefs import Parameter
 from wringout.airplane.distribution import Prior
-from wringout.errors import FitError
+from wringout.errors import BadInputError, FitError
 from wringout.estimate.fit import FLAG_AT, fit
 from wringout.estimate.posterior import draw, learned
 from wringout.estimate.problem import StudyRun, pose
@@ -101,6 +101,22 @@ def test_jacobian_is_the_slope_of_the_residuals() -> None:
         step[j] = 2e-3
         numeric = (problem.residuals(z + step, sds) - problem.residuals(z - step, sds)) / 4e-3
         np.testing.assert_allclose(jacobian[:, j], numeric, atol=2e-3)
+
+
+class Flighty(Line):
+    """A line that has no answer far from the middle of what is believed."""
+
+    def predict(self, run: LineRun, row: np.ndarray, nuisance: np.ndarray, beliefs: Any) -> np.ndarray:
+        if abs(row[v.EFFICIENCY_SLOPE]) > 0.5:
+            raise BadInputError("Mach number 1.6 is not subsonic", "a line", "keep it below 1")
+        return super().predict(run, row, nuisance, beliefs)
+
+
+def test_what_a_run_heeds_is_found_though_it_has_no_answer_for_some_airplanes() -> None:
+    x = np.linspace(0.0, 1.0, 5)
+    known = with_normal_line_priors()
+    problem = pose(known, [StudyRun(LineRun("L", x, 1.0 + x, np.arange(5)), Flighty())])
+    assert set(problem.heeded[0]) == {known.index("disk_efficiency"), known.index("efficiency_slope")}
 
 
 def wrong_call(runs: list[StudyRun], knots: float) -> list[StudyRun]:

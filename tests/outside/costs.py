@@ -62,7 +62,9 @@ def passes(
         if at_speed(flight, flight.kias, kias) is not None:
             out.append(flight)
     if not out:
-        message = f"{airplane.model} does not slow down through {kias:g} KIAS with flap {flap_deg:g} deg, gear {gear:g}."
+        message = (
+            f"{airplane.model} does not slow down through {kias:g} KIAS with flap {flap_deg:g} deg, gear {gear:g}."
+        )
         raise ValueError(message)
     return out[:PASSES]
 

@@ -525,11 +525,11 @@ from pathlib import Path
 from wringout import store as kept
 from wringout.errors import BadInputError
 with kept.open_store(kept.place_at(Path(sys.argv[1])), lambda: datetime.now(UTC)) as store:
-    begin = time.perf_counter()
+    begin = time.process_time()
     try:
         kept.import_bundle(store, open(sys.argv[2], "rb"), "study.zip")
     except BadInputError:
-        print(time.perf_counter() - begin, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
+        print(time.process_time() - begin, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
 """
 
 FROM_A_SMALL_PROCESS = "import subprocess, sys; subprocess.run([sys.executable, '-c', *sys.argv[1:]], check=True)"
@@ -552,4 +552,4 @@ def test_the_worst_bundles_are_refused_quickly_and_in_little_memory(tmp_path: Pa
     command = [sys.executable, "-c", FROM_A_SMALL_PROCESS, WORST, tmp_path / "a.db", tmp_path / "study.zip"]
     seconds, kibibytes = map(float, subprocess.run(command, check=True, capture_output=True).stdout.split())
     assert kibibytes < 500 * 1024
-    assert seconds < 10.0  # under two on an idle machine; this one may be busy
+    assert seconds < 10.0  # of processor; under two on an idle machine

@@ -14,6 +14,7 @@ import numpy as np
 
 from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.vector import FloatArray
+from wringout.errors import BadInputError
 from wringout.estimate.noise import whitened
 from wringout.estimate.solver import Linear
 from wringout.methods.types import BatchMethod, Method, Nuisance
@@ -172,6 +173,9 @@ def _heeded(problem: Problem) -> tuple[tuple[int, ...], ...]:
         for i, known in enumerate(found):
             untried = [j for j in range(problem.airplane_size) if j not in known]
             candidates = np.array([rows[0], *(rows[j + 1] for j in untried)])
-            seen = problem.predict_all(i, candidates, np.tile(problem.nuisance(z, i), (len(candidates), 1)))
+            try:
+                seen = problem.predict_all(i, candidates, np.tile(problem.nuisance(z, i), (len(candidates), 1)))
+            except BadInputError:  # an airplane drawn so far out that it leaves the air the equations hold in
+                continue
             known.update(j for j, after in zip(untried, seen[1:], strict=True) if not np.array_equal(after, seen[0]))
     return tuple(tuple(sorted(known)) for known in found)
