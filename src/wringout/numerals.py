@@ -26,6 +26,8 @@ _METRIC: Final = {
     "ft/min": "m/s",
     "NM": "km",
     "lbf": "N",
+    "gal": "L",
+    "gal/h": "L/h",
 }
 _COUNTS: Final = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 

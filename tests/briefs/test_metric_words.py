@@ -15,6 +15,9 @@ from wringout.units import from_si, to_si
 SAID = {
     "a median difference of -1 ft (95 %: -5 to 1 ft)": "a median difference of -0.3 m (95 %: -1.5 to 0.3 m)",
     "for 2,700 to 3,200 lb at 0 to 4,000 ft, ISA +0 °C": "for 1,225 to 1,451 kg at 0 to 1,219 m, ISA +0 °C",
+    "12.0 gal left against 10 gal at 11.5 gal/h": "45.4 L left against 38 L at 43.5 L/h",
+    "82.3 in at 2,900 lb: 1.2 in inside the envelope": "209.0 cm at 1,315 kg: 3.0 cm inside the envelope",
+    "kept in 8 in the mean and 2,600 to 3,200 lb in 8": "kept in 8 in the mean and 1,179 to 1,451 kg in 8",
     "not below 0 ft in 90 % of the draws": "not below 0 m in 90 % of the draws",
     "fell at 0.81 kt/s, entered at 1\u00a0kt/s": "fell at 0.417 m/s², entered at 0.51\u00a0m/s²",
     "at 95 ± 3 kt, sinking 500 ft/min": "at 176 ± 6 km/h, sinking 2.54 m/s",

@@ -42,7 +42,7 @@ SHARED = {
     "--study": "the page stands in its study",
     "--json": "for programs; a page hands out CSV, Parquet, TOML or a bundle to a reader",
     "--debug": "for whoever mends the program; the terminal shows it",
-    "--units": "pages show the trade's units as results are kept; what is printed from them asks which",
+    "--units": "one switch at the head of every page, kept by the browser; tests/web/test_units.py walks all of them",
     "--help": "the page says it itself",
     "--version": "of the program; every brief prints it",
 }

@@ -12,6 +12,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from tests.services.texts import AIRPLANE, MOMENT, RUNS
+from tests.web.figures_shown import trade_left
 from wringout.services.airplane.airplanes import put_airplane_file
 from wringout.services.findings.reduce import reduce_study
 from wringout.services.flights.recordings import take_in_recording
@@ -21,6 +22,7 @@ from wringout.services.opening import open_studies
 from wringout.services.register.printed_beside import search_beside_printed
 from wringout.services.study.studies import make_study
 from wringout.techniques.judging.maps import Condition
+from wringout.web import units
 from wringout.web.app import make_app
 from wringout.web.settings import Settings
 
@@ -49,6 +51,13 @@ def send(client: TestClient, path: str, **fields: str | list[str]) -> tuple[int,
         f"{AT}/{path}".rstrip("/"), data={"form-token": found.group(1), **fields}, follow_redirects=False
     )
     return answer.status_code, answer.headers.get("location", ""), answer.text
+
+
+def in_metric(client: TestClient, path: str) -> str:
+    client.cookies.set(units.COOKIE, units.METRIC)
+    page = client.get(path).text
+    client.cookies.delete(units.COOKIE)
+    return page
 
 
 def test_a_form_that_is_refused_keeps_what_was_typed(client: TestClient) -> None:
@@ -97,6 +106,12 @@ def test_a_map_shows_margins_first_then_figure_table_and_the_run_to_fly_next(cli
     assert cells[: cells.index("</table>")].count("<tr>") == 1 + len(kept.body["cells"])
     assert "if this were known" in page
     assert page.count("Take off the shelf") == 2
+    metric = in_metric(client, f"{AT}/map?map={kept.key}")
+    assert trade_left(metric) == []
+    assert 'aria-label="Map over weight from 1,179 to 1,361 kg' in metric  # 2,600 and 3,000 lb
+    at = [f"{pound * 0.45359237:,.0f}" for pound in (2600, 2800, 3000)]
+    shown = re.findall(r'<tr><td class="n">([\d,]+)</td><td class="n">', metric)
+    assert sorted(set(shown)) == at
     status, _, _ = send(client, f"map/{kept.key}/forget")
     assert status == 303
     assert client.get(f"{AT}/map?map={kept.key}").status_code == 404
@@ -111,6 +126,9 @@ def test_what_was_searched_is_shown_with_its_reason(client: TestClient) -> None:
     assert 'aria-label="Energy height gained over 60 s: ahead in all' in page
     assert 'aria-label="Rates of energy height, thrust less drag by part; drag area over time' in page
     assert page.count('<th scope="row">') == len(kept.body["orders"])
+    metric = in_metric(client, f"{AT}/search")
+    assert trade_left(metric) == []
+    assert "behind by, m<" in metric
 
 
 def test_a_plan_is_typed_on_the_page_of_the_verdict_and_kept_there_when_it_is_refused(client: TestClient) -> None:

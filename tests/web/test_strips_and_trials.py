@@ -133,7 +133,7 @@ def test_a_technique_is_flown_and_held_against_another(client: TestClient) -> No
     hand, against = found["trials"]
     assert hand["flap_deg"][-1] == 0.0
     assert against["flap_deg"][-1] == pytest.approx(against["flap_deg"][0])
-    assert hand["height_ft"][-1] > against["height_ft"][-1]
+    assert hand["height"][-1] > against["height"][-1]
     assert "ahead of the one it is held against" in found["benefit"]
 
 

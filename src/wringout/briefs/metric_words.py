@@ -15,12 +15,16 @@ from wringout.briefs.cards.metric import metric_words
 from wringout.numerals import metric, symbol
 from wringout.units import from_si, to_si
 
-_UNITS: Final = {"ft²": "ft2", "ft2": "ft2"} | {u: u for u in ("kt/s", "ft/min", "kt", "ft", "lbf", "lb", "hp", "NM")}
+_UNITS: Final = {"ft²": "ft2", "ft2": "ft2"} | {
+    u: u for u in ("kt/s", "ft/min", "kt", "ft", "lbf", "lb", "hp", "NM", "gal/h", "gal")
+}
 _NUMBER: Final = r"[-\N{MINUS SIGN}]?\d[\d,]*(?:\.\d+)?"
 _JOINED: Final = r"(?: to |\u00a0to\u00a0| and | or | ± |, )"
 _QUANTITY: Final = re.compile(
     rf"(?<![\w.,])({_NUMBER}(?:{_JOINED}{_NUMBER})*)([ \u00a0])({'|'.join(map(re.escape, _UNITS))})(?![\w²/])"
 )
+_INCHES: Final = re.compile(rf"(?<![\w.,])({_NUMBER}) in(?= at \d| inside| outside| aft|[.,;)]|$)")
+"""Inches, whose sign is a word as well: only with a number before, and where no word would follow."""
 _PLAIN: Final = re.compile(_NUMBER)
 _QUOTED: Final = re.compile("(“[^”]*”)")
 _TITLE: Final = re.compile(r"“(?:Gear|Flaps|Nothing|Power)\b")
@@ -47,7 +51,7 @@ def in_metric(text: str, exact: Exact = ()) -> str:
     return "".join(
         (title_in_metric(part) if _TITLE.match(part) else part)
         if i % 2
-        else _QUANTITY.sub(lambda found: _converted(found, exact), part)
+        else _INCHES.sub(_in_centimetres, _QUANTITY.sub(lambda found: _converted(found, exact), part))
         for i, part in enumerate(parts)
     )
 
@@ -69,6 +73,11 @@ def _converted(found: re.Match[str], exact: Exact) -> str:
     return f"{_PLAIN.sub(lambda _: next(shown), numbers)}{blank}{symbol(metric(spelling))}"
 
 
+def _in_centimetres(found: re.Match[str]) -> str:
+    value = _value(found[1], "in", ())
+    return f"{_as_text(value, _places(found[1], 'in'), found[1])} cm"
+
+
 def _value(text: str, unit: str, exact: Exact) -> float:
     plain = text.replace(",", "").replace("\N{MINUS SIGN}", "-")
     decimals = len(plain.partition(".")[2])
@@ -82,6 +91,12 @@ def _places(text: str, unit: str) -> int:
     last = 10.0**-decimals if decimals else _LAST_DIGIT.get(unit, 1.0)
     step = float(from_si(to_si(last, unit), metric(unit)))
     return next(places for places in range(9) if 10.0**-places <= 1.1 * step)
+
+
+def places_in(places: int, unit: str) -> int:
+    """Return the fewest decimals, in the metric unit, whose last digit is no coarser than ``places`` in ``unit``."""
+    step = float(from_si(to_si(10.0**-places, unit), metric(unit)))
+    return next(count for count in range(-6, 9) if 10.0**-count <= 1.1 * step)
 
 
 def _as_text(value: float, places: int, like: str) -> str:

@@ -6,6 +6,7 @@ from typing import Any
 
 import click
 
+from wringout.briefs.metric_words import Exact
 from wringout.cli import page
 from wringout.cli.diagnostics import tell_diagnostics
 from wringout.cli.figures import Figure, fixed, in_units, interval, places_for, sentence, sentences, unit_name
@@ -89,10 +90,12 @@ def _tell(wanted: Wanted, study: str, body: Any, facts: Json) -> None:
         return
     if not facts["current"]:
         page.say("The study has changed since this was computed; reduce it again.")
-    exact = _exact(body)
+    from wringout.services.kept_numbers import exact_numbers
+
+    exact = exact_numbers(body)
     page.say(sentence(body["answer"], wanted.metric, exact))
     _findings(body, wanted.metric)
-    _knots_lost(body, wanted.metric)
+    _knots_lost(body, wanted.metric, exact)
     _strengths(body, wanted.metric)
     _doubts(body, wanted.metric)
     _together(body, wanted.metric)
@@ -101,13 +104,6 @@ def _tell(wanted: Wanted, study: str, body: Any, facts: Json) -> None:
         f"Inputs {facts['inputs_hash'][:12]}, seed {facts['seed']}, {facts['draws']:,} draws, "
         f"wringout {facts['package_version']}, {facts['computed_at']}."
     )
-
-
-def _exact(body: Json) -> list[tuple[float, str]]:
-    """Return the numbers that sentences about findings may have rounded, with their units."""
-    found = [item[key] for item in body["findings"] for key in ("at_speed", "at_weight")]
-    lost = [(float(item["value"]), "kt") for item in body["knots_lost"]]
-    return [(float(one["value"]), str(one["unit"])) for one in found if one is not None] + lost
 
 
 def _findings(body: Json, metric: bool) -> None:
@@ -140,7 +136,7 @@ def _runs(keys: list[str]) -> str:
     return ", ".join(keys) if keys else "none: a belief"
 
 
-def _knots_lost(body: Json, metric: bool) -> None:
+def _knots_lost(body: Json, metric: bool, exact: Exact) -> None:
     if not body["knots_lost"]:
         return
     page.heading("Knots lost (not a drag)")
@@ -151,7 +147,7 @@ def _knots_lost(body: Json, metric: bool) -> None:
         rows.append((item["label"], figure.value, figure.most, figure.unit, _runs(item["runs"])))
     page.table(("device", ">lost", ">95 %", "unit", "runs"), rows)
     said = [text for text in body["support"] if text.startswith("In knots lost")]
-    page.say(*sentences(said, metric, _exact(body)))
+    page.say(*sentences(said, metric, exact))
 
 
 def _strengths(body: Json, metric: bool) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from wringout.units import from_si
@@ -20,6 +20,13 @@ def number(value: float) -> float | None:
 def numbers(values: Sequence[float] | Any) -> list[float | None]:
     """Return numbers at the digits that are kept."""
     return [number(float(value)) for value in values]
+
+
+def exact_numbers(reduction: Mapping[str, Any]) -> tuple[tuple[float, str], ...]:
+    """Return the numbers, with their units, that the sentences of a reduction's document may have rounded."""
+    at = [item[key] for item in reduction["findings"] for key in ("at_speed", "at_weight")]
+    lost = [(float(item["value"]), "kt") for item in reduction["knots_lost"]]
+    return (*((float(one["value"]), str(one["unit"])) for one in at if one is not None), *lost)
 
 
 def shown(value_si: float, unit: str) -> float | None:

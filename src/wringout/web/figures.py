@@ -2,12 +2,43 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from wringout.numerals import decimals_for, symbol
 from wringout.numerals import number as shown
+from wringout.web.units import number_in, places_for_unit, unit_in
 
-__all__ = ["interval", "place", "shown", "unit_name"]
+__all__ = ["bare", "interval", "limit", "place", "quantity", "shown", "unit_name", "whole"]
+
+
+def bare(value: float | None, unit: str, places: int = 0) -> str:
+    """Return a number in ``unit`` in the reader's units, no coarser than with ``places`` in that unit, without sign."""
+    found = number_in(value, unit)
+    large = places == 0 and found is not None and abs(found) >= LARGE
+    return shown(found, 0 if large else places_for_unit(places, unit))
+
+
+_NO_DECIMALS = {"m": 1, "m/s": 2, "m2": 1, "cm": 0}
+"""Decimals in metric units of what has none in units of the trade."""
+LARGE = 50.0
+"""From this size on a decimal says nothing where the unit of the trade had none."""
+
+
+def whole(unit: str, *values: float | None) -> int:
+    """Return the decimals, in ``unit``, of numbers that have none in units of the trade; large ones need none."""
+    large = any(value is not None and abs(value) >= LARGE for value in values)
+    return 0 if large else _NO_DECIMALS.get(unit, 0)
+
+
+def limit(value: float, unit: str) -> str:
+    """Return a limit in ``unit`` in the reader's units, whole and never higher than it is."""
+    return f"{shown(math.floor(float(number_in(value, unit)) + 1e-6))} {unit_name(unit_in(unit))}"
+
+
+def quantity(value: float | None, unit: str, places: int = 0) -> str:
+    """Return the same with its unit, such as "118 kt"."""
+    return f"{bare(value, unit, places)} {unit_name(unit_in(unit))}"
 
 
 def unit_name(unit: str) -> str:

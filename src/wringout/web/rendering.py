@@ -13,7 +13,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.requests import Request
 
 from wringout.numerals import count
-from wringout.web import drawing, figures
+from wringout.web import drawing, figures, units
 from wringout.web.security import token_of
 from wringout.web.wording import told
 
@@ -26,6 +26,12 @@ THEME_COOKIE = "wringout-theme"
 def render(request: Request, template: str, context: Mapping[str, Any]) -> str:
     """Return a template filled in for a request."""
     theme = request.cookies.get(THEME_COOKIE, "auto")
+    chosen = units.chosen_by(request)
+    with units.shown_in(chosen):
+        return units.page_in(_filled(request, template, context, theme, chosen))
+
+
+def _filled(request: Request, template: str, context: Mapping[str, Any], theme: str, chosen: str) -> str:
     return (
         environment()
         .get_template(template)
@@ -33,6 +39,9 @@ def render(request: Request, template: str, context: Mapping[str, Any]) -> str:
             **context,
             token=token_of(request.scope["session_key"]),
             theme=theme if theme in THEMES else "auto",
+            units=chosen,
+            unit_choices=units.CHOICES,
+            asked_for=request.url.query,
             here=request.url.path,
             site=getattr(request.app.state, "site", None),
             tabs=request.app.state.late.tabs(),
@@ -54,6 +63,8 @@ def environment() -> Environment:
     made.filters.update(
         sentence=drawing.sentence,
         told=told,
+        order=units.title_in,
+        in_units=units.words_in,
         quoted=lambda text: quote(str(text), safe=""),
         day=drawing.day,
         size=drawing.size,
@@ -62,6 +73,12 @@ def environment() -> Environment:
         asset=asset,
         shown=figures.shown,
         interval=figures.interval,
+        with_unit=figures.quantity,
+        bare=figures.bare,
+        limit=figures.limit,
+        whole=figures.whole,
+        unit_in=units.unit_in,
+        number_in=units.number_in,
         place=figures.place,
         unit=figures.unit_name,
         svg=drawing.inline_svg,

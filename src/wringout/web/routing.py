@@ -15,6 +15,7 @@ from starlette.routing import Route
 from wringout.errors import BadInputError
 from wringout.web.ask import Ask
 from wringout.web.security import token_of
+from wringout.web.units import chosen_by, shown_in
 
 Handler = Callable[[Ask], Response]
 TOKEN_FIELD, TOKEN_HEADER = "form-token", "x-form-token"
@@ -44,7 +45,8 @@ def get(path: str, handler: Handler) -> Route:
     """Return the route of a page that only shows."""
 
     async def endpoint(request: Request) -> Response:
-        return await run_in_threadpool(handler, _asked(request))
+        with shown_in(chosen_by(request)):
+            return await run_in_threadpool(handler, _asked(request))
 
     return Route(path, endpoint, methods=["GET"], name=handler.__name__)
 
@@ -56,7 +58,8 @@ def post(path: str, handler: Handler) -> Route:
         form = await request.form(max_files=MOST_FILES, max_fields=MOST_FIELDS, max_part_size=4 << 20)
         try:
             check_token(request, form)
-            return await run_in_threadpool(handler, _asked(request, form))
+            with shown_in(chosen_by(request)):
+                return await run_in_threadpool(handler, _asked(request, form))
         finally:
             await form.close()
 
@@ -70,7 +73,8 @@ def post_json(path: str, handler: Handler) -> Route:
         if request.headers.get("content-type", "").partition(";")[0].strip() != "application/json":
             raise BadInputError("this address takes JSON", "request", "send it as application/json")
         body = await request.body()
-        return await run_in_threadpool(handler, _asked(request, None, body))
+        with shown_in(chosen_by(request)):
+            return await run_in_threadpool(handler, _asked(request, None, body))
 
     return Route(path, endpoint, methods=["POST"], name=handler.__name__)
 

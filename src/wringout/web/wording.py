@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from wringout.advice import Way, Wording, worded
+from wringout.web.units import words_in
 
 _RUN: Final = "under “Make a run of it” on the recording's page"
 WORDING: Final = Wording(
@@ -23,5 +24,5 @@ WORDING: Final = Wording(
 
 
 def told(said: object) -> str:
-    """Return a sentence of a service, or a refusal, as a page says it; None says nothing."""
-    return worded(str(said), WORDING) if said else ""
+    """Return a sentence of a service, or a refusal, as a page says it, in the reader's units; None says nothing."""
+    return worded(words_in(str(said)), WORDING) if said else ""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from wringout.briefs.content import Units
 from wringout.briefs.figures.benefit import benefit_figure, benefit_words, flight_figure, flight_words
 from wringout.briefs.figures.technique_map import (
     MOST_PANELS,
@@ -40,11 +41,11 @@ def map_svg(body: Mapping[str, Any], in_page: bool = True) -> str:
     return themed(drawn) if in_page else drawn
 
 
-def benefit_svg(why: Mapping[str, Any]) -> str:
+def benefit_svg(why: Mapping[str, Any], units: Units = "aviation") -> str:
     """Return the figure of why a technique is ahead, its colours variables of the page's theme."""
-    return themed(benefit_figure(why))
+    return themed(benefit_figure(why, units=units))
 
 
-def flight_svg(flight: Mapping[str, Any], lowest_ratio: float, name: str = "flight") -> str:
+def flight_svg(flight: Mapping[str, Any], lowest_ratio: float, name: str = "flight", units: Units = "aviation") -> str:
     """Return the figure of where energy goes, of the drag areas and of the stall margin, in the page's theme."""
-    return themed(flight_figure(flight, lowest_ratio, name))
+    return themed(flight_figure(flight, lowest_ratio, name, units))

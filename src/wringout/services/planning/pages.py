@@ -132,19 +132,22 @@ def plan_sheet(kept: KeptPlan) -> PlanSheet:
         HazardSheet(h, initial_risk(h).value, residual_risk(h).value, needs_more(h)) for h in kept.document.hazards
     )
     points = tuple(_point(point, kept, checks) for point in kept.plan.points)
-    return PlanSheet(kept, checks, points, _envelope(kept), hazards)
+    return PlanSheet(kept, checks, points, envelope_of(kept), hazards)
 
 
-def _envelope(kept: KeptPlan) -> str:
+def envelope_of(kept: KeptPlan, metric: bool = False) -> str:
+    """Return how weight and balance move in the envelope of the airplane file, as SVG; "" where one is not known."""
     loading, start, end = kept.beliefs.loading, kept.plan.takeoff.fuel_m3, kept.plan.landing.fuel_m3
     if loading is None or not loading.envelope or start is None or end is None:
         return ""
-    return _envelope_drawn(loading, tuple(sorted(kept.plan.flight.load_kg.items())), start, end)
+    return _envelope_drawn(loading, tuple(sorted(kept.plan.flight.load_kg.items())), start, end, metric)
 
 
 @lru_cache(maxsize=64)
-def _envelope_drawn(loading: Loading, load_kg: tuple[tuple[str, float], ...], start_m3: float, end_m3: float) -> str:
-    return envelope_figure(loading, burn_path(loading, dict(load_kg), start_m3, end_m3))
+def _envelope_drawn(
+    loading: Loading, load_kg: tuple[tuple[str, float], ...], start_m3: float, end_m3: float, metric: bool
+) -> str:
+    return envelope_figure(loading, burn_path(loading, dict(load_kg), start_m3, end_m3), metric)
 
 
 def _point(point: Point, kept: KeptPlan, checks: Sequence[Check]) -> PointSheet:

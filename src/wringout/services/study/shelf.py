@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from wringout.services.kept_numbers import exact_numbers
 from wringout.services.opening import the_study
 from wringout.services.study.studies import StudySummary, summaries, summary
 from wringout.store import ChangeMark, ResultKind, Store, View, change_mark, latest_result
@@ -21,10 +22,15 @@ class NextStep:
 
 @dataclass(frozen=True, slots=True)
 class ShelfEntry:
-    """A study on the shelf. ``answer`` is "" until it was reduced; ``verdict`` until techniques were compared."""
+    """A study on the shelf.
+
+    ``answer`` is "" until it was reduced, ``exact`` the numbers it may have rounded, with their units; ``verdict`` is
+    empty until techniques were compared.
+    """
 
     summary: StudySummary
     answer: str
+    exact: tuple[tuple[float, str], ...]
     verdict: tuple[str, ...]
     next_step: NextStep
 
@@ -48,7 +54,7 @@ def shelf_entry(store: Store, slug: str | None) -> ShelfEntry:
         return _entry(view, found, str(store.place.database))
 
 
-_Said = tuple[str, tuple[str, ...]]
+_Said = tuple[str, tuple[tuple[float, str], ...], tuple[str, ...]]
 _SAID: dict[tuple[str, int], tuple[ChangeMark, _Said]] = {}
 """Answer and verdict of studies asked for before: a result holds thousands of numbers, the shelf wants two lines."""
 _MOST_SAID = 1000
@@ -63,11 +69,12 @@ def _entry(view: View, item: StudySummary, place: str) -> ShelfEntry:
     reduced = latest_result(view, study.id, ResultKind.REDUCTION)
     flown = latest_result(view, study.id, ResultKind.MATCHUP)
     answer = "" if reduced is None else str(reduced.body["answer"])
+    exact = () if reduced is None else exact_numbers(reduced.body)
     verdict = () if flown is None else _lines(flown.body["answer"])
     if len(_SAID) >= _MOST_SAID:
         _SAID.clear()
-    _SAID[place, study.id] = (mark, (answer, verdict))
-    return ShelfEntry(item, answer, verdict, next_step(item))
+    _SAID[place, study.id] = (mark, (answer, exact, verdict))
+    return ShelfEntry(item, answer, exact, verdict, next_step(item))
 
 
 def _lines(value: object) -> tuple[str, ...]:

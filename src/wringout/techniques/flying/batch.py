@@ -29,6 +29,9 @@ from wringout.techniques.stated.types import FlightLimits, FloatArray, IntArray,
 Scores = NDArray[np.floating]
 
 
+_CACHE_LINE_BYTES = 64
+
+
 class Precision(StrEnum):
     """The numbers a batch is flown in: float64 for results that are kept, float32 for maps of very many."""
 
@@ -153,12 +156,19 @@ def fly_cases(
         first,
         last,
         pace_of(longest_step_s, quiet, real),
-        np.empty(r.SIZE, real),
+        _buffer(real),
         out,
         np.empty(0) if made is None else made,
         np.empty((0, kernel.NODE_SIZE)) if trace is None else trace,
     )
     return out, int(count)
+
+
+def _buffer(real: Any) -> Any:
+    """Return an empty buffer for the lanes that starts where a line of the cache does: registers are filled faster."""
+    room = np.empty(r.SIZE + _CACHE_LINE_BYTES, real)
+    ahead: int = -room.ctypes.data % _CACHE_LINE_BYTES // room.itemsize
+    return room[ahead : ahead + r.SIZE]
 
 
 def fly_pieces(

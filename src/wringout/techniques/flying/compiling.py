@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, Final, Protocol, TypeVar
 
-from numba import njit
+from numba import njit, types
+from numba.extending import intrinsic
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
@@ -31,3 +32,15 @@ inlined: Decorator = _njit(cache=True, error_model="numpy", forceinline=True, fa
 """A function written into its caller, so that a loop over lanes around it is vectorised."""
 looped: Decorator = _njit(cache=True, error_model="numpy", nogil=True, fastmath=CONTRACT, _nrt=False)
 """A function that loops over the lanes."""
+
+
+def _lowest_bit(_typing: Any, bits: Any) -> Any:
+    def generate(context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        return builder.cttz(values[0], context.get_constant(types.boolean, False))
+
+    return types.intp(bits), generate
+
+
+_intrinsic: Any = intrinsic  # its published types take what it makes for something never to be called
+lowest_bit: Callable[[int], int] = _intrinsic(_lowest_bit)
+"""Returns the place, from 0, of the lowest bit of a number that is set: one instruction of the processor."""

@@ -90,8 +90,8 @@ def next_bracket(b: FloatArray, a: FloatArray, limits: FloatArray, lane: int, ti
     target, arrives = b[r.TARGET + k.FLAPS * r.DEVICE + lane], b[r.ARRIVES + k.FLAPS * r.DEVICE + lane]
     margin = 1e-5 if rate <= 0.0 else -1e-5  # rad; on a setting, the bracket the flap moves into
     low = 0
-    while low < last and now > a[v.ANGLES + low + 1] + margin:
-        low += 1
+    for j in range(last):
+        low += 1 if now > a[v.ANGLES + j + 1] + margin else 0
     set_bracket(b, a, limits, lane, low)
     b[r.PASSES + lane] = NEVER
     if time < arrives and rate != 0.0:

@@ -16,10 +16,21 @@ from wringout.techniques.flying import devices as d
 from wringout.techniques.flying import lane_rows as r
 from wringout.techniques.flying import layout as k
 from wringout.techniques.flying import moments as m
-from wringout.techniques.flying.compiling import compiled, inlined
+from wringout.techniques.flying.compiling import compiled, inlined, lowest_bit
 from wringout.techniques.flying.devices import Tables
 from wringout.techniques.flying.lane_rows import LANES
-from wringout.techniques.flying.lanes import DUE, NEVER, OVER, now_at, plan, score, set_controls, watch_lanes, within
+from wringout.techniques.flying.lanes import (
+    DUE,
+    NEVER,
+    OVER,
+    flagged,
+    now_at,
+    plan,
+    score,
+    set_controls,
+    watch_lanes,
+    within,
+)
 from wringout.techniques.flying.motion import MODE_ATTITUDE, rates, thrust_at
 from wringout.techniques.flying.opening import COLUMN, close_lane, fill_lane, keep_column, open_lane
 from wringout.techniques.flying.pace import Pace
@@ -85,16 +96,6 @@ def _stand_still(b: FloatArray, who: IntArray, lane: int) -> None:
     """Let a lane fly no case: its time is up, and nothing comes."""
     who[d.INDEX, lane] = NOBODY
     b[r.DURATION + lane], b[r.EARLIEST + lane], b[r.NEXT_MOVE + lane] = 0.0, NEVER, NEVER
-
-
-@compiled
-def _list_flagged(b: FloatArray, listed: IntArray) -> int:
-    """List the flagged lanes; returns how many there are."""
-    count = 0
-    for lane in range(LANES):
-        listed[count] = lane
-        count += 1 if b[r.FLAG + lane] > 0.0 else 0
-    return count
 
 
 @compiled
@@ -173,17 +174,19 @@ def _fly_procedure(
     """Fly a range of cases of one procedure; see :func:`fly`."""
     which = first // (max(shape[1], 1) * shape[2] * shape[3])
     parts = _parts(t.procedures[which], t.stages[which])
-    who, listed = np.zeros((d.WHO_SIZE, LANES), np.int64), np.arange(LANES + 1)
+    who = np.zeros((d.WHO_SIZE, LANES), np.int64)
     who[d.INDEX] = NOBODY
     start, column, shared = np.empty(S_SIZE), np.empty(COLUMN, b.dtype), np.full(3, NOBODY)
     tracing, nodes = len(trace) > 0, 0
     b[:] = 0.0
     b[r.CLOSE : r.CLOSE + LANES] = _CLOSE_64 if b.itemsize == 8 else _CLOSE_32
     b[r.FLAG : r.FLAG + LANES] = OVER
-    coming, flying, attended = first, min(LANES, last - first), LANES
+    coming, flying = first, min(LANES, last - first)
     while True:
-        for j in range(attended):
-            lane = listed[j]
+        waiting = flagged(b)
+        while waiting != 0:
+            lane = lowest_bit(waiting)
+            waiting &= waiting - 1
             flag = b[r.FLAG + lane]
             if flag >= OVER:
                 if who[d.INDEX, lane] != NOBODY:
@@ -198,7 +201,7 @@ def _fly_procedure(
                     _open(b, who, t, lane, start, column)
                 fill_lane(b, who, t, lane, column)
             elif flag != DUE:
-                m.score_step(b, lane)
+                m.clear_obstacle(b, lane)
             if flag >= DUE and m.settle(b, who, t, lane, made) and tracing and lane == 0 and flag < OVER:
                 nodes = _note(b, r.END, trace, nodes)
         if flying == 0:
@@ -206,13 +209,14 @@ def _fly_procedure(
         nodes = _note(b, r.END, trace, nodes) if tracing and nodes == 0 else nodes
         plan(b, pace)
         _step(b, parts)
-        if watch_lanes(b):
-            for j in range(_list_flagged(b, listed)):
-                m.look_inside(b, listed[j])
+        watch_lanes(b)
+        waiting = flagged(b)
+        while waiting != 0:
+            m.look_inside(b, lowest_bit(waiting))
+            waiting &= waiting - 1
         nodes = _note_within(b, b[r.NEXT_SCORE], trace, nodes) if tracing else nodes
         score(b)
         nodes = _note(b, r.END, trace, nodes) if tracing and b[r.STEP] > 0.0 else nodes
-        attended = _list_flagged(b, listed)
 
 
 @njit(cache=True, error_model="numpy", nogil=True)

@@ -12,8 +12,8 @@ from typing import Final
 from wringout.techniques.flying.motion import Case
 from wringout.techniques.flying.scores import SCORE_COUNT
 
-LANES: Final = 48
-"""Trajectories flown abreast: three vectors of float32 or six of float64 on a machine with 512-bit registers.
+LANES: Final = 64
+"""Trajectories flown abreast: a bit of one number for each; four vectors of float32 on a machine of 512-bit registers.
 
 More keep a vector unit busier while it waits for results, fewer keep the rows within the nearest cache.
 """
@@ -59,20 +59,21 @@ GEAR_FULL_AREA, DOORS, SHIELD, CL_CLEAN = (next(_next) for _ in range(4))
 VFE_LOW, VFE_HIGH, VLE, VLO = (next(_next) for _ in range(4))
 
 # When things happen.
-DURATION, EARLIEST, UNTIL_TIME, NEXT_SCORE, NEXT_MOVE, FORCED, QUIET, SHARP, UNREST = (next(_next) for _ in range(9))
+DURATION, UNTIL_TIME, NEXT_SCORE, NEXT_MOVE, FORCED, QUIET, SHARP, UNREST = (next(_next) for _ in range(8))
+CLIMBING_SINCE, PITCH_TOP, PITCH_WITHIN, LOADED, LOADED_WITHIN = (next(_next) for _ in range(5))
 
 # Conditions on the state: ``w = of_eas EAS + of_height h + of_climb dh/dt + of_one``, met from below zero upwards.
 OF_EAS, OF_HEIGHT, OF_CLIMB, OF_ONE = (next(_next) for _ in range(4))
 WATCH: Final = next(_next) - OF_EAS
 for _ in range(11):
     next(_next)
-GATE, STAGE, FINISH, CONTACT = (k * WATCH for k in range(4))
+STAGE, FINISH, CONTACT, GATE = (k * WATCH for k in range(4))
+OPENED: Final = OF_EAS + GATE
+"""Rows up to here are the same for all techniques of a draw when a case is put into a lane."""
 
-CLIMBING_SINCE, PITCH_TOP, PITCH_WITHIN, LOADED, LOADED_WITHIN = (next(_next) for _ in range(5))
+EARLIEST: Final = next(_next)
 SCORE: Final = next(_next)
-OPENED: Final = SCORE + SCORE_COUNT * LANES
-"""Rows up to here are filled when a case is put into a lane; the others by the step."""
-_next = _rows(OPENED)
+_next = _rows(SCORE + SCORE_COUNT * LANES)
 
 # The node a step starts from; names with NEW, the one it leads to.
 TIME, SPEED, PATH, HEIGHT, DISTANCE, EAS, PULL = (next(_next) for _ in range(7))

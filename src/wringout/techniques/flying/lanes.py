@@ -27,12 +27,13 @@ from wringout.techniques.flying.scores import (
     PITCH_DROP,
     SCORE_TIMES_S,
     SUSTAINED_S,
+    turning_point,
 )
 from wringout.techniques.flying.start import case_at
 from wringout.techniques.stated.types import FloatArray
 from wringout.units import STANDARD_GRAVITY
 
-SEEN: Final = 1.0  # flag of a lane: a lowest point, a climb or an obstacle to look at
+SEEN: Final = 1.0  # flag of a lane: an event or an obstacle to look at within its step
 DUE: Final = 2.0  # something is to be done at the new node; with SEEN, both
 OVER: Final = 4.0  # the procedure is over
 NEVER: Final = 1e30  # a time that does not come
@@ -195,9 +196,8 @@ def _grazes(b: FloatArray, which: int, lane: int) -> bool:
 
 
 @looped
-def watch_lanes(b: FloatArray) -> bool:
-    """Measure the new nodes and flag every lane in whose step something may have happened; returns if there is one."""
-    found = False
+def watch_lanes(b: FloatArray) -> None:
+    """Measure the new nodes and flag every lane in whose step something may have happened."""
     for lane in range(LANES):
         real = type(b[0])
         zero = real(0.0)
@@ -209,49 +209,96 @@ def watch_lanes(b: FloatArray) -> bool:
         inside |= waiting & ((reached(b, r.GATE, lane) >= zero) | _grazes(b, r.GATE, lane))
         kink = (b[r.CAPPED + lane] < zero) != (b[r.CAPPED_LATER + lane] < zero)
         inside |= kink & (b[r.STEP + lane] > real(SHORT_S))
-        b[r.FLAG + lane] = real(1.0) if inside else zero
-        found |= inside
-    return found
+        b[r.FLAG + lane] = real(SEEN) if inside else zero
+
+
+@looped
+def flagged(b: FloatArray) -> int:
+    """Return which lanes are flagged: bit l of the number stands for lane l."""
+    bits = 0
+    for lane in range(LANES):
+        bits |= 1 << lane if b[r.FLAG + lane] > type(b[0])(0.0) else 0
+    return bits
 
 
 @looped
 def score(b: FloatArray) -> None:
-    """Score the steps: heights at the score times, the lowest height; flag every lane that wants to be attended to."""
+    """Score the steps as they were accepted; flag every lane that wants to be attended to."""
     for lane in range(LANES):
-        real = type(b[0])
-        zero, one, slow = real(0.0), real(1.0), real(CLIMBING_MPS)
-        time, close, dt, since = b[r.TIME + lane], b[r.CLOSE + lane], b[r.STEP + lane], b[r.CLIMBING_SINCE + lane]
-        new_time, h0, h1 = b[r.NEW + r.TIME + lane], b[r.HEIGHT + lane], b[r.NEW + r.HEIGHT + lane]
-        d0, d1 = b[r.CLIMB + lane], b[r.LAST + r.CLIMB + lane]
-        at = b[r.NEXT_SCORE + lane]
-        hit = new_time >= at - close
-        x = min((at - time) / max(dt, close), one)
-        speed, height = within(b, 1, lane, x), within(b, 3, lane, x)
-        first = b[r.START_SPEED + lane]
-        energy = height + (speed - first) * (speed + first) * real(0.5 / STANDARD_GRAVITY)
-        for j in range(len(SCORE_TIMES_S)):
-            here = hit & (at == real(SCORE_TIMES_S[j]))
-            old_height, old_energy = b[_HEIGHT + j * LANES + lane], b[_ENERGY_HEIGHT + j * LANES + lane]
-            b[_HEIGHT + j * LANES + lane] = height if here else old_height
-            b[_ENERGY_HEIGHT + j * LANES + lane] = energy if here else old_energy
-        following = real(NEVER)
-        for j in range(len(SCORE_TIMES_S) - 1):
-            following = real(SCORE_TIMES_S[j + 1]) if at == real(SCORE_TIMES_S[j]) else following
-        b[r.NEXT_SCORE + lane] = following if hit else at
-        b[_LOWEST + lane] = min(b[_LOWEST + lane], h1)
-        climbed = b[_CLIMB_TIME + lane]
-        lasted = (new_time - since >= real(SUSTAINED_S)) & (climbed >= real(NEVER)) & (d1 > slow)
-        b[_CLIMB_TIME + lane] = since if lasted else climbed
-        seen = (d0 < zero) & (d1 > zero)
-        seen |= (d0 < slow) != (d1 < slow)
-        seen |= (h0 < real(OBSTACLE_M)) & (h1 >= real(OBSTACLE_M))
-        due = new_time >= min(b[r.NEXT_MOVE + lane], min(b[r.PASSES + lane], b[r.UNTIL_TIME + lane])) - close
-        earliest = b[r.EARLIEST + lane] - close
-        due |= (new_time >= earliest) & (time < earliest)
-        due |= (b[r.EVENT + lane] > zero) | (b[r.ROLLING + lane] > zero)
-        over = time >= b[r.DURATION + lane] - close
-        flag = (real(SEEN) if seen else zero) + (real(DUE) if due else zero)
-        b[r.FLAG + lane] = real(OVER) if over else flag
+        _score_heights(b, lane)
+    for lane in range(LANES):
+        _score_lowest(b, lane)
+    for lane in range(LANES):
+        _score_climb(b, lane)
+    for lane in range(LANES):
+        _flag(b, lane)
+
+
+@inlined
+def _score_heights(b: FloatArray, lane: int) -> None:
+    """Score the height and the energy height at the score time that lies in a lane's step."""
+    real = type(b[0])
+    time, close, dt = b[r.TIME + lane], b[r.CLOSE + lane], b[r.STEP + lane]
+    at = b[r.NEXT_SCORE + lane]
+    hit = b[r.NEW + r.TIME + lane] >= at - close
+    x = min((at - time) / max(dt, close), real(1.0))
+    speed, height = within(b, 1, lane, x), within(b, 3, lane, x)
+    first = b[r.START_SPEED + lane]
+    energy = height + (speed - first) * (speed + first) * real(0.5 / STANDARD_GRAVITY)
+    for j in range(len(SCORE_TIMES_S)):
+        here = hit & (at == real(SCORE_TIMES_S[j]))
+        if here:
+            b[_HEIGHT + j * LANES + lane] = height
+            b[_ENERGY_HEIGHT + j * LANES + lane] = energy
+    following = real(NEVER)
+    for j in range(len(SCORE_TIMES_S) - 1):
+        following = real(SCORE_TIMES_S[j + 1]) if at == real(SCORE_TIMES_S[j]) else following
+    b[r.NEXT_SCORE + lane] = following if hit else at
+
+
+@inlined
+def _score_lowest(b: FloatArray, lane: int) -> None:
+    """Score the lowest height: where the cubic through a step turns upwards, or its end."""
+    zero, dt = type(b[0])(0.0), b[r.STEP + lane]
+    h0, h1, d0, d1 = _height_curve(b, lane)
+    bottom = hermite(turning_point(h0, h1, dt * d0, dt * d1), h0, h1, dt * d0, dt * d1)
+    lowest = bottom if (d0 < zero) & (d1 > zero) else h1
+    b[_LOWEST + lane] = min(b[_LOWEST + lane], lowest)
+
+
+@inlined
+def _score_climb(b: FloatArray, lane: int) -> None:
+    """Score when a lasting climb began: its threshold is passed where the cubic turns as seen from a steady climb."""
+    real = type(b[0])
+    time, dt, since, slow = b[r.TIME + lane], b[r.STEP + lane], b[r.CLIMBING_SINCE + lane], real(CLIMBING_MPS)
+    h0, h1, d0, d1 = _height_curve(b, lane)
+    passed = time + dt * turning_point(h0, h1 - dt * slow, dt * (d0 - slow), dt * (d1 - slow))
+    until = passed if (d0 > slow) & (d1 <= slow) else (b[r.NEW + r.TIME + lane] if d1 > slow else time)
+    climbed = b[_CLIMB_TIME + lane]
+    b[_CLIMB_TIME + lane] = since if (until - since >= real(SUSTAINED_S)) & (climbed >= real(NEVER)) else climbed
+    going_on = since if d1 > slow else real(NEVER)
+    b[r.CLIMBING_SINCE + lane] = passed if (d0 < slow) & (d1 > slow) & (dt > real(0.0)) else going_on
+
+
+@inlined
+def _height_curve(b: FloatArray, lane: int) -> tuple[float, float, float, float]:
+    """Return the heights and rates of climb at both ends of a lane's step."""
+    return b[r.HEIGHT + lane], b[r.NEW + r.HEIGHT + lane], b[r.CLIMB + lane], b[r.LAST + r.CLIMB + lane]
+
+
+@inlined
+def _flag(b: FloatArray, lane: int) -> None:
+    """Flag a lane that passes the obstacle's height, where something is due at its new node, or whose time is up."""
+    real = type(b[0])
+    zero, time, close, new_time = real(0.0), b[r.TIME + lane], b[r.CLOSE + lane], b[r.NEW + r.TIME + lane]
+    seen = (b[r.HEIGHT + lane] < real(OBSTACLE_M)) & (b[r.NEW + r.HEIGHT + lane] >= real(OBSTACLE_M))
+    due = new_time >= min(b[r.NEXT_MOVE + lane], min(b[r.PASSES + lane], b[r.UNTIL_TIME + lane])) - close
+    earliest = b[r.EARLIEST + lane] - close
+    due |= (new_time >= earliest) & (time < earliest)
+    due |= (b[r.EVENT + lane] > zero) | (b[r.ROLLING + lane] > zero)
+    over = time >= b[r.DURATION + lane] - close
+    flag = (real(SEEN) if seen else zero) + (real(DUE) if due else zero)
+    b[r.FLAG + lane] = real(OVER) if over else flag
 
 
 @inlined

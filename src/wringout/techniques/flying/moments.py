@@ -105,7 +105,8 @@ def begin_stage(b: FloatArray, who: IntArray, t: Tables, lane: int, time: float)
     aim = aim_value(b, lane, int(stage[k.L_AIM]), stage[k.L_VALUE])
     b[r.AIM + lane] = aim
     first_move = t.moves[which, 0, k.M_AT] if p[k.P_MOVES] > 0.0 else NEVER
-    b[r.UNTIL_TIME + lane] = condition(b, r.STAGE, lane, stage[k.L_UNTIL :], p, first_move)
+    until = condition(b, r.STAGE, lane, stage[k.L_UNTIL :], p, first_move)
+    b[r.UNTIL_TIME + lane] = until if who[AT_STAGE, lane] < int(p[k.P_STAGES]) - 1 else NEVER
     b[r.QUIET + lane], b[r.SHARP + lane] = max(b[r.QUIET + lane], time), time
     if stage[k.L_MODE] == MODE_ATTITUDE:
         now = float(place(b, k.PITCH, lane, time))
@@ -263,35 +264,14 @@ def look_inside(b: FloatArray, lane: int) -> None:
 
 
 @inlined
-def end_climb(b: FloatArray, lane: int, after: float) -> None:
-    """End a climb so many seconds into the step; one that lasted long enough until then counts."""
-    since, found = b[r.CLIMBING_SINCE + lane], r.SCORE + sc.CLIMB_TIME * LANES + lane
-    if b[found] >= NEVER and b[r.TIME + lane] + after - since >= sc.SUSTAINED_S:
-        b[found] = since
-    b[r.CLIMBING_SINCE + lane] = NEVER
-
-
-@inlined
-def score_step(b: FloatArray, lane: int) -> None:
-    """Note what happened within an accepted step: the lowest point, the beginning of a climb, the obstacle cleared."""
-    dt = float(b[r.STEP + lane])
-    h0, h1 = float(b[r.HEIGHT + lane]), float(b[r.NEW + r.HEIGHT + lane])
-    d0, d1 = dt * float(b[r.CLIMB + lane]), dt * float(b[r.LAST + r.CLIMB + lane])
-    lowest = r.SCORE + sc.LOWEST_HEIGHT * LANES + lane
-    if d0 < 0.0 < d1:
-        x = sc.turning_point(h0, h1, d0, d1)
-        b[lowest] = min(float(b[lowest]), hermite(x, h0, h1, d0, d1))
-    # the same cubic seen from an airplane that climbs at the threshold: where it turns, the threshold is passed
-    slow = dt * sc.CLIMBING_MPS
-    if d0 < slow < d1:
-        b[r.CLIMBING_SINCE + lane] = b[r.TIME + lane] + dt * sc.turning_point(h0, h1 - slow, d0 - slow, d1 - slow)
-    elif d1 <= slow:
-        end_climb(b, lane, dt * sc.turning_point(h0, h1 - slow, d0 - slow, d1 - slow) if d0 > slow else 0.0)
+def clear_obstacle(b: FloatArray, lane: int) -> None:
+    """Note the distance at which an accepted step first rises through the height of the obstacle."""
     cleared = r.SCORE + sc.OBSTACLE_DISTANCE * LANES + lane
-    if b[cleared] >= NEVER and h0 < sc.OBSTACLE_M <= h1:
-        x = sc.rise_through(sc.OBSTACLE_M, h0, h1, d0, d1)
-        x0, x1 = float(b[r.DISTANCE + lane]), float(b[r.NEW + r.DISTANCE + lane])
-        b[cleared] = hermite(x, x0, x1, dt * float(b[r.ALONG + lane]), dt * float(b[r.LAST + r.ALONG + lane]))
+    if b[cleared] < NEVER:
+        return
+    dt, h0, h1 = float(b[r.STEP + lane]), float(b[r.HEIGHT + lane]), float(b[r.NEW + r.HEIGHT + lane])
+    d0, d1 = dt * float(b[r.CLIMB + lane]), dt * float(b[r.LAST + r.CLIMB + lane])
+    b[cleared] = within(b, 4, lane, type(b[0])(sc.rise_through(sc.OBSTACLE_M, h0, h1, d0, d1)))
 
 
 @inlined
@@ -342,8 +322,6 @@ def settle(b: FloatArray, who: IntArray, t: Tables, lane: int, made: FloatArray)
         event, jumped = BY_NOBODY, True
         who[AT_STAGE, lane] += 1
         begin_stage(b, who, t, lane, time)
-    if who[AT_STAGE, lane] == last:
-        b[r.UNTIL_TIME + lane] = NEVER
     if jumped:
         set_controls(b, r.END, lane, b[r.NEW + r.TIME + lane])
     if event == BY_FINISH or reached(b, r.FINISH, lane) >= 0.0:

@@ -8,8 +8,6 @@ from __future__ import annotations
 import math
 from typing import Final
 
-import numpy as np
-
 from wringout.airplane import vector as v
 from wringout.techniques.flying import devices as d
 from wringout.techniques.flying import lane_rows as r
@@ -24,11 +22,11 @@ from wringout.techniques.flying.moments import watch
 from wringout.techniques.flying.start import S_LIFT_TIME, S_PATH, S_POWER, S_SPEED, S_START_PITCH
 from wringout.techniques.stated.types import FloatArray, IntArray
 
-COLUMN: Final = r.OPENED // LANES
-"""Numbers in the column of a start."""
-_SCORES_START: Final = np.zeros(sc.SCORE_COUNT)
-_SCORES_START[sc.HEIGHT : sc.CLIMB_TIME] = math.nan
-_SCORES_START[[sc.CLIMB_TIME, sc.OBSTACLE_DISTANCE]] = NEVER
+_AT_A_TIME: Final = 16
+COLUMN: Final = -(-r.OPENED // LANES // _AT_A_TIME) * _AT_A_TIME
+"""Numbers in the column of a start: a few more than there are rows to open, so that they are copied in equal parts."""
+_FROM_NOTHING: Final = (sc.LOWEST_HEIGHT, sc.ACTIONS, sc.EXCEEDANCE, sc.CONTACT_SINK, sc.PITCH_DROP)
+_FROM_NEVER: Final = (sc.CLIMB_TIME, sc.OBSTACLE_DISTANCE)
 
 
 @compiled
@@ -50,8 +48,6 @@ def open_lane(b: FloatArray, who: IntArray, t: Tables, s: FloatArray, lane: int)
     b[r.ROLLING + lane], b[r.CLIMBING_SINCE + lane], b[r.NEXT_SCORE + lane] = 0.0, NEVER, sc.SCORE_TIMES_S[0]
     b[r.PITCH_TOP + lane], b[r.START_SPEED + lane] = s[S_START_PITCH], s[S_SPEED]
     b[r.LOADED + lane], b[r.LOADED_WITHIN + lane], b[r.PITCH_WITHIN + lane] = 0.0, 0.0, s[S_START_PITCH]
-    for j in range(sc.SCORE_COUNT):
-        b[r.SCORE + j * LANES + lane] = _SCORES_START[j]
     d.rest(b, k.GEAR, lane, p[k.P_GEAR])
     d.rest(b, k.FLAPS, lane, p[k.P_FLAP])
     d.rest(b, k.POWER, lane, s[S_POWER])
@@ -106,22 +102,32 @@ def fill_lane(b: FloatArray, who: IntArray, t: Tables, lane: int, column: FloatA
 
     What is due at once is still to be settled.
     """
-    for j in range(COLUMN):
-        b[j * LANES + lane] = column[j]
+    for part in range(0, COLUMN, _AT_A_TIME):
+        for j in range(part, part + _AT_A_TIME):
+            b[j * LANES + lane] = column[j]
     for j in range(d.AT_STAGE, d.WHO_SIZE):
         who[j, lane] = 0
+    for j in _FROM_NOTHING:
+        b[r.SCORE + j * LANES + lane] = 0.0
+    for j in _FROM_NEVER:
+        b[r.SCORE + j * LANES + lane] = NEVER
     b[r.EVENT + lane] = m.BY_NOBODY
     m.await_action(b, who, t, lane, t.procedures[who[d.PROCEDURE, lane], k.P_HANDS_FREE])
 
 
 @inlined
 def close_lane(b: FloatArray, lane: int, out: FloatArray) -> None:
-    """Write the scores of a finished trajectory; what never came about is infinite."""
-    b[r.SCORE + sc.END_TIME * LANES + lane] = b[r.TIME + lane]
-    b[r.SCORE + sc.END_DISTANCE * LANES + lane] = b[r.DISTANCE + lane]
+    """Write the scores of a finished trajectory; what never came about is infinite, a height after its end NaN."""
     for j in range(sc.SCORE_COUNT):
-        value = b[r.SCORE + j * LANES + lane]
-        out[j] = math.inf if value >= NEVER else value
+        out[j] = b[r.SCORE + j * LANES + lane]
+    for j in _FROM_NEVER:
+        if out[j] >= NEVER:
+            out[j] = math.inf
+    end = b[r.TIME + lane] + b[r.CLOSE + lane]
+    for j in range(len(sc.SCORE_TIMES_S)):
+        if end < sc.SCORE_TIMES_S[j]:
+            out[sc.HEIGHT + j], out[sc.ENERGY_HEIGHT + j] = math.nan, math.nan
+    out[sc.END_TIME], out[sc.END_DISTANCE] = b[r.TIME + lane], b[r.DISTANCE + lane]
     out[sc.STALL_RATIO] = math.sqrt(1.0 / max(float(b[r.LOADED + lane]), _LEAST_LOADED))
 
 

@@ -6,11 +6,12 @@ law can flatter it.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Final
 
-from wringout.techniques.flying.compiling import compiled
+import numpy as np
+
+from wringout.techniques.flying.compiling import compiled, inlined
 from wringout.units import FOOT, FOOT_PER_MINUTE
 
 SCORE_TIMES_S: Final = (5.0, 10.0, 15.0, 30.0, 60.0)
@@ -85,16 +86,17 @@ SCORES: Final[tuple[Score, ...]] = (
 SCORE_INDEX: Final = {score.key: k for k, score in enumerate(SCORES)}
 
 
-@compiled
+@inlined
 def turning_point(y0: float, y1: float, d0: float, d1: float) -> float:
     """Return where in 0..1 the cubic Hermite through a step has slope zero, slopes of opposite sign at its ends."""
-    c = d0
-    b = 6.0 * (y1 - y0) - 4.0 * d0 - 2.0 * d1
-    k = 3.0 * (d0 + d1) - 6.0 * (y1 - y0)
-    root = math.sqrt(max(b * b - 4.0 * k * c, 0.0))
+    real = type(y0)
+    zero, one, rise = real(0.0), real(1.0), y1 - y0
+    bend = real(6.0) * rise - real(4.0) * d0 - real(2.0) * d1
+    twist = real(3.0) * (d0 + d1) - real(6.0) * rise
+    root = np.sqrt(max(bend * bend - real(4.0) * twist * d0, zero))
     # the root where the slope has the sense of d1, written without cancellation
-    x = -2.0 * c / (b + root) if d0 < 0.0 else -2.0 * c / (b - root)
-    return min(max(x, 0.0), 1.0)
+    x: float = real(-2.0) * d0 / (bend + (root if d0 < zero else -root))
+    return min(max(x, zero), one)
 
 
 @compiled
@@ -119,4 +121,4 @@ def rise_through(level: float, y0: float, y1: float, d0: float, d1: float) -> fl
 
 
 _MOST_ROOT_STEPS: Final = 40
-_ROOT: Final = 1e-5  # a Newton step shorter than this leaves an error of its square
+_ROOT: Final = 1e-4  # a Newton step shorter than this leaves an error of its square

@@ -32,7 +32,6 @@ def step(b: FloatArray, ground: Part, held: Part, bent: Part) -> None:
     """
     for lane in range(LANES):
         set_controls(b, r.END, lane, b[r.NEW + r.TIME + lane])
-    for lane in range(LANES):
         set_middle(b, lane)
     for lane in range(LANES):
         v, p, h = b[r.SPEED + lane], b[r.PATH + lane], b[r.HEIGHT + lane]
@@ -41,9 +40,7 @@ def step(b: FloatArray, ground: Part, held: Part, bent: Part) -> None:
         b[r.CAPPED + lane], b[r.LOAD + lane], b[r.CL_ASKED + lane] = one.most - one.asked, one.load, one.cl
     for lane in range(LANES):
         _note_margins(b, lane)
-    for lane in range(LANES):
         _weigh(b, lane)
-    for lane in range(LANES):
         half = type(b[0])(0.5) * b[r.STEP + lane]
         _stage(b, r.START, lane, half, b[r.HALF_ONE + lane] * b[r.PATH_RATE + lane])
         _pull_halfway(b, lane)

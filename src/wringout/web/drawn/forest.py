@@ -13,7 +13,7 @@ from markupsafe import Markup
 
 from wringout.services.findings.knots import Beside
 from wringout.web.drawn.scale import Scale, axis, scale_of, strip
-from wringout.web.figures import shown
+from wringout.web.figures import shown, unit_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +100,7 @@ def knots_forest(beside: Beside) -> Forest:
 def _speaks_of(finding: Mapping[str, Any], hand: Mapping[str, Any]) -> bool:
     key = finding["key"]
     if key.startswith("area."):
-        return bool(hand["is_drag"]) and hand["unit"] == "ft2"
+        return bool(hand["is_drag"]) and hand["unit"] == finding["unit"]
     if key.startswith(("stall.", "cl_max.")):
         name = "stall speed" if key.startswith("stall.") else "CLmax"
         return bool(hand["key"] == f"{name}, {key.partition('.')[2]}")
@@ -111,7 +111,7 @@ def _speaks_of(finding: Mapping[str, Any], hand: Mapping[str, Any]) -> bool:
 
 
 def _at(finding: Mapping[str, Any]) -> str:
-    parts = [f"{shown(q['value'])} {q['unit']}" for q in (finding["at_speed"], finding["at_weight"]) if q]
+    parts = [f"{shown(q['value'])} {unit_name(q['unit'])}" for q in (finding["at_speed"], finding["at_weight"]) if q]
     return f"at {' and '.join(parts)}" if parts else ""
 
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from markupsafe import Markup
 
 from wringout.services.planning.pages import PointSheet, ScaleMark
+from wringout.web.units import number_in, unit_in
 
 WIDE, NARROW = 640.0, 350.0
 LEFT, RIGHT = 0.025, 0.0375
@@ -17,8 +19,34 @@ MOST_EXTRA_KT = 90.0
 COLOUR = {"limit": "var(--ink)", "least": "var(--margin)", "planned": "var(--power)"}
 
 
-def ends_kt(sheet: PointSheet) -> tuple[float, float]:
-    """Return the lowest and highest speed of a point's scale, whole tens of knots; limits far above are left out.
+def scale_in(sheet: PointSheet) -> PointSheet:
+    """Return a point with its speeds in the reader's units; no limit comes out wider than its sentence has it."""
+    if unit_in("kt") == "kt":
+        return sheet
+    marks = tuple(replace(m, speed_kt=_TOLD[m.kind](m.speed_kt)) for m in sheet.marks)
+    least, most = (None if end is None else way(end) for end, way in ((sheet.least_kt, _up), (sheet.most_kt, _down)))
+    return replace(sheet, marks=marks, least_kt=least, most_kt=most)
+
+
+def _as_is(speed_kt: float) -> float:
+    return float(number_in(speed_kt, "kt"))
+
+
+def _down(speed_kt: float) -> float:
+    """Return a highest speed, never higher than its whole knots."""
+    return float(math.floor(_as_is(round(speed_kt)) + 1e-6))
+
+
+def _up(speed_kt: float) -> float:
+    """Return a lowest speed, never lower than it is, from its whole knots as the sentence about it has them."""
+    return float(math.ceil(_as_is(math.ceil(speed_kt - 1e-6)) - 1e-6))
+
+
+_TOLD: dict[str, Callable[[float], float]] = {"limit": _down, "least": _up, "planned": _as_is}
+
+
+def ends_of(sheet: PointSheet) -> tuple[float, float]:
+    """Return the lowest and highest speed of a point's scale, whole tens of its unit; limits far above are left out.
 
     The scale goes on until the names of its limits have room in the window of a phone.
     """
@@ -36,7 +64,7 @@ def ends_kt(sheet: PointSheet) -> tuple[float, float]:
 
 def plan_scale(sheet: PointSheet) -> Markup:
     """Return the drawing twice, for a window and for the window of a phone; empty where no speed is known."""
-    low, high = ends_kt(sheet)
+    low, high = ends_of(sheet)
     if high <= low:
         return Markup("")
     return Markup("").join(_drawing(sheet, low, high, width) for width in (WIDE, NARROW))
@@ -66,9 +94,9 @@ def _drawing(sheet: PointSheet, low: float, high: float, width: float) -> Markup
         name = Markup("{}").format(_label(mark))
         parts.append(f'<text x="{at + 3.0:.1f}" y="{y:.1f}" fill="var(--ink)">{name}</text>')
     parts += [_planned(x(mark.speed_kt), base) for mark in shown if mark.kind == "planned"]
-    every = 20 if high - low <= 120.0 or width == WIDE else 40
+    every = 20 if high - low <= 120.0 or (width == WIDE and high - low <= 300.0) else 40
     for speed in range(math.ceil(low / every) * every, int(high) + 1, every):
-        words = f"{speed} kt" if speed + every > high else f"{speed}"
+        words = f"{speed} {unit_in('kt')}" if speed + every > high else f"{speed}"
         place = f'x="{x(speed):.1f}" y="{base + 31:.1f}" text-anchor="middle"'
         parts.append(f'<text {place} fill="var(--quiet)">{words}</text>')
     label = Markup("{}").format(spoken(sheet))
@@ -80,7 +108,7 @@ def _drawing(sheet: PointSheet, low: float, high: float, width: float) -> Markup
 def spoken(sheet: PointSheet) -> str:
     """Return what the scale shows, in words."""
     words = {"limit": "limit", "least": "not below", "planned": "planned,"}
-    said = "; ".join(f"{words[m.kind]} {m.label} {m.speed_kt:.0f} kt" for m in sheet.marks)
+    said = "; ".join(f"{words[m.kind]} {m.label} {m.speed_kt:.0f} {unit_in('kt')}" for m in sheet.marks)
     return f"Speeds of point {sheet.point.key} to scale: {said}."
 
 

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from markupsafe import Markup
 
 from wringout.services.airplane.speeds import SpeedMark, SpeedSketch
+from wringout.web.units import number_in, unit_in
 
 WIDE, LEFT, RIGHT = 640.0, 12.0, 24.0
 LANE, SCALE_HEIGHT = 19.0, 44.0
 COLOUR = {"stall": "var(--margin)", "flaps": "var(--flaps)", "gear": "var(--gear)", "limit": "var(--ink)"}
+STEP = {"kt": 10.0, "km/h": 20.0}
+"""Between two strokes of the scale, by its unit."""
 SIGN_WIDTH = 6.4
 """Of one sign of a label, in the drawing's units; labels that would touch go to another lane."""
 
@@ -20,9 +24,11 @@ def speed_scale(sketch: SpeedSketch, width: float = WIDE) -> Markup:
     """Return the drawing of a sketch, ``width`` units wide; empty where there is no speed to draw."""
     if not sketch.marks:
         return Markup("")
+    sketch = _shown(sketch)
     speeds = [mark.speed_kt for mark in sketch.marks]
-    low = math.floor((min(speeds) - 8.0) / 10.0) * 10.0
-    high = math.ceil((max(speeds) + 6.0) / 10.0) * 10.0
+    step = STEP[unit_in("kt")]
+    low = math.floor((min(speeds) - 0.8 * step) / step) * step
+    high = math.ceil((max(speeds) + 0.6 * step) / step) * step
 
     def x(speed: float) -> float:
         return LEFT + (speed - low) / (high - low) * (width - LEFT - RIGHT)
@@ -33,7 +39,7 @@ def speed_scale(sketch: SpeedSketch, width: float = WIDE) -> Markup:
     below = 1 + max((lane for _, lane in stalls), default=-1)
     base = 10.0 + above * LANE + 8.0
     height = base + SCALE_HEIGHT + below * LANE + 4.0
-    parts = [*_scale(x, low, high, base, 40 if width < WIDE else 20), *_arcs(sketch, x, base)]
+    parts = [*_scale(x, low, high, base, (4 if width < WIDE else 2) * int(step)), *_arcs(sketch, x, base)]
     for mark, lane in limits:
         y = base - 8.0 - lane * LANE
         parts += _mark(mark, x(mark.speed_kt), base, y, y - 4.0, width)
@@ -45,7 +51,7 @@ def speed_scale(sketch: SpeedSketch, width: float = WIDE) -> Markup:
                 _line(x(mark.speed_kt - spread), base + 3, x(mark.speed_kt + spread), base + 3, COLOUR["stall"], 2)
             )
         parts += _mark(mark, x(mark.speed_kt), base, y, y + 11.0, width)
-    label = Markup("{}").format(spoken(sketch))
+    label = Markup("{}").format(_spoken(sketch))
     kind = "narrow" if width < WIDE else "wide"
     place = f'viewBox="0 0 {width:g} {height:g}" role="img" aria-label="{label}"'
     head = f'<svg class="speeds {kind}" {place} font-size="11.5">'
@@ -54,7 +60,35 @@ def speed_scale(sketch: SpeedSketch, width: float = WIDE) -> Markup:
 
 def spoken(sketch: SpeedSketch) -> str:
     """Return what the drawing shows, in words."""
-    said = ", ".join(f"{mark.label} {mark.speed_kt:.0f} kt" for mark in sketch.marks)
+    return _spoken(_shown(sketch))
+
+
+def _shown(sketch: SpeedSketch) -> SpeedSketch:
+    """Return a sketch with its numbers in the reader's units; a limit never comes out higher than it is."""
+    if unit_in("kt") == "kt":
+        return sketch
+
+    def told(speed: float) -> float:
+        return float(number_in(speed, "kt"))
+
+    marks = [
+        replace(
+            mark,
+            speed_kt=told(mark.speed_kt) if mark.kind == "stall" else math.floor(told(mark.speed_kt) + 1e-6),
+            spread_kt=told(mark.spread_kt),
+        )
+        for mark in sketch.marks
+    ]
+    return SpeedSketch(
+        tuple(marks),
+        None if sketch.white is None else (told(sketch.white[0]), told(sketch.white[1])),
+        None if sketch.green_from is None else told(sketch.green_from),
+        None if sketch.never_exceed is None else told(sketch.never_exceed),
+    )
+
+
+def _spoken(sketch: SpeedSketch) -> str:
+    said = ", ".join(f"{mark.label} {mark.speed_kt:.0f} {unit_in('kt')}" for mark in sketch.marks)
     return f"Airspeeds to scale: {said}."
 
 
@@ -90,12 +124,12 @@ def _mark(mark: SpeedMark, at: float, base: float, to: float, text_y: float, wid
 
 def _scale(x: Callable[[float], float], low: float, high: float, base: float, every: int) -> list[str]:
     parts = [_line(x(low), base, x(high), base, "var(--faint)", 1)]
-    for speed in range(int(low), int(high) + 1, 10):
+    for speed in range(int(low), int(high) + 1, int(STEP[unit_in("kt")])):
         at = x(speed)
         long = speed % every == 0
         parts.append(_line(at, base, at, base + (7 if long else 4), "var(--faint)", 1))
         if long:
-            words = f"{speed} kt" if speed + every > high else f"{speed}"
+            words = f"{speed} {unit_in('kt')}" if speed + every > high else f"{speed}"
             parts.append(
                 f'<text x="{at:.1f}" y="{base + 34:.1f}" text-anchor="middle" fill="var(--quiet)">{words}</text>'
             )

@@ -20,6 +20,7 @@ from wringout.web.ask import Ask
 from wringout.web.drawn.speed_scale import speed_scale
 from wringout.web.frame import chapter_path, study_page
 from wringout.web.routing import get, post
+from wringout.web.units import told_in
 
 PREFIX, WAS = "v:", "was:"
 NARROW = 350.0
@@ -74,7 +75,7 @@ def _seen(found: StudyAirplane | None) -> dict[str, Any]:
         return {"found": None, "about": None, "sketch": None, "drawings": None}
     sketch = speed_sketch(found)
     drawings = {"wide": speed_scale(sketch), "narrow": speed_scale(sketch, NARROW)}
-    return {"found": found, "about": airplane_document(found), "sketch": sketch, "drawings": drawings}
+    return {"found": found, "about": told_in(airplane_document(found)), "sketch": sketch, "drawings": drawings}
 
 
 def save_field(ask: Ask) -> Response:

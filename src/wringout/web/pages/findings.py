@@ -10,6 +10,7 @@ from starlette.responses import Response
 from wringout.errors import BadInputError
 from wringout.services.findings.knots import knots_beside_drag
 from wringout.services.findings.reduce import DRAWS, FEWEST_DRAWS, SEED, check_draws, check_seed
+from wringout.services.kept_numbers import exact_numbers
 from wringout.services.study.newest import newest_reduction
 from wringout.web.ask import Ask
 from wringout.web.drawing import spark
@@ -18,6 +19,7 @@ from wringout.web.drawn.residuals import residuals
 from wringout.web.frame import study_page
 from wringout.web.map_forms import count_in
 from wringout.web.routing import get, post
+from wringout.web.units import told_in, words_in
 
 USUAL = {"draws": DRAWS, "seed": SEED}
 
@@ -33,7 +35,7 @@ def _page(ask: Ask, refused: str = "", status: int = HTTPStatus.OK) -> Response:
     asked: dict[str, Any] = {"refused": refused, "typed": typed, "status": status}
     if result is None:
         return study_page(ask, "findings", "Findings", "findings.html", body=None, is_current=False, **asked)
-    body = result.body
+    body, exact = told_in(result.body), exact_numbers(result.body)
     runs = body["runs"]
     sparks = {run["key"]: spark(run["observed"], run["fitted"]) for run in runs} if isinstance(runs, list) else {}
     beside = knots_beside_drag(body)
@@ -50,6 +52,8 @@ def _page(ask: Ask, refused: str = "", status: int = HTTPStatus.OK) -> Response:
         run_recording={run["key"]: run["recording"]["sha256"] for run in runs} if isinstance(runs, list) else {},
         sparks=sparks,
         result=result,
+        answer=words_in(str(body["answer"]), exact),
+        beside_words=[words_in(line, exact) for line in body["support"] if "In knots lost" in line],
         **asked,
     )
 

@@ -22,6 +22,7 @@ from wringout.services.privacy import KEEPABLE
 from wringout.services.register.documents import CAUTIONS
 from wringout.web.ask import Ask
 from wringout.web.routing import Tab, get, post
+from wringout.web.units import chosen, told_in
 
 TAB = Tab(92, "fleet", "Fleet", "/fleet", of_study=False)
 
@@ -58,11 +59,11 @@ def pooled(ask: Ask) -> Response:
         found = pool_findings(ask.store, model, quantity, estimator, family)
     except FitError as error:
         return ask.page("fleet_alone.html", findings=findings, model=model, family=family, said=str(error))
-    forest, funnel = fleet_figures(found)
+    forest, funnel = fleet_figures(found, chosen())
     return ask.page(
         "fleet_pooled.html",
         found=found,
-        about=pooled_document(found),
+        about=told_in(pooled_document(found)),
         findings=findings,
         family=family,
         quantity=quantity,

@@ -30,6 +30,7 @@ from wringout.web.drawn.runs import run_drawings
 from wringout.web.frame import study_page
 from wringout.web.routing import get, post
 from wringout.web.setup_words import setup_in
+from wringout.web.units import told_in
 
 ROWS_SHOWN = 200
 
@@ -44,7 +45,11 @@ def _flights(ask: Ask, status: int = HTTPStatus.OK, **told: Any) -> Response:
     recordings = [
         recording_document(found) | {"has_times": _has_times(found), "opens": opens(ask.slug, found)} for found in read
     ]
-    runs = [run_document(run) for run in study_runs(ask.store, ask.slug)] if any(r["runs"] for r in recordings) else []
+    runs = (
+        told_in([run_document(run) for run in study_runs(ask.store, ask.slug)])
+        if any(r["runs"] for r in recordings)
+        else []
+    )
     context = {"recordings": recordings, "runs": runs, "arrivals": [], "refused": "", "note": "", "words": ""} | told
     return study_page(ask, "flights", "Flights", "flights.html", status, **context)
 
@@ -183,7 +188,7 @@ def run(ask: Ask) -> Response:
 
 
 def _run(ask: Ask, status: int = HTTPStatus.OK, refused: str = "", reason: str = "") -> Response:
-    view = run_view(ask.store, ask.slug, ask.path("key"))
+    view = told_in(run_view(ask.store, ask.slug, ask.path("key")))
     rows_at = f"/studies/{ask.slug}/recordings/{view['run']['recording']['sha256']}/rows"
     drawn = "" if view["reduced"] is None else run_drawings(view["reduced"], rows_at)
     title = f"Run {view['run']['key']}"

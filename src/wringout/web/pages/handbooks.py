@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from urllib.parse import quote
 
 from starlette.responses import Response
@@ -13,10 +14,11 @@ from wringout.services.register.documents import CAUTIONS
 from wringout.web.ask import Ask
 from wringout.web.frame import study_page
 from wringout.web.routing import Tab, get, post
+from wringout.web.units import told_in
 
 TAB = Tab(70, "handbooks", "Handbooks", "/handbooks")
 AGREE = "wringout.web.work.studies:agree_handbooks_of"
-SCALE = {"ft": 0, "s": 1, "kt": 1}
+SCALE = {"ft": 0, "s": 1, "kt": 1, "m": 1, "km/h": 0}
 
 
 def show(ask: Ask) -> Response:
@@ -35,7 +37,7 @@ def show(ask: Ask) -> Response:
         "handbooks.html",
         families=families,
         family=family,
-        kept=kept,
+        kept=None if kept is None else replace(kept, body=told_in(kept.body)),
         scale=SCALE,
         cautions=CAUTIONS,
     )

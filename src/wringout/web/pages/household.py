@@ -1,4 +1,4 @@
-"""What belongs to no chapter: the theme, the work in the background, the pairing of another device."""
+"""What belongs to no chapter: the theme, the units, the work in the background, the pairing of another device."""
 
 from __future__ import annotations
 
@@ -13,6 +13,8 @@ from wringout.web.pairing import COOKIE, KEY_LASTS_S, Pairing
 from wringout.web.rendering import THEME_COOKIE, THEMES
 from wringout.web.routing import get, post
 from wringout.web.security import is_here
+from wringout.web.units import CHOICES
+from wringout.web.units import COOKIE as COOKIE_OF_UNITS
 
 A_YEAR_S = 31_536_000
 MOST_DIGITS = 9
@@ -30,6 +32,15 @@ def theme(ask: Ask) -> Response:
     answer = ask.go(_back(ask))
     if chosen in THEMES:
         answer.set_cookie(THEME_COOKIE, chosen, max_age=A_YEAR_S, samesite="strict")
+    return answer
+
+
+def units(ask: Ask) -> Response:
+    """Keep the chosen units."""
+    chosen = ask.text("units")
+    answer = ask.go(_back(ask))
+    if chosen in dict(CHOICES):
+        answer.set_cookie(COOKIE_OF_UNITS, chosen, max_age=A_YEAR_S, samesite="strict")
     return answer
 
 
@@ -99,6 +110,7 @@ def pair(ask: Ask) -> Response:
 
 ROUTES = [
     post("/theme", theme),
+    post("/units", units),
     get("/studies/{slug}/jobs", jobs_part),
     get("/jobs", home_jobs_part),
     post("/jobs/{number}/stop", stop_job),

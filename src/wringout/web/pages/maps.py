@@ -31,6 +31,7 @@ from wringout.web.map_forms import (
     typed_in_form,
 )
 from wringout.web.routing import get, post
+from wringout.web.units import number_in, title_in, told_in
 from wringout.web.work.maps import map_asked
 
 FLY = "wringout.web.work.maps:fly_map_of"
@@ -65,8 +66,8 @@ def _page(
         status,
         missing="",
         maps=maps,
-        kept=kept,
-        view=None if kept is None else _view(kept.body),
+        kept=None if kept is None else replace(kept, body=_told(kept.body)),
+        view=None if kept is None else _view(_told(kept.body)),
         kinds=kinds_of(found),
         laws=LAWS,
         orders=competing(techniques_of(found.plan, found.beliefs), ()),
@@ -95,10 +96,20 @@ def _usual(found: Desk, kept: Kept | None) -> Typed:
     )
 
 
+def _told(body: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a map's document in the reader's units; what a cell is at has the units of the axes."""
+    at = [
+        [number_in(value, axis["unit"]) for value, axis in zip(cell["at"], body["axes"], strict=True)]
+        for cell in body["cells"]
+    ]
+    told: dict[str, Any] = dict(told_in(body))
+    return told | {"cells": [{**cell, "at": place} for cell, place in zip(told["cells"], at, strict=True)]}
+
+
 def _view(body: Mapping[str, Any]) -> dict[str, Any]:
     """Return what the page shows of a map besides its document: figure, words, tables."""
     parts = panels(body)
-    titles = {t["key"]: t["title"] for t in body["techniques"]}
+    titles = {t["key"]: title_in(t["title"]) for t in body["techniques"]}
     return {
         "figure": map_svg(body),
         "words": map_words(body),
@@ -129,7 +140,7 @@ def figure(ask: Ask) -> Response:
     """Hand the figure of a map out, as it is drawn on the page."""
     kept = technique_map(ask.store, ask.slug, ask.path("key"))
     headers = {"Content-Disposition": 'attachment; filename="map.svg"'}
-    return Response(map_svg(kept.body).encode(), media_type="image/svg+xml", headers=headers)
+    return Response(map_svg(_told(kept.body)).encode(), media_type="image/svg+xml", headers=headers)
 
 
 def forget(ask: Ask) -> Response:

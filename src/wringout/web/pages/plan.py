@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from dataclasses import replace
 from http import HTTPStatus
 from typing import Any
 
@@ -29,7 +30,7 @@ from wringout.services.planning.edits import (
     starters_left,
     take_out,
 )
-from wringout.services.planning.pages import PlanSheet, knots_of, matrix_rows, study_plan_sheet
+from wringout.services.planning.pages import PlanSheet, envelope_of, knots_of, matrix_rows, study_plan_sheet
 from wringout.services.planning.plans import (
     USUAL_KEY,
     VARIANTS,
@@ -44,11 +45,12 @@ from wringout.services.planning.plans import (
 from wringout.services.planning.question import rivals
 from wringout.services.planning.words import entry_word, sentence_of
 from wringout.web.ask import Ask
-from wringout.web.drawn.plan_scale import ends_kt, plan_scale
+from wringout.web.drawn.plan_scale import ends_of, plan_scale, scale_in
 from wringout.web.frame import study_page
 from wringout.web.map_forms import LAWS
 from wringout.web.routing import get, post
 from wringout.web.settings import LOOPBACK_NAMES
+from wringout.web.units import chosen, number_in, told_in
 
 PAPERS = (("a5", "A5"), ("half-letter", "half letter"), ("a4", "A4"), ("letter", "letter"))
 MOST_TRIALS = 500
@@ -86,8 +88,9 @@ def _context(ask: Ask, sheet: PlanSheet, typed: Mapping[str, Json]) -> Json:
     chance = kept_chance(ask.store, ask.slug, kept.key)
     return {
         "plan": sheet,
+        "envelope": sheet.envelope if chosen() == "aviation" else envelope_of(kept, metric=True),
         "lead_words": _lead(sheet, chance),
-        "chance": chance,
+        "chance": None if chance is None else replace(chance, body=told_in(chance.body)),
         "points": [_point(sheet, i, typed.get(f"point-{p.point.key}", {})) for i, p in enumerate(sheet.points)],
         "flight": _part(kept, "flight", "", typed.get("flight-", {})),
         "list": _part(kept, "list", "", typed.get("list-", {})),
@@ -133,15 +136,16 @@ def _point(sheet: PlanSheet, at: int, typed: Json) -> Json:
     words = {n.removeprefix(WORD): t for n, t in part["fields"].items() if n.startswith(WORD)}
     phrases = sentence_of(sheet.kept.document.points[at], sheet.kept.beliefs, words)
     entry = entry_word(phrases)
-    low, high = ends_kt(one)
+    scale = scale_in(one)
+    low, high = ends_of(scale)
     return part | {
         "sheet": one,
         "phrases": phrases,
         "entry": entry,
-        "entry_kt": knots_of(words.get(entry, "")),
+        "entry_speed": number_in(knots_of(words.get(entry, "")), "kt"),
         "low": low,
         "high": high,
-        "drawing": plan_scale(one),
+        "drawing": plan_scale(scale),
         "last": at == len(sheet.points) - 1,
     }
 

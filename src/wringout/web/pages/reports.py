@@ -10,13 +10,14 @@ from wringout.services.study.newest import newest_reduction
 from wringout.web.ask import Ask
 from wringout.web.frame import study_page
 from wringout.web.routing import get
+from wringout.web.units import told_in
 
 
 def diagnostics(ask: Ask) -> Response:
     """Show every table on whether the newest reduction hangs together."""
     result, current = newest_reduction(ask.store, ask.slug)
     body = None if result is None else result.body
-    found = None if body is None else body.get("diagnostics")
+    found = None if body is None else told_in(body.get("diagnostics"))
     return study_page(
         ask, "findings", "Does it hang together", "diagnostics.html", found=found, is_current=current, body=body
     )
@@ -29,7 +30,7 @@ def calibration(ask: Ask) -> Response:
     except (FitError, BadInputError, NotFoundError) as error:
         body, missing = None, str(error)
     return study_page(
-        ask, "findings", "Airspeed calibration", "calibration.html", body=body, missing=missing,
+        ask, "findings", "Airspeed calibration", "calibration.html", body=told_in(body), missing=missing,
         lead_words="" if body is None else _sentence(body["points"]),
     )  # fmt: skip
 

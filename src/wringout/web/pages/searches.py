@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from http import HTTPStatus
 from typing import Any
 
@@ -28,6 +29,7 @@ from wringout.web.map_forms import (
     typed_in_form,
 )
 from wringout.web.routing import get, post
+from wringout.web.units import chosen, told_in
 from wringout.web.work.maps import search_asked
 
 SEARCH = "wringout.web.work.maps:search_of"
@@ -59,8 +61,8 @@ def _page(ask: Ask, typed: Typed | None = None, refused: str = "", status: int =
         status,
         missing="",
         searches=searches,
-        kept=kept,
-        figure=None if why is None else (benefit_svg(why), benefit_words(why)),
+        kept=None if kept is None else replace(kept, body=told_in(kept.body)),
+        figure=None if why is None else (benefit_svg(why, chosen()), benefit_words(why, chosen())),
         flight=None if kept is None or "flight" not in kept.body else _flight(kept.body),
         explained="" if kept is None else _title(kept.body, kept.body["explained_against"]),
         kinds=kinds_of(found),
@@ -77,7 +79,7 @@ def _chosen(ask: Ask, searches: tuple[Kept, ...]) -> Kept | None:
 
 def _flight(body: Mapping[str, Any]) -> tuple[str, str]:
     lowest = float(body["thresholds"]["lowest_stall_ratio"])
-    return flight_svg(body["flight"], lowest), flight_words(body["flight"], lowest)
+    return flight_svg(body["flight"], lowest, units=chosen()), flight_words(body["flight"], lowest, chosen())
 
 
 def _title(body: Mapping[str, Any], key: str | None) -> str:

@@ -19,6 +19,7 @@ from wringout.web.ask import Ask
 from wringout.web.figures import interval, place, shown, unit_name
 from wringout.web.frame import study_page
 from wringout.web.routing import get, post, post_json
+from wringout.web.units import is_metric, told_in, words_in
 from wringout.web.wording import told
 
 MOST_HAND_RESULTS = 6
@@ -30,7 +31,7 @@ def show(ask: Ask) -> Response:
 
 
 def _page(ask: Ask, status: int = HTTPStatus.OK, refused: str = "") -> Response:
-    found = strip(ask.store, ask.slug, ask.path("sha"))
+    found = strip(ask.store, ask.slug, ask.path("sha"), is_metric())
     try:
         offered, no_offer = offered_runs(ask.store, ask.slug, ask.path("sha")), ""
     except BadInputError as error:
@@ -98,7 +99,7 @@ def _as_lines(words: Mapping[str, str]) -> str:
 
 def numbers(ask: Ask) -> Response:
     """Hand out the numbers: times as 64-bit floats, then each strip as 32-bit floats, little-endian, row by row."""
-    found = strip(ask.store, ask.slug, ask.path("sha"))
+    found = strip(ask.store, ask.slug, ask.path("sha"), is_metric())
     parts = [found.time_s.astype("<f8").tobytes()]
     parts += [np.asarray(channel.values).astype("<f4").tobytes() for channel in found.channels]
     return Response(b"".join(parts), media_type="application/octet-stream")
@@ -111,18 +112,18 @@ def look(ask: Ask) -> Response:
         raise BadInputError("what was sent is no stretch", "request", "an object with from_s, to_s and method")
     span = (_number(body.get("from_s"), "from"), _number(body.get("to_s"), "to"))
     words = _words(str(body.get("words", "")))
-    found = preview(ask.store, ask.slug, ask.path("sha"), str(body.get("method", "")), span, words)
+    found = preview(ask.store, ask.slug, ask.path("sha"), str(body.get("method", "")), span, words, is_metric())
     return ask.numbers(_preview_document(found))
 
 
 def _preview_document(found: Preview) -> dict[str, Any]:
-    hand = [{"title": one.title, "value": _hand_words(one)} for one in found.by_hand[:MOST_HAND_RESULTS]]
+    hand = [{"title": words_in(one.title), "value": _hand_words(one)} for one in found.by_hand[:MOST_HAND_RESULTS]]
     return {
-        "title": found.title,
-        "problem": told(found.problem),
+        "title": words_in(found.title),
+        "problem": words_in(told(found.problem)),
         "readings": found.readings,
         "by_hand": hand,
-        "exceedances": [str(getattr(one, "sentence", one)) for one in found.exceedances],
+        "exceedances": [words_in(one.sentence()) for one in found.exceedances],
         "time_s": found.time_s.tolist(),
         "fitted": [None if math.isnan(value) else round(value, 3) for value in found.fitted.tolist()],
         "scatter": None if math.isnan(found.scatter) else round(found.scatter, 2),
@@ -133,9 +134,9 @@ def _preview_document(found: Preview) -> dict[str, Any]:
 
 def _hand_words(result: HandResult) -> str:
     """Return a closed-form answer with its unit and 95 % interval."""
-    found = hand_document(result)
+    found = told_in(hand_document(result))
     if found["value"] is None:
-        return result.sentence
+        return words_in(result.sentence)
     most = found["interval_95"]
     unit = f" {unit_name(found['unit'])}" if unit_name(found["unit"]) else ""
     return f"{shown(found['value'], place(most))}{unit} (95 %: {interval(most)})"

@@ -17,11 +17,12 @@ from wringout.services.matchups.plans import plan_text
 from wringout.techniques.judging.wording import per_cent
 from wringout.web.ask import Ask
 from wringout.web.drawn.scale import Scale, axis, scale_of, strip
-from wringout.web.figures import shown
+from wringout.web.figures import shown, unit_name, whole
 from wringout.web.frame import study_page
 from wringout.web.map_forms import refuse_second
 from wringout.web.plan_forms import PlanForm, refused_form, shown_form, typed_plan
 from wringout.web.routing import Tab, get, post
+from wringout.web.units import title_in, told_in
 
 COMPARE = "wringout.web.work.studies:compare_orders_of"
 SIDE_SCORES = ("lowest_height", "climb_time", "obstacle_distance", "stall_ratio")
@@ -74,7 +75,7 @@ def _page(ask: Ask, form: PlanForm | None = None, status: int = HTTPStatus.OK) -
     except NotFoundError as error:
         about |= {"body": None, "missing": str(error)}
         return study_page(ask, "techniques", "Techniques", "techniques.html", status, **about)
-    body: Mapping[str, Any] = result.body
+    body: Mapping[str, Any] = told_in(result.body)
     deciding = str(body["thresholds"]["score"])
     return study_page(
         ask,
@@ -134,7 +135,7 @@ def _row(one: Mapping[str, Any], score: Mapping[str, Any], law: Mapping[str, Any
     leading = one["key"] in law["verdict"]["leading"]
     return OrderRow(
         key=str(one["key"]),
-        title=str(one["title"]),
+        title=title_in(str(one["title"])),
         complete=bool(one["complete"]),
         acceptable=bool(one["acceptable"]),
         leading=leading,
@@ -151,8 +152,8 @@ def _words(score: Mapping[str, Any]) -> tuple[str, str]:
     if score["median"] is None:
         return ("never" if score.get("never_share") else "none"), ""
     unit, (low, high) = str(score["unit"]), score["interval_95"]
-    places = 2 if unit in {"", "1"} else 1 if unit == "s" else 0
-    name = "" if unit in {"", "1"} else f"\N{NO-BREAK SPACE}{unit}"
+    places = 2 if unit in {"", "1"} else 1 if unit == "s" else whole(unit, score["median"], low, high)
+    name = "" if unit in {"", "1"} else f"\N{NO-BREAK SPACE}{unit_name(unit)}"
     most = "" if low is None or high is None else f"{shown(low, places)} to {shown(high, places)}"
     if not most and score.get("never_share"):
         most = f"never in {per_cent(score['never_share'])}"

@@ -21,10 +21,22 @@ from wringout.services.matchups.trials import (
     try_out,
 )
 from wringout.web.ask import Ask
+from wringout.web.figures import quantity, unit_name
 from wringout.web.frame import study_page
 from wringout.web.routing import get, post, post_json
+from wringout.web.units import number_in, places_for_unit, title_in, told_in, unit_in, words_in
 
 MOST_KNOWN = 80
+LISTS = {
+    "height_ft": ("height", "ft"),
+    "distance_ft": ("distance", "ft"),
+    "energy_height_ft": ("energy_height", "ft"),
+    "speed_kcas": ("speed", "kt"),
+    "climb_fpm": ("climb", "ft/min"),
+    "gear_area_ft2": ("gear_area", "ft2"),
+    "flap_area_ft2": ("flap_area", "ft2"),
+}
+"""Lists of a trial that have a unit, with their names in the reader's units and the unit they come in."""
 MOST_OTHERS = 2
 """Flights that are drawn beside the one in hand and the one it is held against; more lines cannot be told apart."""
 
@@ -48,7 +60,9 @@ def show(ask: Ask) -> Response:
 
 def _in_page(found: Desk, kept: list[tuple[str, int, Any]]) -> dict[str, Any]:
     return {
-        "known": [{"key": t.key, "title": t.title, "steps": steps_of(found, t)} for t in found.known[:MOST_KNOWN]],
+        "known": [
+            {"key": t.key, "title": title_in(t.title), "steps": steps_of(found, t)} for t in found.known[:MOST_KNOWN]
+        ],
         "kept": [{"key": key, "revision": revision, **body} for key, revision, body in kept],
         "flaps": ["up" if s.angle_rad == 0.0 else s.name for s in found.beliefs.settings],
         "retractable": found.beliefs.retractable,
@@ -76,12 +90,22 @@ def fly(ask: Ask) -> Response:
         traces = [try_out(found, technique, law, turned) for technique in techniques]
         density_altitude = density_altitude_ft(found, turned)
     except BadInputError as error:
-        return ask.numbers({"problem": str(error)})
-    documents = [trial_document(trace, t.title) for trace, t in zip(traces, techniques, strict=True)]
-    said = benefit_words(traces[0], traces[1])
+        return ask.numbers({"problem": words_in(str(error))})
+    documents = [_flown(trial_document(trace, t.title)) for trace, t in zip(traces, techniques, strict=True)]
+    said = words_in(benefit_words(traces[0], traces[1]))
+    density = quantity(density_altitude, "ft")
+    units = {name: unit_name(unit_in(unit)) for name, unit in LISTS.values()}
     return ask.numbers(
-        {"problem": "", "trials": documents, "benefit": said, "density_altitude_ft": round(density_altitude)}
+        {"problem": "", "trials": documents, "benefit": said, "density_altitude": density, "units": units}
     )
+
+
+def _flown(trial: dict[str, Any]) -> dict[str, Any]:
+    """Return a trial with its lists and scores in the reader's units; the answer names the units beside them."""
+    found = {LISTS[key][0] if key in LISTS else key: value for key, value in trial.items()}
+    found |= {name: number_in(trial[key], unit) for key, (name, unit) in LISTS.items()}
+    scores = [{**one, "places": places_for_unit(one["places"], one["unit"])} for one in trial["scores"]]
+    return found | {"title": title_in(str(trial["title"])), "scores": told_in(scores)}
 
 
 def _law(text: str) -> Law:

@@ -13,6 +13,7 @@ from wringout.services.matchups.map_figures import benefit_svg, benefit_words, f
 from wringout.web.ask import Ask
 from wringout.web.frame import study_page
 from wringout.web.routing import get
+from wringout.web.units import chosen, title_in
 
 
 def show(ask: Ask) -> Response:
@@ -33,9 +34,13 @@ def show(ask: Ask) -> Response:
         laws=laws,
         why=why,
         is_current=current,
-        benefit=(benefit_svg(why["benefit"]), benefit_words(why["benefit"])),
+        benefit=(benefit_svg(why["benefit"], chosen()), benefit_words(why["benefit"], chosen())),
         flights=[
-            (order["title"], flight_svg(flight, lowest, name), flight_words(flight, lowest))
+            (
+                title_in(order["title"]),
+                flight_svg(flight, lowest, name, chosen()),
+                flight_words(flight, lowest, chosen()),
+            )
             for order, flight, name in zip((why["first"], why["second"]), why["flights"], ("one", "other"), strict=True)
         ],
     )

@@ -6,7 +6,7 @@ document.addEventListener("input", (event) => {
   if (!(slider instanceof HTMLInputElement) || !slider.dataset.sets) return;
   const field = document.getElementById(slider.dataset.sets);
   if (!(field instanceof HTMLInputElement)) return;
-  field.value = `${slider.value} kt`;
+  field.value = `${slider.value} ${slider.dataset.unit}`;
   slider.setAttribute("aria-valuetext", field.value);
 });
 

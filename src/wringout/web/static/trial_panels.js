@@ -9,13 +9,13 @@ const uPlot = /** @type {any} */ (globalThis).uPlot;
 const LEFT = 56;
 const RIGHT = 16;
 const PANELS = [
-  { key: "height_ft", title: "height above the start, ft", tall: 136 },
-  { key: "speed_kcas", title: "calibrated airspeed, kt", tall: 86, span: 10 },
+  { key: "height", title: "height above the start", tall: 136 },
+  { key: "speed", title: "calibrated airspeed", tall: 86, span: 10 },
   { key: "stall_ratio", title: "V over stall speed", tall: 86, span: 0.3, least: about.least_margin },
-  { key: "energy_height_ft", title: "energy height above the start, ft", tall: 86 },
+  { key: "energy_height", title: "energy height above the start", tall: 86 },
   { key: "pitch_deg", title: "pitch from the clean zero-lift line, °", tall: 72, span: 5 },
-  { key: "flap_area_ft2", title: "drag area of the flaps, ft²", tall: 64, thing: "--flaps" },
-  { key: "gear_area_ft2", title: "drag area of the gear, ft²", tall: 64, thing: "--gear" },
+  { key: "flap_area", title: "drag area of the flaps", tall: 64, thing: "--flaps" },
+  { key: "gear_area", title: "drag area of the gear", tall: 64, thing: "--gear" },
 ];
 /** Of the flight in hand, of the one it is held against, of those drawn beside them. */
 export const LINES = [
@@ -37,7 +37,7 @@ export function onMoment(pointedAt) {
 
 /** Draw what was flown; panels that are there already only take the new numbers. */
 export function drawPanels() {
-  const trials = desk.flown.trials;
+  const { trials, units } = desk.flown;
   if (plots.length && plots[0].series.length !== trials.length + 1) forgetPanels();
   PANELS.forEach((panel, i) => {
     const series = [trials[0].t_s, ...trials.map((/** @type {any} */ trial) => trial[panel.key])];
@@ -47,7 +47,7 @@ export function drawPanels() {
     }
     const box = document.createElement("div");
     box.className = "panel";
-    box.append(paragraph(panel.title, "name"));
+    box.append(paragraph(units[panel.key] ? `${panel.title}, ${units[panel.key]}` : panel.title, "name"));
     element("panels").append(box);
     plots.push(new uPlot(options(panel, i === PANELS.length - 1, trials.length), series, box));
   });
@@ -79,7 +79,7 @@ function options(panel, last, flights) {
   /** Room around the lines, and never so little that a small change looks large. @param {any} _ @param {number} low @param {number} high */
   const roomy = (_, low, high) => {
     const bottom = panel.least ? Math.min(low, panel.least) : low;
-    const span = Math.max(high - bottom, panel.span || 1);
+    const span = Math.max(high - bottom, panel.span || (desk.flown.units[panel.key] === "m²" ? 0.1 : 1));
     return [bottom - 0.05 * span, Math.max(high + 0.07 * span, bottom + span)];
   };
   return {

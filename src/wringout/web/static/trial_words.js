@@ -8,9 +8,9 @@ import { desk, element, valueAt } from "./trial_desk.js";
 const EVERY = 4;
 const COLUMNS = [
   ["t_s", "s", 1],
-  ["height_ft", "ft", 0],
-  ["speed_kcas", "kt", 1],
-  ["climb_fpm", "ft/min", 0],
+  ["height", "", 0],
+  ["speed", "", 1],
+  ["climb", "", 0],
   ["stall_ratio", "V/Vs", 2],
   ["flap_deg", "flaps, °", 0],
   ["gear", "gear", 2],
@@ -18,7 +18,8 @@ const COLUMNS = [
 
 /** Turn the drawing to the moment and say it. */
 export function showMoment() {
-  const hand = desk.flown.trials[0];
+  const { trials, units } = desk.flown;
+  const hand = trials[0];
   const now = (/** @type {string} */ key) => valueAt(hand.t_s, hand[key], desk.moment);
   const [gear, flap, pitch] = [now("gear"), now("flap_deg"), now("pitch_deg")];
   element("craft").setAttribute("transform", `rotate(${(-pitch).toFixed(2)})`);
@@ -27,9 +28,9 @@ export function showMoment() {
   element("main-leg").setAttribute("transform", `rotate(${(-(1 - gear) * 88).toFixed(1)} -6 12)`);
   element("gear-legs").setAttribute("opacity", gear < 0.01 ? "0" : "1");
   const words = [
-    `${quantity(desk.moment, "s", 1)}: ${quantity(now("height_ft"), "ft")}`,
-    quantity(now("speed_kcas"), "kt"),
-    quantity(now("climb_fpm"), "ft/min"),
+    `${quantity(desk.moment, "s", 1)}: ${quantity(now("height"), units.height)}`,
+    quantity(now("speed"), units.speed),
+    quantity(now("climb"), units.climb, units.climb === "m/s" ? 1 : 0),
     `V over stall speed ${shown(now("stall_ratio"), 2)}`,
     `flaps ${quantity(flap, "°")}`,
     `gear ${gear > 0.99 ? "down" : gear < 0.01 ? "up" : "moving"}`,
@@ -72,11 +73,11 @@ export function showMoments() {
   const hand = desk.flown.trials[0];
   const table = document.createElement("table");
   const head = table.createTHead().insertRow();
-  for (const [, words] of COLUMNS) head.append(cell("th", String(words), "n"));
+  for (const [key, words] of COLUMNS) head.append(cell("th", String(words || desk.flown.units[key]), "n"));
   const body = table.createTBody();
   for (let i = 0; i < hand.t_s.length; i += EVERY) {
     const row = body.insertRow();
-    for (const [key, , places] of COLUMNS) row.append(cell("td", shown(hand[key][i], Number(places)), "n"));
+    for (const [key, , places] of COLUMNS) row.append(cell("td", shown(hand[key][i], desk.flown.units[key] === "m/s" ? 1 : Number(places)), "n"));
   }
   details.querySelector(".table").replaceChildren(table);
 }

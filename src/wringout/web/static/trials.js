@@ -35,7 +35,7 @@ function show(found) {
   desk.flown = found;
   const end = found.trials[0].t_s.at(-1);
   element("benefit").textContent = found.benefit;
-  element("density").textContent = `Together a density altitude of ${quantity(found.density_altitude_ft, "ft")}.`;
+  element("density").textContent = `Together a density altitude of ${found.density_altitude}.`;
   element("scrub").max = String(end);
   drawPanels();
   drawLine();
@@ -127,7 +127,7 @@ function showKnobs() {
   for (const knob of knobs()) {
     const output = /** @type {HTMLOutputElement} */ (knob.parentElement?.querySelector("output"));
     const places = (knob.step.replace(/\.0$/, "").split(".")[1] || "").length;
-    output.textContent = quantity(Number(knob.value), knob.dataset.unit || "", places);
+    output.textContent = quantity(Number(knob.value) * Number(knob.dataset.times), knob.dataset.unit || "", places);
     knob.setAttribute("aria-valuetext", output.textContent);
   }
 }
