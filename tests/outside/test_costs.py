@@ -1,4 +1,4 @@
-"""What a device costs in level flight, by JSBSim's own forces, against its energies and against the airplane held still."""
+"""What a device costs in level flight, by forces, energies, and against the airplane held still: all JSBSim's own."""
 
 import numpy as np
 import pytest
