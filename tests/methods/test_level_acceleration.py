@@ -165,6 +165,23 @@ def test_the_fitted_airplanes_best_rate_counts_what_its_laws_differ_from_the_cur
     assert METHOD.from_fit(seen, rows, nuisances, []) == []
 
 
+def test_the_peak_of_a_curve_that_is_no_parabola_is_doubted_by_as_much() -> None:
+    """``V dV/dt`` a cubic in speed, by scipy's integrator: a parabola through all of it peaks elsewhere."""
+    peak = 96 * KT
+
+    def faster(_: float, y: np.ndarray) -> np.ndarray:
+        u = y - peak
+        return np.asarray((30.0 - 0.055 * u**2 + 1.1e-3 * u**3) / y)
+
+    run = run_of(text_of())
+    true = solve_ivp(faster, (0.0, run.time_s[-1]), [78 * KT], t_eval=run.time_s, rtol=1e-9).y[0]
+    seen = replace(run, ias_mps=np.asarray(calibrated_from_true(true, ALTITUDE, WARMER)), whole_units_mps=0.0)
+    value = by_hand(seen)["best-rate speed"].value
+    shape = value.budget["shape of the curve"]
+    assert abs(value.value - peak / KT) > 1.5
+    assert abs(value.value - peak / KT) < 2.0 * math.hypot(shape, 0.3)
+
+
 def test_a_peak_that_was_not_flown_through_is_not_claimed() -> None:
     result = by_hand(flown(run_of(text_of()), OwnAirplane(), entry_kt=110.0))["best-rate speed"]
     assert "lies there or beyond" in result.sentence

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from wringout.airplane import forces
 from wringout.airplane import vector as v
@@ -27,8 +29,10 @@ from wringout.units import KNOT, STANDARD_GRAVITY, to_si
 
 READINGS = ("readings, level of the excess power", "readings, its slope", "readings, its curve")
 BIAS, CLIMB = "dial bias", "altitude drift"
-WEIGHT = "weight"
+WEIGHT, SHAPE = "weight", "shape of the curve"
 EDGE_MPS = 2.0 * KNOT
+NEAREST = 0.6
+"""Share of the readings, nearest to the peak, that a parabola is laid through by themselves."""
 DOUBTED_SDS = 3.0
 
 
@@ -54,7 +58,8 @@ def hand_results(run: AccelerationRun, true_mps: FloatArray, power: Nuisance, be
     """
     dial = float(np.hypot(beliefs.instrument.reading_sd_mps, run.whole_units_mps / math.sqrt(12.0)))
     per_ias = float(np.mean(true_mps / run.ias_mps))
-    trend = speed_trend(run.time_s, true_mps, dial * per_ias, beliefs.instrument.clock_sd_s)
+    clock = beliefs.instrument.clock_sd_s
+    trend = speed_trend(run.time_s, true_mps, dial * per_ias, clock)
     if trend is None or trend.high_mps - trend.low_mps < EDGE_MPS:
         return []
     climb = _climb(run, true_mps)
@@ -78,7 +83,10 @@ def hand_results(run: AccelerationRun, true_mps: FloatArray, power: Nuisance, be
     force = _measured(trend, inputs, lambda at: _force_at(at, run, trend, middle, climb, per_ias), "lbf")
     sentence = "Mass times the acceleration there: thrust less drag."
     out.append(HandResult("excess thrust, middle", "Excess thrust, middle speed", 1, False, force, middle, sentence))
-    out.append(_peak(trend, inputs, climb, per_ias))
+    peak = _peak(trend, inputs, climb, per_ias)
+    near = _nearest(true_mps, peak.value.value * KNOT)
+    nearer = speed_trend(run.time_s[near], true_mps[near], dial * per_ias, clock)
+    out.append(peak if nearer is None else _with_shape_doubted(peak, nearer, climb))
     out.append(_against_belief(run, out[1], middle, power, beliefs))
     return out
 
@@ -165,6 +173,30 @@ def _peak(trend: SpeedTrend, inputs: dict[str, tuple[float, float]], climb: np.p
             "beyond, and its uncertainty is put at the whole range."
         )
     return HandResult("best-rate speed", "Speed of best rate of climb, true", 2, False, value, speed, sentence)
+
+
+def _nearest(true_mps: FloatArray, speed_mps: float) -> NDArray[np.intp]:
+    """Return the places, rising, of the share NEAREST of the readings whose speeds are nearest to one."""
+    count = math.ceil(NEAREST * true_mps.size)
+    return np.sort(np.argsort(np.abs(true_mps - speed_mps), kind="stable")[:count])
+
+
+def _with_shape_doubted(peak: HandResult, nearer: SpeedTrend, climb: np.poly1d) -> HandResult:
+    """Return the peak with what it moves by when only the readings near it are used, as a standard uncertainty.
+
+    Excess power is no parabola over a wide range (a polar with a kink pulls the peak of one by 3 kt); over a narrower
+    range it is nearer to one.
+    """
+    grid = np.linspace(nearer.low_mps, nearer.high_mps, 201)
+    powers = climb(grid) + grid / STANDARD_GRAVITY * nearer.acceleration(grid)
+    moved = abs(float(grid[int(np.argmax(powers))]) / KNOT - peak.value.value)
+    value = peak.value
+    doubted = replace(
+        value,
+        standard_uncertainty=math.hypot(value.standard_uncertainty, moved),
+        budget={**value.budget, SHAPE: moved},
+    )
+    return replace(peak, value=doubted)
 
 
 def _against_belief(
