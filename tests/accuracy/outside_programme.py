@@ -98,7 +98,7 @@ THE_L17 = Programme(
     200.0,
     (80.0, 88.0, 97.0, 106.0, 116.0),
     (76.0, 82.0, 89.0, 97.0, 106.0),
-    pair_entries={"half": (120.0, 106.0, 92.0), "full": (120.0, 110.0, 98.0)},
+    pair_entries={"half": (120.0, 116.0, 112.0), "full": (120.0, 110.0, 98.0)},
     climb_altitude_ft=4000.0,
     climb_throttle=0.78,  # full throttle turns this engine 300 rpm over its rated 2,625
 )
