@@ -65,7 +65,7 @@ class PlainGoAround:
         x, y = (flap - low) / (high - low), (flap * flap - low * low) / (high * high - low * low)
         self.area = self.areas[i] + y * (self.areas[i + 1] - self.areas[i])
         self.lean = self.slopes[i] + x * (self.slopes[i + 1] - self.slopes[i])
-        self.least = self.floors[i] + x * (self.floors[i + 1] - self.floors[i])
+        self.least = self.floors[i] + y * (self.floors[i + 1] - self.floors[i])
         self.cl_max = self.maxes[i] + x * (self.maxes[i + 1] - self.maxes[i])
         self.shift = self.cl_max - self.maxes[0]
         a, g = self.a, self.place(self.gear, self.now) if hasattr(self, "now") else self.gear[1]

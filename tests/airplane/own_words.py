@@ -69,7 +69,7 @@ class OwnAirplane:
         """Drag area of the flaps: by squares of the angle between settings, moved along by the lift coefficient."""
         at_reference = np.interp(flap**2, np.square(self.angles), self.areas)
         straight = at_reference + np.interp(flap, self.angles, self.slopes) * (cl - self.cl_of_areas)
-        return float(np.maximum(straight, np.interp(flap, self.angles, self.floors)))
+        return float(np.maximum(straight, np.interp(flap**2, np.square(self.angles), self.floors)))
 
     def drag(self, speed: float, density: float, weight: float, gear: float, flap: float) -> float:
         """Drag [N] in level flight."""

@@ -218,5 +218,6 @@ def test_a_flap_area_does_not_fall_below_its_floor() -> None:
     assert forces.flap_area(row, 40 * DEG, 2.0) == 0.0
     row = OwnAirplane(slopes=[0.0, -1.0, -2.0], floors=[0.0, 1.2 * FT2, 2.0 * FT2]).row()
     assert forces.flap_area(row, 40 * DEG, 2.0) == pytest.approx(2.0 * FT2)
-    assert forces.flap_area(row, 30 * DEG, 2.0) == pytest.approx(1.6 * FT2)
+    half_by_square = np.sqrt((20.0**2 + 40.0**2) / 2.0) * DEG
+    assert forces.flap_area(row, half_by_square, 2.0) == pytest.approx(1.6 * FT2)
     assert forces.flap_area(row, 40 * DEG, 0.5) == pytest.approx(6.2 * FT2)

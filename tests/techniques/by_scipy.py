@@ -35,7 +35,7 @@ class Airplane:
         r, share = self.row, flap / self.angles[-1]
         flaps = float(np.interp(flap**2, self.angles**2, self.areas))
         lean = float(np.interp(flap, self.angles, self.slopes))
-        flaps = max(flaps + lean * (cl - r[v.CL_REFERENCE]), float(np.interp(flap, self.angles, self.floors)))
+        flaps = max(flaps + lean * (cl - r[v.CL_REFERENCE]), float(np.interp(flap**2, self.angles**2, self.floors)))
         legs = r[v.F_GEAR] * (gear + 4 * r[v.GEAR_BUMP] * gear * (1 - gear)) * (1 - r[v.KAPPA] * share)
         clean = max(r[v.F_CLEAN] + r[v.CLEAN_SLOPE] * (cl - r[v.CL_REFERENCE]), r[v.F_CLEAN] / 5)
         return float(clean + legs + flaps)

@@ -49,16 +49,31 @@ def _bracket(a: FloatArray, flap_rad: float) -> int:
 
 
 @njit(cache=True, error_model="numpy")
+def by_square(a: FloatArray, table: int, flap_rad: float) -> float:
+    """Return a number of the flaps, from its table in the row, that is linear in the square of the angle."""
+    i = _bracket(a, flap_rad)
+    low, high = a[ANGLES + i], a[ANGLES + i + 1]
+    share = (flap_rad * flap_rad - low * low) / (high * high - low * low)
+    return a[table + i] + min(max(share, 0.0), 1.0) * (a[table + i + 1] - a[table + i])
+
+
+@njit(cache=True, error_model="numpy")
+def by_angle(a: FloatArray, table: int, flap_rad: float) -> float:
+    """Return a number of the flaps, from its table in the row, that is linear in angle between detents."""
+    i = _bracket(a, flap_rad)
+    low, high = a[ANGLES + i], a[ANGLES + i + 1]
+    share = min(max((flap_rad - low) / (high - low), 0.0), 1.0)
+    return a[table + i] + share * (a[table + i + 1] - a[table + i])
+
+
+@njit(cache=True, error_model="numpy")
 def flap_area_at_reference(a: FloatArray, flap_rad: float) -> float:
-    """Return the flap's equivalent parasite area, m2, at the reference lift coefficient.
+    """Return the flap's equivalent parasite area, m2, at the reference lift coefficient, its floor left out.
 
     Between detents it is linear in the square of the angle: a published flight measurement found the area
     proportional to angle squared (U.S. Naval Academy technical note on partial-span flaps, Table 1).
     """
-    i = _bracket(a, flap_rad)
-    low, high = a[ANGLES + i], a[ANGLES + i + 1]
-    share = (flap_rad * flap_rad - low * low) / (high * high - low * low)
-    return a[F_FLAPS + i] + min(max(share, 0.0), 1.0) * (a[F_FLAPS + i + 1] - a[F_FLAPS + i])
+    return by_square(a, F_FLAPS, flap_rad)
 
 
 @njit(cache=True, error_model="numpy")
@@ -74,14 +89,10 @@ def flap_area(a: FloatArray, flap_rad: float, cl: float) -> float:
     A flap moves the whole polar sideways, so at equal lift its drag area changes linearly with CL (expand
     CD0 + k (CL - CL0(delta))^2). It does not do so for ever: at high lift the flap still has the drag of its own wake,
     and three airplanes of the flight-dynamics library JSBSim have a flat floor there (docs/accuracy-methods.md).
-    Slope and floor are tabulated by setting and linear in angle between settings.
+    Both are tabulated by setting; between settings the slope is linear in angle, the floor in its square as the area.
     """
-    i = _bracket(a, flap_rad)
-    low, high = a[ANGLES + i], a[ANGLES + i + 1]
-    share = min(max((flap_rad - low) / (high - low), 0.0), 1.0)
-    slope = a[FLAP_SLOPES + i] + share * (a[FLAP_SLOPES + i + 1] - a[FLAP_SLOPES + i])
-    least = a[FLAP_FLOORS + i] + share * (a[FLAP_FLOORS + i + 1] - a[FLAP_FLOORS + i])
-    return max(flap_area_at_reference(a, flap_rad) + slope * (cl - a[CL_REFERENCE]), least)
+    straight = flap_area_at_reference(a, flap_rad) + by_angle(a, FLAP_SLOPES, flap_rad) * (cl - a[CL_REFERENCE])
+    return max(straight, by_square(a, FLAP_FLOORS, flap_rad))
 
 
 @njit(cache=True, error_model="numpy")
@@ -189,10 +200,7 @@ def full_throttle_disk_power(a: FloatArray, density_ratio: float) -> float:
 @njit(cache=True, error_model="numpy")
 def cl_max(a: FloatArray, flap_rad: float) -> float:
     """Return the maximum lift coefficient, linear in flap angle between detents."""
-    i = _bracket(a, flap_rad)
-    low, high = a[ANGLES + i], a[ANGLES + i + 1]
-    share = min(max((flap_rad - low) / (high - low), 0.0), 1.0)
-    return a[CL_MAXES + i] + share * (a[CL_MAXES + i + 1] - a[CL_MAXES + i])
+    return by_angle(a, CL_MAXES, flap_rad)
 
 
 @njit(cache=True, error_model="numpy")

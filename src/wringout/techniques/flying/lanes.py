@@ -103,7 +103,7 @@ def _set_areas(b: FloatArray, when: int, lane: int) -> None:
     b[r.GEAR_AREA + i] = b[r.GEAR_FULL_AREA + lane] * (gear + open_doors) * unshielded
     b[r.FLAP_AREA + i] = b[r.AREA_LOW + lane] + square * b[r.AREA_STEP + lane]
     b[r.FLAP_SLOPE + i] = b[r.SLOPE_LOW + lane] + share * b[r.SLOPE_STEP + lane]
-    b[r.FLAP_FLOOR + i] = b[r.FLOOR_LOW + lane] + share * b[r.FLOOR_STEP + lane]
+    b[r.FLAP_FLOOR + i] = b[r.FLOOR_LOW + lane] + square * b[r.FLOOR_STEP + lane]
     b[r.SHIFT + i], b[r.CL_MAX + i], b[r.PER_CL_MAX + i] = most - b[r.CL_CLEAN + lane], most, one / most
 
 

@@ -6,7 +6,15 @@ import math
 from typing import Final
 
 from wringout.airplane import vector as v
-from wringout.airplane.forces import cl_max, flap_area_at_reference, gear_area, reference_disk_power, stall_speed
+from wringout.airplane.forces import (
+    by_angle,
+    by_square,
+    cl_max,
+    flap_area_at_reference,
+    gear_area,
+    reference_disk_power,
+    stall_speed,
+)
 from wringout.atmosphere import GAS_CONSTANT_AIR, LAPSE_RATE_K_PER_M, SEA_LEVEL_DENSITY_KGM3
 from wringout.techniques.flying import layout as k
 from wringout.techniques.flying.compiling import compiled, inlined
@@ -218,21 +226,9 @@ def _fill_case(a: FloatArray, p: FloatArray, c: FloatArray, weight: float, s: Fl
 def _now(a: FloatArray, power: float, gear: float, flap: float) -> Now:
     """Return what acts with both devices at rest; the pilot's part is left empty."""
     legs, area = gear_area(a, gear, flap), flap_area_at_reference(a, flap)
-    slope, least = by_angle(a, v.FLAP_SLOPES, flap), by_angle(a, v.FLAP_FLOORS, flap)
+    slope, least = by_angle(a, v.FLAP_SLOPES, flap), by_square(a, v.FLAP_FLOORS, flap)
     most = cl_max(a, flap)
     return Now(power, 0.0, legs, area, slope, least, most - a[v.CL_MAXES], most, 1.0 / most, 0.0, 0.0, 0.0)
-
-
-@compiled
-def by_angle(a: FloatArray, table: int, flap: float) -> float:
-    """Return a number of the flaps that is linear in angle between settings, from its table in the parameter row."""
-    last = int(a[v.SETTINGS]) - 2
-    i = 0
-    while i < last and flap > a[v.ANGLES + i + 1]:
-        i += 1
-    share = (flap - a[v.ANGLES + i]) / (a[v.ANGLES + i + 1] - a[v.ANGLES + i])
-    number: float = a[table + i] + min(max(share, 0.0), 1.0) * (a[table + i + 1] - a[table + i])
-    return number
 
 
 @compiled
