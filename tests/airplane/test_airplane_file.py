@@ -256,6 +256,9 @@ BAD: dict[str, tuple[str, str, str]] = {
     "half a best glide": (
         change('clean_area = "5 ft2"', 'best_glide = { ratio = "10" }', MINIMAL), "drag / best_glide / speed", "missing"
     ),
+    "all of the flaps' drag left at high lift": (
+        change("[[flaps]]", '[[flaps]]\nleast_share = "1"'), "flaps / number 1 / least_share", "not below 1"
+    ),
     "lists of unequal length": (
         QUILLBACK + POSITION_ERROR.replace(', "121 kt"', ""), "position_error / number 1", "not equally long"
     ),

@@ -113,6 +113,7 @@ ADDED = [
     ("`[drag]`", "interaction", "0.4", "interaction", "[drag]"),
     ("`[drag]`", "door_bump", "0.2", "door_bump", "[drag]"),
     ("`[instrument]`", "bias", "2 kt", "ias_bias", "[instrument]"),
+    ("`[[flaps]]`", "least_share", "0.3", "flap_floor.1", "[[flaps]]"),
     ("`[flap_travel]`", "down_time", "6 s", "flap_down_time", "[flap_travel]"),
     ("`[flap_travel]`", "up_time", "6 s", "flap_up_time", "[flap_travel]"),
 ]
@@ -167,6 +168,8 @@ def test_beliefs_that_stand_when_nothing_is_written() -> None:
     area, slope = prior(smallest, "flap_area"), prior(smallest, "flap_lift_slope.1")
     assert area.value == pytest.approx(1.3 * 0.2**1.38 * 0.5 * 0.25 * 150 * FT2)  # sin^2(30 deg) is 1/4
     assert area.sd == pytest.approx(0.6 * area.value)
+    floor = prior(smallest, "flap_floor.1")
+    assert TABLES["`[[flaps]]`"]["least_share"][2] == f"{floor.value:g} ± {floor.sd:g}"
     gain, wing, span = prior(smallest, "cl_gain").value, smallest.base[v.WING_AREA], smallest.base[v.SPAN]
     shift = 2.0 * wing**2 / (np.pi * 0.75 * span**2) * gain  # 2 k dCLmax S, k = S / (pi e b2), e 0.75
     assert shift > 2 * area.value

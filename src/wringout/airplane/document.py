@@ -66,13 +66,15 @@ class DragSection(_Section):
 class FlapSection(_Section):
     """One flap setting beyond up, in order of travel.
 
-    ``area`` is its drag area at lift coefficient 0.5, ``area_slope`` how much it changes per unit lift coefficient.
+    ``area`` is its drag area at lift coefficient 0.5, ``area_slope`` how much it changes per unit lift coefficient,
+    ``least_share`` what is left of it at high lift, over full flap's area times the share of full flap's angle.
     """
 
     name: Text
     angle: Quantity
     area: Quantity | None = None
     area_slope: Quantity | None = None
+    least_share: Quantity | None = None
     stall_speed: Quantity | None = None
     limit_speed: Quantity | None = None
 

@@ -59,7 +59,7 @@ def flap_parameters(
         slope = _area_slope(flap, read, i, area, shift)
         out.append(Parameter(f"flap_lift_slope.{i}", f"flap area change per unit CL, {settings[i].name}", slope, "ft2"))
         label = f"least flap drag area at high lift, {settings[i].name}, over full by angle"
-        out.append(Parameter(f"flap_floor.{i}", label, FLOOR))
+        out.append(Parameter(f"flap_floor.{i}", label, _floor(flap, read, i)))
     out += _lift_parameters(lifts, settings)
     out.append(Parameter("stall_rate_slope", "stall speed change with entry rate", STALL_RATE_SLOPE))
     return out
@@ -126,6 +126,17 @@ def _area_slope(flap: FlapSection, read: FieldReader, i: int, area: Prior, shift
         sd = max(2.0 * area.value, shift)
         return Prior(-0.5 * area.value, sd, "normal", "a flap moves the polar by its gain in lift; width judged")
     return read.prior(flap.area_slope, "area", f"flaps / number {i} / area_slope", "-3 ± 4 ft2", "normal", 0.5)
+
+
+def _floor(flap: FlapSection, read: FieldReader, i: int) -> Prior:
+    """Return the belief in the least area of a setting, see FLOOR, or what the file says of it."""
+    if flap.least_share is None:
+        return FLOOR
+    field, example = f"flaps / number {i} / least_share", "0.4 ± 0.2"
+    said = read.efficiency(flap.least_share, field, example, 0.5)
+    if said.value >= 1.0:
+        raise BadInputError(f"{flap.least_share!r} is not below 1", read.where(field), f'write "{example}"')
+    return Prior(said.value, said.sd, "share", FILE_SAYS)
 
 
 def _flap_area(flap: FlapSection, read: FieldReader, i: int, angle_rad: float, wing_m2: float) -> Prior:
