@@ -37,6 +37,7 @@ SEEN: Final = 1.0  # flag of a lane: an event or an obstacle to look at within i
 DUE: Final = 2.0  # something is to be done at the new node; with SEEN, both
 OVER: Final = 4.0  # the procedure is over
 NEVER: Final = 1e30  # a time that does not come
+NEAR_GROUND_M: Final = 10.0  # a wing lower than this above a runway feels it
 SHORT_S: Final = 0.06  # a step over the kink where lift meets CLmax may be this long: its error is of the step squared
 
 
@@ -152,6 +153,8 @@ def plan(b: FloatArray, pace: Pace) -> None:
         sharp = min(time * (pace.sharp if held else pace.sharp_bent), pace.longest)
         lasting = time * (pace.lasting if held else pace.lasting_bent)
         step = sharp if now < b[r.SHARP + lane] + lasting else step
+        low = b[_GROUND + lane] + b[r.HEIGHT + lane] < real(NEAR_GROUND_M)
+        step = min(step, pace.near_ground) if low else step
         room = end - now
         parted = now + (real(0.5) * room if room <= real(2.0) * step else step)
         b[r.NEW + r.TIME + lane] = end if room <= step * real(1.000001) else parted
@@ -323,5 +326,6 @@ _LOWEST: Final = r.SCORE + LOWEST_HEIGHT * LANES
 _HEIGHT: Final = r.SCORE + HEIGHT * LANES
 _ENERGY_HEIGHT: Final = r.SCORE + ENERGY_HEIGHT * LANES
 _CLIMB_TIME: Final = r.SCORE + CLIMB_TIME * LANES
+_GROUND: Final = Case._fields.index("ground") * LANES
 _PER_PATH_TIME: Final = Case._fields.index("per_path_time") * LANES
 _PER_SPEED_TIME: Final = Case._fields.index("per_speed_time") * LANES

@@ -175,7 +175,7 @@ def procedure_row(procedure: Procedure) -> FloatArray:
     row[P_GEAR_LOW], row[P_GEAR_HIGH] = p.travel.gear
     row[P_FLAP_LOW], row[P_FLAP_HIGH] = p.travel.flap_rad
     row[P_DEAD_AREA], row[P_POWER_TRAVEL] = p.dead_area_m2, p.power_travel_s
-    row[P_STAGES], row[P_MOVES] = len(p.stages), len(p.power)
+    row[P_STAGES], row[P_MOVES] = len(p.stages), len(_moves(p))
     row[P_END:] = _condition(p.end)
     return row
 
@@ -195,11 +195,32 @@ def stage_rows(procedure: Procedure) -> FloatArray:
 
 
 def move_rows(procedure: Procedure) -> FloatArray:
-    """Return the power moves of a procedure, shape (MAX_POWER_MOVES, M_SIZE)."""
-    rows = np.zeros((MAX_POWER_MOVES, M_SIZE))
-    for j, move in enumerate(procedure.power):
-        rows[j] = (move.at_s, move.ramp_s, move.target)
+    """Return the power moves of a procedure, shape (2 MAX_POWER_MOVES, M_SIZE); see :func:`_moves`."""
+    rows = np.zeros((2 * MAX_POWER_MOVES, M_SIZE))
+    moves = _moves(procedure)
+    rows[: len(moves)] = np.array(moves).reshape(-1, M_SIZE)
     return rows
+
+
+def _moves(procedure: Procedure) -> list[tuple[float, float, float]]:
+    """Return begin, duration and target of the power moves; one from below zero to above it makes two.
+
+    Thrust has a kink where the lever passes zero, and a step may not lead across it.
+    """
+    place, going = -1.0 if procedure.start_power is StartPower.NONE else 0.0, None
+    moves: list[tuple[float, float, float]] = []
+    for move in procedure.power:
+        if going is not None:
+            done = (move.at_s - going.at_s) / going.ramp_s if going.ramp_s > 0.0 else 1.0
+            place += min(done, 1.0) * (going.target - place)
+            moves = [made for made in moves if made[0] <= move.at_s]  # what was to come when the lever turns round
+        first = 0.0
+        if place < 0.0 < move.target:
+            first = move.ramp_s * place / (place - move.target)
+            moves.append((move.at_s, first, 0.0))
+        moves.append((move.at_s + first, move.ramp_s - first, move.target))
+        going = move
+    return moves
 
 
 def entry_is_factor(situation: Situation) -> bool:

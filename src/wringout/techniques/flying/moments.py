@@ -49,6 +49,9 @@ _NEAR_S: Final = 0.2  # an event so near to an end of its step is where the cubi
 _BEYOND_S: Final = 0.05  # a step that is flown again to end at an event ends so much later
 _KINK_ROOM: Final = 2.0 / 3.0  # a step that ends at the kink lands within this share of what may be flown across it
 
+_TOUCHING_M: Final = 1e-3  # a procedure that ends so near the runway ends on it
+_RUNNING: Final = 1e-6  # of full power: an engine gives so much once it runs
+
 BY_NOBODY: Final = 0
 BY_GATE: Final = 1
 BY_STAGE: Final = 2
@@ -296,11 +299,20 @@ def leave_ground(b: FloatArray, lane: int, base: float) -> bool:
 
 
 @inlined
+def start_engine(b: FloatArray, lane: int) -> bool:
+    """Let an engine that gave nothing run: a propeller of fixed pitch pulls at once; returns that the forces jump."""
+    b[r.FROM + k.POWER * r.DEVICE + lane] = max(b[r.FROM + k.POWER * r.DEVICE + lane], _RUNNING)
+    set_controls(b, r.END, lane, b[r.NEW + r.TIME + lane])
+    pull_again(b, lane)
+    return True
+
+
+@inlined
 def settle(b: FloatArray, who: IntArray, t: Tables, lane: int, made: FloatArray) -> bool:
     """Do all that is due at the new node; returns whether the forces jumped."""
     time, close, event = float(b[r.NEW + r.TIME + lane]), float(b[r.CLOSE + lane]), int(b[r.EVENT + lane])
     p, jumped = t.procedures[who[PROCEDURE, lane]], False
-    if event == BY_CONTACT or reached(b, r.CONTACT, lane) >= 0.0:
+    if event == BY_CONTACT or reached(b, r.CONTACT, lane) >= (-_TOUCHING_M if event == BY_FINISH else 0.0):
         touch(b, lane)
         jumped = True
     jumped |= leave_ground(b, lane, p[k.P_HEIGHT])
@@ -309,6 +321,8 @@ def settle(b: FloatArray, who: IntArray, t: Tables, lane: int, made: FloatArray)
     while time >= b[r.NEXT_MOVE + lane] - close:
         row = t.moves[who[PROCEDURE, lane], who[AT_MOVE, lane]]
         move(b, k.POWER, lane, row[k.M_TARGET], row[k.M_RAMP], float(b[r.NEXT_MOVE + lane]))
+        if b[_START_POWER + lane] <= 0.0 and row[k.M_TARGET] > 0.0:
+            jumped = start_engine(b, lane)
         b[r.SHARP + lane] = time
         who[AT_MOVE, lane] += 1
         await_move(b, who, t, lane)
@@ -329,4 +343,5 @@ def settle(b: FloatArray, who: IntArray, t: Tables, lane: int, made: FloatArray)
     return jumped
 
 
+_START_POWER: Final = Case._fields.index("start_power") * LANES
 _DENSITY_1: Final = Case._fields.index("density_1") * LANES

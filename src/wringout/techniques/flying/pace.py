@@ -20,7 +20,8 @@ class Pace(NamedTuple):
     ``grain / (unrest + calm)`` s, where ``unrest`` is the fourth root of how much the rates bend, m/s^4; at least
     ``least`` s. ``relax`` is the share of lift damping that the step takes out (see `stepping`): less than all of it
     leaves the smaller error, as speed follows the path. ``speed_times`` is the longest step in the pilot's time
-    constants of speed. Numbers of the buffer's precision.
+    constants of speed, ``near_ground`` the longest in s while the wing is low above a runway. Numbers of the buffer's
+    precision.
     """
 
     longest: float
@@ -42,13 +43,14 @@ class Pace(NamedTuple):
     least: float
     relax: float
     speed_times: float
+    near_ground: float
 
 
 STEP_S: Final = 5.0
 """Longest step of a batch while anything moves, s."""
 QUIET: Final = 1.0
 """Factor on it once nothing moves."""
-_SHARES: Final = (0.7, 0.4, 1.5, 2.0, 1.3, 1.05, 0.5, 0.3, 3.0, 4.0, 0.53, 0.58, 0.04, 0.03, 0.1, 0.65, 1.2)
+_SHARES: Final = (0.7, 0.4, 1.5, 2.0, 1.3, 1.05, 0.5, 0.3, 3.0, 4.0, 0.53, 0.58, 0.04, 0.03, 0.1, 0.65, 1.2, 1.5)
 
 
 def pace_of(longest_step_s: float, quiet: float, real: Any) -> Pace:
