@@ -154,7 +154,7 @@ def plan(b: FloatArray, pace: Pace) -> None:
         lasting = time * (pace.lasting if held else pace.lasting_bent)
         step = sharp if now < b[r.SHARP + lane] + lasting else step
         low = b[_GROUND + lane] + b[r.HEIGHT + lane] < real(NEAR_GROUND_M)
-        step = min(step, pace.near_ground) if low else step
+        step = min(step, pace.wary) if low | (b[r.CAPPED_LATER + lane] < real(0.0)) else step
         room = end - now
         parted = now + (real(0.5) * room if room <= real(2.0) * step else step)
         b[r.NEW + r.TIME + lane] = end if room <= step * real(1.000001) else parted

@@ -13,7 +13,7 @@ from wringout.airplane import vector as v
 from wringout.techniques.flying import lane_rows as r
 from wringout.techniques.flying import layout as k
 from wringout.techniques.flying import scores as sc
-from wringout.techniques.flying.compiling import inlined
+from wringout.techniques.flying.compiling import compiled, inlined
 from wringout.techniques.flying.devices import (
     AT_MOVE,
     AT_STAGE,
@@ -220,7 +220,7 @@ def crossing(b: FloatArray, which: int, lane: int) -> float:
     return _NOT_IN_IT
 
 
-@inlined
+@compiled
 def end_step(b: FloatArray, lane: int, x: float) -> None:
     """End a lane's step at a share x of it: the state there is that of the cubics through both ends."""
     real = type(b[0])
@@ -298,7 +298,7 @@ def leave_ground(b: FloatArray, lane: int, base: float) -> bool:
     return False
 
 
-@inlined
+@compiled
 def start_engine(b: FloatArray, lane: int) -> bool:
     """Let an engine that gave nothing run: a propeller of fixed pitch pulls at once; returns that the forces jump."""
     b[r.FROM + k.POWER * r.DEVICE + lane] = max(b[r.FROM + k.POWER * r.DEVICE + lane], _RUNNING)

@@ -20,8 +20,8 @@ class Pace(NamedTuple):
     ``grain / (unrest + calm)`` s, where ``unrest`` is the fourth root of how much the rates bend, m/s^4; at least
     ``least`` s. ``relax`` is the share of lift damping that the step takes out (see `stepping`): less than all of it
     leaves the smaller error, as speed follows the path. ``speed_times`` is the longest step in the pilot's time
-    constants of speed, ``near_ground`` the longest in s while the wing is low above a runway. Numbers of the buffer's
-    precision.
+    constants of speed, ``wary`` the longest in s while the wing is low above a runway or lift is cut at CLmax, where
+    nothing damps what a step gets wrong. Numbers of the buffer's precision.
     """
 
     longest: float
@@ -43,7 +43,7 @@ class Pace(NamedTuple):
     least: float
     relax: float
     speed_times: float
-    near_ground: float
+    wary: float
 
 
 STEP_S: Final = 5.0
