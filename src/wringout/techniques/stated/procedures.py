@@ -19,6 +19,8 @@ RUNWAY = Ground()
 def from_flare(start_flap_rad: float, law: Law, speed_factor: float = 1.15, height_m: float = 5.0 * FOOT) -> Procedure:
     """Return a go-around from the flare: idle, low and slow, in ground effect (numbers invented).
 
+    The lever takes 2 s from idle to full, and on the first half of its way an idling engine gives nothing (judged).
+
     Args:
         start_flap_rad: rad. law: how pitch is flown once power comes. speed_factor: times the stall speed.
         height_m: of the wheels above the runway.
@@ -40,6 +42,8 @@ def from_flare(start_flap_rad: float, law: Law, speed_factor: float = 1.15, heig
 
 def from_bounce(start_flap_rad: float, law: Law, speed_factor: float = 1.05, height_m: float = 8.0 * FOOT) -> Procedure:
     """Return a go-around from the top of a bounce: idle, level for a moment, close to the stall (numbers invented).
+
+    Power comes as from the flare, see :func:`from_flare`.
 
     Args:
         start_flap_rad: rad. law: how pitch is flown. speed_factor: times the stall speed. height_m: above the runway.
