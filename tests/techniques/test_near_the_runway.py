@@ -7,16 +7,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.techniques.invented import FULL
+from tests.techniques.invented import FULL, airplane_row
 from tests.techniques.test_against_scipy import random_conditions, random_row, random_technique
 from wringout.airplane import vector as v
 from wringout.techniques.flying.batch import Batch, Precision, fly_cases
 from wringout.techniques.flying.conditions import conditions_row
 from wringout.techniques.flying.layout import M_AT, M_RAMP, M_TARGET, P_MOVES, move_rows, procedure_row
 from wringout.techniques.flying.scores import CLIMB_TIME, CONTACT_SINK, HEIGHT, LOWEST_HEIGHT
+from wringout.techniques.flying.trace import fly_one
 from wringout.techniques.stated.procedure import PowerMove, Procedure
 from wringout.techniques.stated.procedures import from_bounce, from_flare, power_loss_on_approach
-from wringout.techniques.stated.types import Law
+from wringout.techniques.stated.types import Conditions, Law, Technique
 from wringout.units import FOOT
 
 HEIGHTS = [LOWEST_HEIGHT, *range(HEIGHT, CLIMB_TIME)]
@@ -44,8 +45,19 @@ def test_go_arounds_from_near_the_runway_are_flown_in_steps_short_enough(fixed_p
                 assert found[0, HEIGHTS] == pytest.approx(fine[0, HEIGHTS], abs=0.2 * FOOT, nan_ok=True)
 
 
-def test_a_ramp_of_power_from_none_to_full_is_two_moves() -> None:
+def test_an_idling_engine_pulls_from_the_first_movement_of_the_lever() -> None:
     flare = from_flare(FULL, Law.HOLD_SPEED)
+    (move,) = move_rows(flare)[: int(procedure_row(flare)[P_MOVES])]
+    assert (move[M_AT], move[M_RAMP], move[M_TARGET]) == (0.5, 2.0, 1.0)
+    trace = fly_one(
+        airplane_row(), flare, Conditions(1400.0, 0.0, 0.0, 1.15), Technique("nothing", "Nothing", (), False)
+    )
+    assert float(np.interp(0.45, trace.t_s, trace.thrust_n)) == 0.0
+    assert float(np.interp(1.0, trace.t_s, trace.thrust_n)) > 0.15 * trace.thrust_n.max()
+
+
+def test_a_ramp_of_power_from_a_dead_engine_to_full_is_two_moves() -> None:
+    flare = replace(from_flare(FULL, Law.HOLD_SPEED), dead_area_m2=0.1)
     moves = move_rows(flare)[: int(procedure_row(flare)[P_MOVES])]
     assert moves[:, M_AT].tolist() == [0.5, 1.5]
     assert moves[:, M_RAMP].tolist() == [1.0, 1.0]

@@ -207,7 +207,8 @@ def _moves(procedure: Procedure) -> list[tuple[float, float, float]]:
 
     Thrust has a kink where the lever passes zero, and a step may not lead across it.
     """
-    place, going = -1.0 if procedure.start_power is StartPower.NONE else 0.0, None
+    dead = procedure.start_power is StartPower.NONE and procedure.dead_area_m2 > 0.0
+    place, going = -1.0 if dead else 0.0, None
     moves: list[tuple[float, float, float]] = []
     for move in procedure.power:
         if going is not None:

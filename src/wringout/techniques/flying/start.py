@@ -130,7 +130,7 @@ def prepare(a: FloatArray, p: FloatArray, c: FloatArray, s: FloatArray) -> None:
     case = case_at(s, 0, 1)
     full = max(case.full_power + case.full_power_slope * density, 0.0)
     s[S_POWER] = 0.0
-    if p[k.P_POWER] == k.START_NONE:
+    if p[k.P_POWER] == k.START_NONE and p[k.P_DEAD_AREA] > 0.0:
         s[S_POWER] = -1.0
     elif p[k.P_POWER] == k.START_FULL:
         s[_START_POWER] = full

@@ -19,7 +19,7 @@ RUNWAY = Ground()
 def from_flare(start_flap_rad: float, law: Law, speed_factor: float = 1.15, height_m: float = 5.0 * FOOT) -> Procedure:
     """Return a go-around from the flare: idle, low and slow, in ground effect (numbers invented).
 
-    The lever takes 2 s from idle to full, and on the first half of its way an idling engine gives nothing (judged).
+    Power comes within 2 s, evenly from idle on (judged).
 
     Args:
         start_flap_rad: rad. law: how pitch is flown once power comes. speed_factor: times the stall speed.
