@@ -20,6 +20,9 @@ from wringout.airspeed import PositionErrorTable
 
 FloatArray = v.FloatArray
 
+LEAST_BEND = 0.45
+"""Lift coefficient from which on a flap's area may stand at its floor (judged; 0.47 to 0.69 in models of JSBSim)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Parameter:
@@ -119,7 +122,10 @@ class Beliefs:
         clean = values["cl_max"]
         slopes = [0.0, *(values[f"flap_lift_slope.{i}"] for i in range(1, last + 1))]
         angles = [setting.angle_rad for setting in self.settings]
-        floors = [0.0, *(areas[-1] * values[f"flap_floor.{i}"] * angles[i] / angles[-1] for i in range(1, last + 1))]
+        bend = LEAST_BEND - float(a[v.CL_REFERENCE])
+        highest = [max(area + slope * bend, 0.0) for area, slope in zip(areas, slopes[1:], strict=True)]
+        floors = [areas[-1] * values[f"flap_floor.{i}"] * angles[i] / angles[-1] for i in range(1, last + 1)]
+        floors = [0.0, *(min(pair) for pair in zip(floors, highest, strict=True))]
         return v.with_flap_tables(a, angles, [0.0, *areas], [clean, *(clean + gain for gain in gains)], slopes, floors)
 
 

@@ -21,7 +21,7 @@ ATTACHED_RAD = 15.0 * DEGREE
 SHARE_WIDTH = (0.3, 1.0)
 """Least and greatest spread of the logit of a share, a middle setting of the next one (judged)."""
 FLOOR = Prior(0.4, 0.25, "share", "what a flap costs by itself, however much lift there is; width judged, no source")
-"""Least area of a setting over that of full flap times its share of the angle."""
+"""Least area of a setting over that of full flap times its share of the angle; see also `beliefs.LEAST_BEND`."""
 
 
 def flap_parameters(
