@@ -4,7 +4,8 @@ No answer to the readings as flown can have, on average over airplanes as believ
 ``g' (J'J + I)^-1 g``, where ``J`` are the slopes of the readings in units of their noise with all unknowns, each
 counted in standard deviations of what is believed of it, and ``g`` those of the quantity (Fisher information with
 beliefs: H. L. Van Trees, Detection, Estimation, and Modulation Theory, part I, 1968, section 2.4). The readings are
-those of the trials: whole knots, 1 kt of noise, 0.5 s, every 6 s; air that is still and known to be so.
+those of the trials: whole knots every 6 s, with the noise that the airplane file states; air that is still and known
+to be so.
 
 The bound takes the laws of the reduction to be the airplane's own. An airplane that follows others adds its bias.
 """
@@ -16,7 +17,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from tests.accuracy.outside_programme import PROGRAMMES, new_crew, stated_weight_lb
+from tests.accuracy.outside_programme import PROGRAMMES, STEADY, Hand, new_crew, stated_weight_lb
 from tests.accuracy.outside_trials import Campaign, found_values, study, true_values
 from wringout.estimate.fit import JointFit, fit
 from wringout.estimate.posterior import Posterior
@@ -27,7 +28,9 @@ ONE_SD = (15.865525, 84.134475)
 
 
 @functools.cache
-def least_errors(model: str, campaign: Campaign, crews: tuple[int, ...] = CREWS) -> dict[str, float]:
+def least_errors(
+    model: str, campaign: Campaign, crews: tuple[int, ...] = CREWS, hand: Hand = STEADY
+) -> dict[str, float]:
     """Return the least root mean square error of every quantity of a campaign: per cent of the truth, or its unit.
 
     It hardly depends on what was read: the root mean square over a few crews is taken.
@@ -35,7 +38,7 @@ def least_errors(model: str, campaign: Campaign, crews: tuple[int, ...] = CREWS)
     programme = PROGRAMMES[model]
     squares: dict[str, list[float]] = {}
     for seed in crews:
-        crew = new_crew(seed)
+        crew = new_crew(seed, hand=hand)
         joint = fit(*study(programme, campaign, crew))
         found = found_values(programme, campaign, joint, ideal(joint, seed), stated_weight_lb(programme, crew))
         for name, values in found.items():
