@@ -149,7 +149,7 @@ def test_the_family_is_flown_and_its_anomalies_explained(fleet: Store) -> None:
     for item in found.anomalies:
         assert "type-certificate holder or your instructor" in item.ask
         assert not re.search(r"\b(wrong|should|instead fly|depart|safe)\b", f"{item.sentence} {item.ask}")
-    assert {row["standing"] for row in document["rows"]} >= {"agrees", "costs more", "prints none"}
+    assert {row["standing"] for row in document["rows"]} == {"agrees", "costs more", "depends", "prints none"}
     for variant in variants:
         assert variant.flown is not None
         assert [law.law for law in variant.flown.laws] == ["hold attitude", "hold speed", "level, then climb"]

@@ -88,7 +88,7 @@ def flap_area(a: FloatArray, flap_rad: float, cl: float) -> float:
 
     A flap moves the whole polar sideways, so at equal lift its drag area changes linearly with CL (expand
     CD0 + k (CL - CL0(delta))^2). It does not do so for ever: at high lift the flap still has the drag of its own wake,
-    and three airplanes of the flight-dynamics library JSBSim have a flat floor there (docs/accuracy-methods.md).
+    and two airplanes of the flight-dynamics library JSBSim have a flat floor there (docs/accuracy-methods.md).
     Both are tabulated by setting; between settings the slope is linear in angle, the floor in its square as the area.
     """
     straight = flap_area_at_reference(a, flap_rad) + by_angle(a, FLAP_SLOPES, flap_rad) * (cl - a[CL_REFERENCE])
