@@ -18,6 +18,7 @@ from wringout.airplane.beliefs import Beliefs
 from wringout.airplane.limits import Exceedance
 from wringout.airspeed import calibrated_from_true, true_from_calibrated
 from wringout.atmosphere import density_kgm3
+from wringout.methods.level_deceleration.ballooning import ballooned, ballooning
 from wringout.methods.level_deceleration.build import runs_from_recording
 from wringout.methods.level_deceleration.by_hand import hand_results
 from wringout.methods.level_deceleration.run import (
@@ -32,6 +33,7 @@ from wringout.methods.level_deceleration.run import (
     indicated_speeds,
     knots,
     motion_start_s,
+    travel_time,
     true_entries_mps,
 )
 from wringout.methods.level_deceleration.words import deceleration_card, deceleration_guard
@@ -97,7 +99,7 @@ class LevelDeceleration:
         return list(worst.values())
 
     def nuisances(self, run: DecelerationRun, beliefs: Beliefs) -> tuple[Nuisance, ...]:
-        """Entry speed as read, how well it was settled, the clock of each mark, and the unseen part of the climb.
+        """Entry speed as read, how well it was settled, the clock of each mark, and the unseen parts of the height.
 
         Where no speed was read before the device moved, the entry speed may be 1 kt more off for each second's delay.
         """
@@ -111,6 +113,7 @@ class LevelDeceleration:
             Nuisance("propeller", 0.0, 1.0, "propeller at this power"),
             Nuisance("run to run", 0.0, RUN_TO_RUN, "run-to-run scatter", f"{KEY}, {run.moves[0].device}"),
             *marks,
+            *ballooning(run),
         )
 
     def observed(self, run: DecelerationRun) -> FloatArray:
@@ -224,7 +227,13 @@ def true_airspeeds(run: DecelerationRun, rows: FloatArray, nuisances: FloatArray
         np.array([positions for _, positions in flap]),
         out,
     )
-    return out
+    last = 5 + len(run.moves)
+    marks, heights = nuisances[:, 5:last], nuisances[:, last:]
+    moves = [
+        (move.select_s + marks[:, i], np.array([travel_time(row, move) for row in moved]))
+        for i, move in enumerate(run.moves)
+    ]
+    return ballooned(out, times_s, heights, moves)
 
 
 def with_propeller(row: FloatArray, deviation: float) -> FloatArray:

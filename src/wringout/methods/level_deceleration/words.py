@@ -29,11 +29,15 @@ def deceleration_card(words: dict[str, str]) -> Card:
         steps=(
             "The second person starts the clock and calls the stable entry speed twice, ten seconds apart",
             f'Select {device} {target}; call the moment the handle moves ("{device} {target}") and the moment it stops',
-            "Do not touch power, mixture or rpm; hold altitude with pitch, trim as needed",
+            "Do not touch power, mixture or rpm; hold altitude with pitch, most of all as the device moves",
             "Read the airspeed about every six seconds, as whole knots, until it has not changed for 30 seconds",
             'Call "stable", read altitude and temperature, then recover to clean cruise',
         ),
-        readings=("time and airspeed, about every 6 s", "altitude at entry and end", "transit time of the device"),
+        readings=(
+            "time and airspeed, about every 6 s",
+            "altitude at entry and end, and the furthest from it",
+            "transit time of the device",
+        ),
         stop_conditions=(
             "Airspeed within 10 kt of the stall speed for the configuration, or the first sign of buffet or warning",
             "Altitude more than 100 ft from entry altitude, or below the planned floor",

@@ -18,6 +18,7 @@ from wringout.airplane import vector as v
 from wringout.airplane.beliefs import Beliefs
 from wringout.airspeed import true_from_calibrated
 from wringout.atmosphere import density_kgm3
+from wringout.methods.level_deceleration.ballooning import climbed_sd_mps
 from wringout.methods.level_deceleration.method import METHOD as SINGLE
 from wringout.methods.level_deceleration.run import (
     SEEN_CLIMB_SD_MPS,
@@ -163,9 +164,13 @@ def _inputs(pair: Pair, beliefs: Beliefs) -> dict[str, tuple[float, float]]:
     for name, trend, mass in zip((FIRST, SECOND), (pair.first, pair.second), masses, strict=True):
         weights = np.mean(trend.basis(pair.speeds) / pressure[:, None], axis=0)
         inputs[name] = (0.0, mass * trend.weighted_sd(weights))
-    seen = has_altitude(pair.run)
-    climb = SEEN_CLIMB_SD_MPS if seen else climb_sd_mps(pair.run)
-    return {**inputs, CLIMBS[0]: (0.0, climb), CLIMBS[1]: (0.0, climb)}
+    run = pair.run
+    climb = SEEN_CLIMB_SD_MPS if has_altitude(run) else climb_sd_mps(run)
+    turned = run.moves[1].select_s
+    lengths = turned - run.moves[0].select_s, float(run.time_s[-1]) - turned
+    for name, move, length_s in zip(CLIMBS, run.moves, lengths, strict=True):
+        inputs[name] = (0.0, math.hypot(climb, climbed_sd_mps(run, move, length_s)))
+    return inputs
 
 
 def _dofs(pair: Pair) -> dict[str, float]:

@@ -87,7 +87,7 @@ class OutAndBack:
         turned = run.moves[1].select_s + named["mark 2"]
         before = times_s[times_s < turned]
         first = SINGLE.true_airspeed(run, row, nuisance, np.append(before, turned))
-        second = self._second_leg(run, row, named, nuisance[-2:], float(first[-1]), turned, times_s[times_s >= turned])
+        second = self._second_leg(run, row, named, nuisance[5:7], float(first[-1]), turned, times_s[times_s >= turned])
         return np.concatenate([first[:-1], second])
 
     def _second_leg(

@@ -26,7 +26,8 @@ def pair_card(words: dict[str, str]) -> Card:
         steps=(
             "The second person starts the clock and calls the stable entry speed twice, ten seconds apart",
             f'Select {device} {target}; call the moment the handle moves ("{device} {target}") and the moment it stops',
-            "Hold altitude with pitch; read the airspeed about every six seconds until it has settled for 30 seconds",
+            "Hold altitude with pitch, most of all as the device moves; read the airspeed about every six seconds "
+            "until it has settled for 30 seconds",
             f'Select {device} up without touching power, mixture or rpm; call "{device} up" and the moment it stops',
             "Read on every six seconds while it accelerates, until it is within 3 kt of the entry speed",
             "Read altitude, temperature, manifold pressure and rpm again",
@@ -34,7 +35,7 @@ def pair_card(words: dict[str, str]) -> Card:
         readings=(
             "time and airspeed, about every 6 s, both ways",
             "manifold pressure and rpm before, between and after",
-            "transit time of the device each way, altitude at both ends",
+            "transit time of the device each way, altitude at both ends and the furthest from it",
         ),
         stop_conditions=(
             "Airspeed within 10 kt of the stall speed for the configuration, or the first sign of buffet or warning",
