@@ -96,10 +96,17 @@ class PlainGoAround:
         for _ in range(4):
             u -= (u * u * (u - flown) - k) / (u * (3.0 * u - 2.0 * flown))
         gain = a[v.EFFICIENCY_SLOPE] * rho * 4.0 * a[v.DISK_AREA] / math.pi * (flown * flown - speed * speed)
-        return max(watts / u + (gain if fixed else 0.0), 0.0)
+        return max((watts / u + (gain if fixed else 0.0)) * self.bend(speed), 0.0)
+
+    def bend(self, speed: float) -> float:
+        ref = self.a[v.EFFICIENCY_SPEED]
+        flown = max(speed, 0.4 * ref)
+        x = 2.0 * (flown - ref) / (flown + ref)
+        return 1.0 + self.a[v.THRUST_BEND] * x * x * (1.0 - x * x)
 
     def power_for(self, pull: float, speed: float, rho: float) -> float:
         a = self.a
+        pull /= self.bend(speed)
         if a[v.PROPELLER_LAW] > 0.5:
             ref = a[v.EFFICIENCY_SPEED]
             pull -= a[v.EFFICIENCY_SLOPE] * rho * 4.0 * a[v.DISK_AREA] / math.pi * (ref * ref - speed * speed)

@@ -109,6 +109,7 @@ SPREADS = [
 ADDED = [
     ("`[propulsion]`", "disk_efficiency", "0.8", "disk_efficiency", "[propulsion]"),
     ("`[propulsion]`", "efficiency_slope", "0.1", "efficiency_slope", "[propulsion]"),
+    ("`[propulsion]`", "thrust_bend", "0.2", "thrust_bend", "[propulsion]"),
     ("`[drag]`", "clean_slope", "2 ft2", "clean_slope", "[drag]"),
     ("`[drag]`", "interaction", "0.4", "interaction", "[drag]"),
     ("`[drag]`", "door_bump", "0.2", "door_bump", "[drag]"),
@@ -158,6 +159,8 @@ def test_beliefs_that_stand_when_nothing_is_written() -> None:
         value, sd = (float(part) for part in said.split(" ± "))
         assert said in cells
         assert (prior(beliefs, "efficiency_slope").value, prior(beliefs, "efficiency_slope").sd) == (value, sd)
+    bend = prior(smallest, "thrust_bend")
+    assert TABLES["`[propulsion]`"]["thrust_bend"][2] == f"{bend.value:g} ± {bend.sd:g}"
     span = prior(smallest, "span_efficiency")
     assert TABLES["`[drag]`"]["span_efficiency"][2] == f"{span.value:g} ± {span.sd:g}"
     lift = prior(smallest, "cl_max")

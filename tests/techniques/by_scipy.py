@@ -57,6 +57,12 @@ class Airplane:
         diameter = 2 * math.sqrt(r[v.DISK_AREA] / math.pi)
         return float(r[v.EFFICIENCY_SLOPE] * rho * diameter**2 * (r[v.EFFICIENCY_SPEED] ** 2 - speed**2))
 
+    def bend(self, speed: float) -> float:
+        """Return the factor by which thrust leaves its law."""
+        ratio = max(speed / self.row[v.EFFICIENCY_SPEED], 0.4)
+        square = (2 * (ratio - 1) / (ratio + 1)) ** 2
+        return float(1 + self.row[v.THRUST_BEND] * (square - square**2))
+
     def lever(self, speed: float) -> float:
         return float(max(speed / self.row[v.EFFICIENCY_SPEED], 0.4) ** self.row[v.EFFICIENCY_SLOPE])
 
@@ -69,10 +75,11 @@ class Airplane:
         """Return thrust for the power at the disk at the reference speed."""
         if self.row[v.PROPELLER_LAW] == 1:
             at_reference = self.ideal_thrust(power, self.row[v.EFFICIENCY_SPEED], rho)
-            return max(at_reference + self.fixed_pitch_gain(speed, rho), 0.0)
-        return self.ideal_thrust(power * self.lever(speed), speed, rho)
+            return max((at_reference + self.fixed_pitch_gain(speed, rho)) * self.bend(speed), 0.0)
+        return max(self.ideal_thrust(power * self.lever(speed), speed, rho) * self.bend(speed), 0.0)
 
     def power_for(self, pull: float, speed: float, rho: float) -> float:
+        pull /= self.bend(speed)
         if self.row[v.PROPELLER_LAW] == 1:
             return self.disk_power(pull - self.fixed_pitch_gain(speed, rho), self.row[v.EFFICIENCY_SPEED], rho)
         return self.disk_power(pull, speed, rho) / self.lever(speed)

@@ -44,6 +44,8 @@ def random_row(rng: np.random.Generator) -> FloatArray:
     row[v.FLAP_SLOPES + 1], row[v.FLAP_SLOPES + 2] = rng.uniform(-0.5, 1.0, 2) * SQUARE_FOOT
     row[v.FLAP_FLOORS + 1], row[v.FLAP_FLOORS + 2] = (0.9, 1.1) * row[v.F_FLAPS + 1 : v.F_FLAPS + 3] * rng.random(2)
     row[v.MASS_FACTOR] = rng.uniform(0.97, 1.03)
+    own = np.random.default_rng(int(1e9 * row[v.F_CLEAN]))  # dice of its own: the rest stays as it was drawn before
+    row[v.THRUST_BEND] = own.uniform(-0.8, 0.8)
     return row
 
 

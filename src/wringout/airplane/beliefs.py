@@ -138,6 +138,7 @@ SCALAR_COLUMNS: Mapping[str, int] = {
     "interaction": v.KAPPA,
     "disk_efficiency": v.DISK_EFFICIENCY,
     "efficiency_slope": v.EFFICIENCY_SLOPE,
+    "thrust_bend": v.THRUST_BEND,
     "rated_power": v.RATED_POWER,
     "gear_down_time": v.GEAR_DOWN_TIME,
     "gear_up_time": v.GEAR_UP_TIME,

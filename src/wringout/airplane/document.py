@@ -41,6 +41,7 @@ class PropulsionSection(_Section):
     aspiration: Literal["normal", "flat rated"] = "normal"
     disk_efficiency: Quantity = "0.82 ± 0.05"
     efficiency_slope: Quantity | None = None
+    thrust_bend: Quantity | None = None
 
 
 class BestGlideSection(_Section):

@@ -21,6 +21,7 @@ from wringout.airplane.textbook import (
     FLAT_RATED,
     PROPELLER_SLOPE,
     SPAN_EFFICIENCY,
+    THRUST_BEND,
     lift_slope_per_rad,
     polar_from_best_glide,
 )
@@ -246,10 +247,16 @@ def _power_parameters(document: AirplaneDocument, read: FieldReader) -> list[Par
             text, "number", "propulsion.efficiency_slope", "0.1 ± 0.15", PROPELLER_SLOPE[section.propeller].kind, 0.5
         )
     )
+    bend = (
+        THRUST_BEND
+        if section.thrust_bend is None
+        else read.prior(section.thrust_bend, "number", "propulsion.thrust_bend", "0 ± 0.6", "normal", 0.5)
+    )
     rated = read.prior(section.rated_power, "power", "propulsion.rated_power", "230 ± 5 hp", "lognormal", 0.03)
     disk = read.efficiency(section.disk_efficiency, "propulsion.disk_efficiency", "0.82 ± 0.05", 0.06)
     return [
         Parameter("efficiency_slope", "propeller slope with speed", slope),
+        Parameter("thrust_bend", "bend of thrust with speed", bend),
         Parameter("disk_efficiency", "propeller efficiency beyond the ideal disk", disk),
         Parameter("rated_power", "rated power", rated, "hp"),
     ]

@@ -48,6 +48,7 @@ _FIELDS = {
     "span_efficiency": ("drag", "span_efficiency", ""),
     "clean_slope": ("drag", "clean_slope", "ft2"),
     "efficiency_slope": ("propulsion", "efficiency_slope", ""),
+    "thrust_bend": ("propulsion", "thrust_bend", ""),
     "disk_efficiency": ("propulsion", "disk_efficiency", ""),
     "rated_power": ("propulsion", "rated_power", "hp"),
 }

@@ -30,6 +30,7 @@ MOVED = (
     "span_efficiency",
     "clean_slope",
     "efficiency_slope",
+    "thrust_bend",
     "rated_power",
     "disk_efficiency",
 )

@@ -20,6 +20,7 @@ PROPELLER_SLOPE = {
     "constant speed": Prior(0.10, 0.15, "normal", "propeller losses grow at low speed; width judged, no source"),
     "fixed pitch": Prior(0.040, 0.020, "lognormal", "propeller polar of light airplanes; from memory, wide, no source"),
 }
+THRUST_BEND = Prior(0.0, 0.6, "normal", "-0.7 to 0.4 with propellers of the JSBSim library, else judged; no source")
 
 
 def lift_slope_per_rad(aspect_ratio: float) -> float:

@@ -44,7 +44,8 @@ CL_MAXES: Final = F_FLAPS + MAX_SETTINGS
 FLAP_SLOPES: Final = CL_MAXES + MAX_SETTINGS  # m2 per unit CL, change of the flap's area with lift coefficient
 FLAP_FLOORS: Final = FLAP_SLOPES + MAX_SETTINGS  # m2, what a flap's area does not fall below, however much lift
 CLEAN_SLOPE: Final = FLAP_FLOORS + MAX_SETTINGS  # m2 per unit CL: how the clean area departs from a parabola
-SIZE: Final = CLEAN_SLOPE + 1
+THRUST_BEND: Final = CLEAN_SLOPE + 1  # how thrust leaves its law with speed; see forces.thrust_bend
+SIZE: Final = THRUST_BEND + 1
 
 FloatArray = NDArray[np.float64]
 

@@ -22,6 +22,7 @@ _NAMES = {
     "interaction": marked("what gear and flaps do to each other"),
     "disk_efficiency": marked("propeller efficiency"),
     "efficiency_slope": marked("how the propeller's efficiency falls with speed"),
+    "thrust_bend": marked("how thrust bends with speed"),
     "rated_power": marked("engine power"),
     "gear_up_time": marked("travel time of the gear"),
     "flap_up_time": marked("travel time of the flaps"),

@@ -17,6 +17,7 @@ import numpy as np
 from wringout.airplane import forces
 from wringout.airplane.beliefs import Beliefs
 from wringout.atmosphere import density_kgm3
+from wringout.methods.level_deceleration.ballooning import climbed_sd_mps
 from wringout.methods.level_deceleration.run import (
     SETTLING_SD_MPS2,
     DecelerationRun,
@@ -95,7 +96,15 @@ def _settled(run: DecelerationRun, true_mps: FloatArray, beliefs: Beliefs) -> _S
     return _Settled(speed, (slope, slope_sd), last - spread, last)
 
 
-LEANED_ON = ("clean_area", "span_efficiency", "clean_slope", "glide_ratio", "glide_speed", "efficiency_slope")
+LEANED_ON = (
+    "clean_area",
+    "span_efficiency",
+    "clean_slope",
+    "glide_ratio",
+    "glide_speed",
+    "efficiency_slope",
+    "thrust_bend",
+)
 """Parameters of the airplane that the hand methods take from what was believed before flight."""
 
 
@@ -179,7 +188,9 @@ def _start_slope(
 
     entry_ias = _mean_before(run, run.ias_mps)
     per_ias = entry[0] / entry_ias  # true over indicated speed, for the dial bias
-    climb = mean_climb(run, float(run.time_s[window][0]), float(run.time_s[window][-1]))
+    first, last = float(run.time_s[window][0]), float(run.time_s[window][-1])
+    climbed, climb_sd = mean_climb(run, first, last)
+    climb = climbed, math.hypot(climb_sd, climbed_sd_mps(run, move, last - first))
 
     def area(**x: float) -> float:
         at, before = speed - per_ias * x["dial_bias"], x["entry_speed"] - per_ias * x["dial_bias"]
@@ -193,7 +204,6 @@ def _start_slope(
         **_common_inputs(run, entry, beliefs),
     }
     value = _in_square_feet(propagate(area, inputs, "m2"))
-    window_s = run.time_s[window][-1] - run.time_s[window][0]
     change = "fell" if line.slope < 0.0 else "rose"
     return HandResult(
         "start slope",
@@ -202,8 +212,9 @@ def _start_slope(
         True,
         value,
         speed,
-        f"Over the first {window_s:.0f} s after the travel the speed {change} at {abs(line.slope) / KNOT:.2f} kt/s: "
-        "mass times that, with the thrust that has opened since entry, over dynamic pressure.",
+        f"Over the first {last - first:.0f} s after the travel the speed {change} at "
+        f"{abs(line.slope) / KNOT:.2f} kt/s: mass times that, with the thrust that has opened since entry, over "
+        "dynamic pressure.",
     )
 
 

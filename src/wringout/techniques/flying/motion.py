@@ -73,6 +73,7 @@ class Case(NamedTuple):
     reference_speed: float
     per_reference_speed: float
     polar: float
+    thrust_bend: float
     start_power: float
     full_power: float
     full_power_slope: float
@@ -209,8 +210,9 @@ def thrust_at(c: Case, power: float, true_speed: float, height: float) -> Pull:
     """Return propeller thrust, N, never negative, by the laws of `wringout.airplane.forces.thrust`, and its slope.
 
     Constant speed: disk power follows ``(V / V_ref)^n``, held below 0.4 V_ref, and the disk is ideal, ``T = P / u``.
-    Fixed pitch: ideal at V_ref, and a straight propeller polar away from it. With ``z = V / u`` the slope of the ideal
-    disk is ``T / V (n (2 - z) - z) / (3 - 2 z)``; a parabola stands for ``1 / (3 - 2 z)``, to 2 per cent.
+    Fixed pitch: ideal at V_ref, and a straight propeller polar away from it. Either is bent, ``1 + c x^2 (1 - x^2)``.
+    With ``z = V / u`` the slope of the ideal disk is ``T / V (n (2 - z) - z) / (3 - 2 z)``; a parabola stands for
+    ``1 / (3 - 2 z)``, to 2 per cent.
     """
     real = type(true_speed)
     zero, one = real(0.0), real(1.0)
@@ -231,9 +233,14 @@ def thrust_at(c: Case, power: float, true_speed: float, height: float) -> Pull:
     leaning = polar * (c.reference_speed * c.reference_speed - speed * speed)
     part_of = real(0.436) + z * (real(-0.325) + z * real(0.866))
     ideal = pull * per_speed * part_of * (real(0.5) * c.powers * (real(2.0) - z) - z)
-    slope = real(-2.0) * polar * speed if fixed else ideal
+    straight, slope = pull + (leaning if fixed else zero), real(-2.0) * polar * speed if fixed else ideal
+    x, per_both = part + part, of_all * speed
+    y, lean = x * x, c.thrust_bend * x
+    bend = one + lean * x * (one - y)
+    leaned = lean * (one - (y + y)) * (c.reference_speed * (per_both * per_both))
+    slope = slope * bend + straight * (real(8.0) * leaned)
     running = one if watts > zero else zero
-    return Pull(max(pull + (leaning if fixed else zero), zero) * running, slope * running)
+    return Pull(max(straight * bend, zero) * running, slope * running)
 
 
 @inlined

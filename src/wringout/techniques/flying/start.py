@@ -109,6 +109,7 @@ def case_at(b: FloatArray, lane: int, stride: int) -> Case:
         b[41 * stride + lane],
         b[42 * stride + lane],
         b[43 * stride + lane],
+        b[44 * stride + lane],
     )
 
 
@@ -205,6 +206,7 @@ def _fill_case(a: FloatArray, p: FloatArray, c: FloatArray, weight: float, s: Fl
         reference_speed=a[v.EFFICIENCY_SPEED],
         per_reference_speed=1.0 / a[v.EFFICIENCY_SPEED],
         polar=polar,
+        thrust_bend=a[v.THRUST_BEND],
         start_power=0.0,
         full_power=full,
         full_power_slope=full_slope,

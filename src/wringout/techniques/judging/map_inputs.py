@@ -22,6 +22,7 @@ _FELT = (
     "interaction",
     "disk_efficiency",
     "efficiency_slope",
+    "thrust_bend",
     "rated_power",
     "gear_up_time",
     "flap_up_time",

@@ -117,6 +117,7 @@ _RUNS: Mapping[str, Measured] = {
     "flap_floor": Measured("level deceleration", f"{_FLAPS_OUT} from a slow entry"),
     "disk_efficiency": Measured("level acceleration", "accelerate level with full power"),
     "efficiency_slope": Measured("level acceleration", "accelerate level with full power over a wide range of speeds"),
+    "thrust_bend": Measured("level acceleration", "accelerate level with full power over a wide range of speeds"),
     "rated_power": Measured("climb", "climb steadily with full power"),
     "gear_up_time": Measured("transit timing", "time the gear going up"),
     "gear_down_time": Measured("transit timing", "time the gear going down"),
