@@ -102,7 +102,8 @@ class PlainGoAround:
         ref = self.a[v.EFFICIENCY_SPEED]
         flown = max(speed, 0.4 * ref)
         x = 2.0 * (flown - ref) / (flown + ref)
-        return 1.0 + self.a[v.THRUST_BEND] * x * x * (1.0 - x * x)
+        square = min(x * x, 1.0)
+        return 1.0 + self.a[v.THRUST_BEND] * square * (1.0 - square)
 
     def power_for(self, pull: float, speed: float, rho: float) -> float:
         a = self.a

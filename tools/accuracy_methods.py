@@ -39,7 +39,7 @@ GEAR, FLAPS = ("gear",), ("gear", "half", "full")
 DEVICES = {"L17": FLAPS, "pc7": FLAPS, "c310": GEAR}
 PAIRED = {"L17": FLAPS, "pc7": GEAR, "c310": GEAR}
 BARS = {"runs": 5.0, "pairs": 3.0, "CD0": 5.0, "k": 5.0, "stall": 1.0, "best": 3.0}
-MANY, HASTILY, ROUGH, QUICK = 40, 20, 10, 2
+MANY, HASTILY, ROUGH, QUICK = 40, 20, 16, 2
 PITCHES: tuple[Pitch, ...] = ("speed", "attitude")
 
 

@@ -54,6 +54,7 @@ TRUTH: Mapping[str, float] = {
     "cl_share.1": 0.48 / 0.65,
     "stall_rate_slope": -0.03,
     "efficiency_slope": 0.16,
+    "thrust_bend": -0.25,
     "disk_efficiency": 0.80,
     "rated_power": 226.0 * HORSEPOWER,
     "flap_down_time": 6.3,

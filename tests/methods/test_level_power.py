@@ -99,7 +99,7 @@ def test_line_recovers_the_polar_when_the_propeller_is_as_believed() -> None:
     assert found["span efficiency, clean"].value.value == pytest.approx(0.70, abs=0.005)
     assert {"disk efficiency", "power setting"} <= set(found["drag area, clean"].value.budget)
     low, high = found["drag area, clean"].value.interval()
-    assert 0.3 < high - low < 3.0
+    assert 0.3 < high - low < 4.0  # the believed propeller, bend and all, is most of it
     # The level speed at 65 % of 230 hp, by an own solution at maximum weight and sea level with the mean efficiency.
     result = found["speed at 65%, clean"]
     eta = float(result_efficiency(found))
@@ -166,7 +166,9 @@ def test_one_wrong_power_is_named_and_left_out() -> None:
 
 
 def test_intervals_hold_the_truth_about_as_often_as_they_say() -> None:
-    text = QUILLBACK.replace('rated_power = "230 hp"', 'rated_power = "230 hp"\nefficiency_slope = "0.1 ± 0.05"')
+    text = QUILLBACK.replace(
+        'rated_power = "230 hp"', 'rated_power = "230 hp"\nefficiency_slope = "0.1 ± 0.05"\nthrust_bend = "0 ± 0.3"'
+    )
     beliefs = quillback(text + '\n[instrument]\nbias = "0 ± 1 kt"\n')
     run, row = run_of(text_of(OwnAirplane()), beliefs), beliefs.prior_row()
     rng, within = np.random.default_rng(3), 0
@@ -174,7 +176,7 @@ def test_intervals_hold_the_truth_about_as_often_as_they_say() -> None:
         candidate = row.copy()
         candidate[v.IAS_BIAS], candidate[v.MASS_FACTOR] = rng.normal(0, KT), rng.normal(1, 0.01)
         candidate[v.DISK_EFFICIENCY] *= math.exp(rng.normal(0, 0.05 / 0.82))
-        candidate[v.EFFICIENCY_SLOPE] = rng.normal(0.1, 0.05)
+        candidate[v.EFFICIENCY_SLOPE], candidate[v.THRUST_BEND] = rng.normal(0.1, 0.05), rng.normal(0.0, 0.3)
         low, high = by_hand(METHOD.simulate(run, candidate, beliefs, rng), beliefs)["drag area, clean"].value.interval()
         within += low <= 3.9 <= high
     # Binomial, 80 of 0.95: 69 to 80 holds 99.8 % of the time.

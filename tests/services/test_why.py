@@ -25,7 +25,7 @@ BELIEFS = airplane_from_document(parse_airplane(AIRPLANE, "airplane.toml"), "air
 
 
 def flown(procedure: str, score: str) -> Matchup:
-    plan, rng = plan_of(usual_plan(procedure), BELIEFS), np.random.default_rng(5)
+    plan, rng = plan_of(usual_plan(procedure), BELIEFS), np.random.default_rng(6)
     rows = np.array([BELIEFS.row_from_latent(rng.standard_normal(len(BELIEFS.parameters))) for _ in range(12)])
     law = Law.LEVEL_THEN_CLIMB if Law.LEVEL_THEN_CLIMB in plan.laws else plan.laws[0]
     asked = replace(Thresholds(), score=score, difference=5.0)

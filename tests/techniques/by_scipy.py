@@ -60,7 +60,7 @@ class Airplane:
     def bend(self, speed: float) -> float:
         """Return the factor by which thrust leaves its law."""
         ratio = max(speed / self.row[v.EFFICIENCY_SPEED], 0.4)
-        square = (2 * (ratio - 1) / (ratio + 1)) ** 2
+        square = min((2 * (ratio - 1) / (ratio + 1)) ** 2, 1.0)
         return float(1 + self.row[v.THRUST_BEND] * (square - square**2))
 
     def lever(self, speed: float) -> float:

@@ -175,7 +175,8 @@ def thrust_bend(a: FloatArray, speed: float) -> float:
     """
     flown = max(speed, 0.4 * a[EFFICIENCY_SPEED])
     x = 2.0 * (flown - a[EFFICIENCY_SPEED]) / (flown + a[EFFICIENCY_SPEED])
-    return 1.0 + a[THRUST_BEND] * x * x * (1.0 - x * x)
+    square = min(x * x, 1.0)
+    return 1.0 + a[THRUST_BEND] * square * (1.0 - square)
 
 
 @njit(cache=True, error_model="numpy")

@@ -28,7 +28,7 @@ NOISE_PRIOR_READINGS = 10.0
 MOST_ROUNDS = 6
 ROBUST_ROUNDS = 3
 ROBUST_SCALE = 2.0
-ROUGHLY, EXACTLY = 0.05, 1.0e-5
+ROUGHLY, EXACTLY = 0.05, 1.0e-7
 """How still the fit must stand, in posterior standard deviations, between rounds and at the end."""
 WIDTHS_SEED = 1
 CLEARLY = 4.0

@@ -25,6 +25,8 @@ MOST_DAMPING = 1.0e12
 ROUNDING = 1.0e-11
 COARSE = 0.02
 """Length of a step, in standard deviations, below which failing to improve is put down to coarse slopes."""
+FINE = 1.0e-3
+"""Length of a step below which only its halving counts: the cost is too flat there to be a judge."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,9 +119,11 @@ def solve(
     """Return the unknowns of least squares, and there the residuals with slopes of a place within ``tolerance``.
 
     It is settled when the next step is shorter than ``tolerance`` standard deviations by the information there (its
-    square is what the cost would fall by). Where slopes by differences are too coarse for that, a step shorter than
-    COARSE that no longer helps, or is no shorter than the one before, ends it as well. ``known`` is the linearisation
-    at ``start`` if it is there already. Raises FitError when the fit runs away or does not settle.
+    square is what the cost would fall by). Steps below FINE that halve at least are taken whatever the cost says:
+    slopes by differences lead to a place a hair beside its least, the same on every processor. Where they are too
+    coarse for that, a step shorter than COARSE that no longer helps, or is no shorter than the one before, ends it as
+    well. ``known`` is the linearisation at ``start`` if it is there already. Raises FitError when the fit runs away or
+    does not settle.
     """
     z, here = np.array(start), system.linear(start) if known is None else known
     cost = _cost(system.prior, z, here.residuals)
@@ -134,7 +138,8 @@ def solve(
         there = _tried(system, z + moved)
         after = np.inf if there is None else _cost(system.prior, z + moved, there)
         gain = (cost - after) / max(size**2 + 2.0 * damping * float(scale @ moved**2), 1e-300)
-        if there is not None and (gain > LEAST_GAIN or (size < tolerance and after <= cost)):
+        sinking = size < FINE and size < 0.5 * last
+        if there is not None and (gain > LEAST_GAIN or sinking or (size < tolerance and after <= cost)):
             z, cost = z + moved, after
             if size < tolerance or last <= size < COARSE:
                 return z, here.at(there)

@@ -12,6 +12,8 @@ GRAVITY = 9.80665
 STEP_S = 2.0
 GEAR_STEP_S = 0.5
 FLAP_STEP_S = 0.1
+SLOWEST_MPS = 15.0
+"""Speed is held here below, where the model has no meaning."""
 STANDS = 1.0e-9
 """Movement below this, of gear position or flap angle [rad], is rounding: a device that has arrived stands."""
 
@@ -87,8 +89,8 @@ def speed_history(
     The power stays as it was at entry, where thrust balanced drag but for ``entry_acceleration`` (m/s2) and the
     climb there. ``climb`` is the climb-rate polynomial about time 0. Classical fourth-order Runge-Kutta, steps of at
     most STEP_S that end where a device starts or stops, so that the answer is smooth in their times, and shorter ones
-    while it travels, since flap drag bends at every setting passed. Speed is held at 15 m/s below, where the model has
-    no meaning.
+    while it travels, since flap drag bends at every setting passed. Speed is held at SLOWEST_MPS
+    below.
     """
     start = times[0]
     weight = mass * GRAVITY
@@ -118,7 +120,7 @@ def speed_history(
                     a, v + 0.5 * h * k2, t + 0.5 * h, mass, density, power, climb, gear_t, gear_x, flap_t, flap_x
                 )
                 k4 = acceleration(a, v + h * k3, t + h, mass, density, power, climb, gear_t, gear_x, flap_t, flap_x)
-                v = max(v + h / 6.0 * (k1 + 2.0 * k2 + 2.0 * k3 + k4), 15.0)
+                v = max(v + h / 6.0 * (k1 + 2.0 * k2 + 2.0 * k3 + k4), SLOWEST_MPS)
                 t += h
             t = end
         out[i] = v

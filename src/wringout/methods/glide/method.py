@@ -31,7 +31,7 @@ class Glide(SteadyMethod):
     key = KEY
     title = "Glides"
     observed_unit = "ft/min"
-    ignores = UNHEEDED | {v.DISK_EFFICIENCY, v.EFFICIENCY_SLOPE, v.RATED_POWER, v.ALTITUDE_LAW}
+    ignores = UNHEEDED | {v.DISK_EFFICIENCY, v.EFFICIENCY_SLOPE, v.THRUST_BEND, v.RATED_POWER, v.ALTITUDE_LAW}
 
     def from_recording(
         self, key: str, recording: Recording, setup: dict[str, str], beliefs: Beliefs

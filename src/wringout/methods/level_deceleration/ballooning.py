@@ -2,7 +2,7 @@
 
 Flaps that go out lift the airplane before the pilot has pushed, and let it down as they come in; within a few seconds
 of the end of their travel it is back at its height. Nobody reads ten feet, but at 100 kt they are a knot: the height
-gained is speed lost, ``dV = -(g/V) h`` from ``h + V^2/2g``. So each move of a run has a height of its own, unknown
+gained is speed lost, since ``h + V^2/2g`` stays. So each move of a run has a height of its own, unknown
 within the band that was held.
 """
 
@@ -12,7 +12,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from wringout.methods.level_deceleration.run import DecelerationRun, Move
+from wringout.methods.level_deceleration.run import ALTITUDE_READING_SD_M, DecelerationRun, Move, has_altitude
+from wringout.methods.speed_history import SLOWEST_MPS
 from wringout.methods.types import FloatArray, Nuisance
 from wringout.recordings.types import Device
 from wringout.units import STANDARD_GRAVITY
@@ -24,8 +25,12 @@ SHARE_OF_BAND = {Device.FLAPS: 0.5, Device.GEAR: 0.25}
 
 
 def height_sd_m(run: DecelerationRun, move: Move) -> float:
-    """Return the standard deviation of the height that a move may have cost or gained at most, m."""
-    return SHARE_OF_BAND[move.device] * run.conditions.altitude_band_m
+    """Return the standard deviation of the height that a move may have cost or gained at most, m.
+
+    Where altitudes were read through the run, no more than one of them may be off.
+    """
+    within = SHARE_OF_BAND[move.device] * run.conditions.altitude_band_m
+    return min(within, ALTITUDE_READING_SD_M) if has_altitude(run) else within
 
 
 def ballooning(run: DecelerationRun) -> tuple[Nuisance, ...]:
@@ -56,4 +61,4 @@ def ballooned(
     heights = np.zeros_like(speeds_mps)
     for i, (begins_s, travels_s) in enumerate(moves):
         heights += heights_m[:, i, np.newaxis] * height_shares(times_s, begins_s, travels_s)
-    return np.asarray(speeds_mps - STANDARD_GRAVITY / speeds_mps * heights)
+    return np.asarray(np.sqrt(np.maximum(speeds_mps**2 - 2.0 * STANDARD_GRAVITY * heights, SLOWEST_MPS**2)))

@@ -17,7 +17,7 @@ import numpy as np
 from wringout.airplane import forces
 from wringout.airplane.beliefs import Beliefs
 from wringout.atmosphere import density_kgm3
-from wringout.methods.level_deceleration.ballooning import climbed_sd_mps
+from wringout.methods.level_deceleration.ballooning import BACK_S, climbed_sd_mps
 from wringout.methods.level_deceleration.run import (
     SETTLING_SD_MPS2,
     DecelerationRun,
@@ -84,7 +84,8 @@ def _settled(run: DecelerationRun, true_mps: FloatArray, beliefs: Beliefs) -> _S
     times = run.time_s[until]
     last = float(times[-1])
     start = max(min(last - SETTLED_WINDOW_S, float(times[-3:][0])), last - SETTLED_LONGEST_S)
-    window = until & (run.time_s >= start) & (run.time_s > run.moves[0].select_s + 20.0)
+    still = max(20.0, travel_time(beliefs.prior_row(), run.moves[0]) + BACK_S)
+    window = until & (run.time_s >= start) & (run.time_s > run.moves[0].select_s + still)
     if window.sum() < 3:
         return None
     slope = float(np.polyfit(run.time_s[window], true_mps[window], 1)[0])

@@ -194,7 +194,25 @@ METHOD = LevelDeceleration()
 
 
 def true_airspeeds(run: DecelerationRun, rows: FloatArray, nuisances: FloatArray, times_s: FloatArray) -> FloatArray:
-    """Return true airspeeds, m/s, shape (k, n), of k candidates at n rising times.
+    """Return true airspeeds, m/s, shape (k, n), of k candidates at n rising times, ballooning at each move."""
+    return with_heights(run, rows, nuisances, times_s, level_airspeeds(run, rows, nuisances, times_s))
+
+
+def with_heights(
+    run: DecelerationRun, rows: FloatArray, nuisances: FloatArray, times_s: FloatArray, level_mps: FloatArray
+) -> FloatArray:
+    """Return true airspeeds (k, n), m/s, from those without ballooning: each move has a height of its own."""
+    last = 5 + len(run.moves)
+    marks, heights = nuisances[:, 5:last], nuisances[:, last:]
+    moves = [
+        (move.select_s + marks[:, i], np.array([travel_time(row, move) for row in rows]))
+        for i, move in enumerate(run.moves)
+    ]
+    return ballooned(level_mps, times_s, heights, moves)
+
+
+def level_airspeeds(run: DecelerationRun, rows: FloatArray, nuisances: FloatArray, times_s: FloatArray) -> FloatArray:
+    """Return true airspeeds, m/s, shape (k, n), of k candidates at n rising times, with no ballooning.
 
     The motion starts in the entry configuration, at the first reading or where a device moved before it.
     """
@@ -227,13 +245,7 @@ def true_airspeeds(run: DecelerationRun, rows: FloatArray, nuisances: FloatArray
         np.array([positions for _, positions in flap]),
         out,
     )
-    last = 5 + len(run.moves)
-    marks, heights = nuisances[:, 5:last], nuisances[:, last:]
-    moves = [
-        (move.select_s + marks[:, i], np.array([travel_time(row, move) for row in moved]))
-        for i, move in enumerate(run.moves)
-    ]
-    return ballooned(out, times_s, heights, moves)
+    return out
 
 
 def with_propeller(row: FloatArray, deviation: float) -> FloatArray:

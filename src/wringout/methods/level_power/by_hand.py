@@ -33,12 +33,13 @@ from wringout.units import HORSEPOWER, KNOT, STANDARD_GRAVITY, to_si
 
 SHARES = (0.55, 0.65, 0.75)
 INDUCED, PARASITE = "scatter of the points, at zero speed", "scatter of the points, slope"
-BIAS, WEIGHT, CHART, EFFICIENCY, PROPELLER = (
+BIAS, WEIGHT, CHART, EFFICIENCY, PROPELLER, BEND = (
     "dial bias",
     "weight",
     "power setting",
     "disk efficiency",
     "propeller slope",
+    "bend of thrust",
 )
 
 
@@ -61,6 +62,7 @@ class Common:
     factor: float
     disk_efficiency: float
     slope: float
+    bend: float
 
 
 def thrust_power_w(points: SteadyPoints, x: Common, beliefs: Beliefs) -> tuple[FloatArray, ...]:
@@ -69,7 +71,7 @@ def thrust_power_w(points: SteadyPoints, x: Common, beliefs: Beliefs) -> tuple[F
     Thrust is that of the believed propeller at the stated shaft power, less what climbs or accelerates the airplane.
     """
     row = beliefs.prior_row()
-    row[v.EFFICIENCY_SLOPE] = x.slope
+    row[v.EFFICIENCY_SLOPE], row[v.THRUST_BEND] = x.slope, x.bend
     standard = beliefs.limits.max_mass_kg
     out = []
     for i, air in enumerate(level_airs(points, beliefs, x.bias_mps)):
@@ -100,13 +102,14 @@ def hand_results(run: SteadyRun, chart: Nuisance, reading_sd_w: FloatArray, beli
 
 
 def _inputs(chart: Nuisance, beliefs: Beliefs) -> dict[str, tuple[float, float]]:
-    keys = {BIAS: "ias_bias", WEIGHT: "mass_factor", EFFICIENCY: "disk_efficiency", PROPELLER: "efficiency_slope"}
+    keys = {BIAS: "ias_bias", WEIGHT: "mass_factor", EFFICIENCY: "disk_efficiency"}
+    keys |= {PROPELLER: "efficiency_slope", BEND: "thrust_bend"}
     priors = {name: beliefs.parameters[beliefs.index(key)].prior for name, key in keys.items()}
     return {CHART: (chart.mean, chart.sd), **{name: (prior.value, prior.sd) for name, prior in priors.items()}}
 
 
 def _common(x: Mapping[str, float]) -> Common:
-    return Common(x[BIAS], x[WEIGHT], x[CHART], x[EFFICIENCY], x[PROPELLER])
+    return Common(x[BIAS], x[WEIGHT], x[CHART], x[EFFICIENCY], x[PROPELLER], x[BEND])
 
 
 @dataclass(frozen=True, slots=True)

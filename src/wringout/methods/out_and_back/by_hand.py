@@ -13,12 +13,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from wringout.airplane import vector as v
 from wringout.airplane.beliefs import Beliefs
 from wringout.airspeed import true_from_calibrated
 from wringout.atmosphere import density_kgm3
-from wringout.methods.level_deceleration.ballooning import climbed_sd_mps
+from wringout.methods.level_deceleration.ballooning import ballooned, height_sd_m
 from wringout.methods.level_deceleration.method import METHOD as SINGLE
 from wringout.methods.level_deceleration.run import (
     SEEN_CLIMB_SD_MPS,
@@ -48,6 +49,7 @@ FIRST, SECOND, BIAS, WEIGHT, FUEL = (
     "fuel burnt between",
 )
 CLIMBS = ("climb, first leg", "climb, way back")
+BALLOONS = ("ballooning, first leg", "ballooning, way back")
 FUEL_SHARE = 0.2
 """Standard deviation of the fuel burnt between the legs, as a share of it (judged)."""
 
@@ -89,19 +91,16 @@ class Pair:
 
     def mean_area(self, x: Mapping[str, float]) -> float:
         """Return the mean area, m2, over the shared speeds, with the doubt of both legs' slopes as inputs."""
-        return float(self.areas(x).mean()) + self.sign * (x[SECOND] - x[FIRST])
+        slopes = self.sign * (x[SECOND] - x[FIRST])
+        return float(self.areas(x).mean()) + slopes + sum(x[name] for name in BALLOONS)
 
 
 def pair_of(run: OutAndBackRun, beliefs: Beliefs) -> Pair | str:
     """Return the fitted pair, or in words why there is none."""
     true, row = true_airspeeds(run, beliefs), beliefs.prior_row()
-    dial = float(np.hypot(beliefs.instrument.reading_sd_mps, run.whole_units_mps / math.sqrt(12.0)))
     per_ias = float(np.mean(true / run.ias_mps))
     legs, climbs = [], []
-    ends = (run.moves[1].select_s, float(run.time_s[-1]) + 1.0)
-    for move, end, name in zip(run.moves, ends, ("first leg", "way back"), strict=True):
-        inside = (run.time_s >= _arrival(row, move, beliefs)) & (run.time_s < end)
-        trend = speed_trend(run.time_s[inside], true[inside], dial * per_ias, beliefs.instrument.clock_sd_s)
+    for (inside, trend), name in zip(_legs(run, beliefs, true), ("first leg", "way back"), strict=True):
         if trend is None:
             return f"the {name} has {int(inside.sum())} readings after the travel, and five over ten seconds are needed"
         legs.append(trend)
@@ -126,6 +125,25 @@ def pair_of(run: OutAndBackRun, beliefs: Beliefs) -> Pair | str:
         float(row[v.SPAN]),
         float(row[v.OSWALD]),
     )
+
+
+def _legs(
+    run: OutAndBackRun, beliefs: Beliefs, true_mps: FloatArray
+) -> list[tuple[NDArray[np.bool_], SpeedTrend | None]]:
+    """Return which readings each leg has after its travel, and the trend of their true airspeeds; None of too few."""
+    row, out = beliefs.prior_row(), []
+    per_ias = float(np.mean(true_mps / run.ias_mps))
+    for move, end in zip(run.moves, (run.moves[1].select_s, float(run.time_s[-1]) + 1.0), strict=True):
+        inside = (run.time_s >= _arrival(row, move, beliefs)) & (run.time_s < end)
+        out.append((inside, _trend(run.time_s[inside], true_mps[inside], per_ias, run, beliefs)))
+    return out
+
+
+def _trend(
+    times_s: FloatArray, true_mps: FloatArray, per_ias: float, run: OutAndBackRun, beliefs: Beliefs
+) -> SpeedTrend | None:
+    dial = float(np.hypot(beliefs.instrument.reading_sd_mps, run.whole_units_mps / math.sqrt(12.0)))
+    return speed_trend(times_s, true_mps, dial * per_ias, beliefs.instrument.clock_sd_s)
 
 
 def true_airspeeds(run: DecelerationRun, beliefs: Beliefs) -> FloatArray:
@@ -164,13 +182,32 @@ def _inputs(pair: Pair, beliefs: Beliefs) -> dict[str, tuple[float, float]]:
     for name, trend, mass in zip((FIRST, SECOND), (pair.first, pair.second), masses, strict=True):
         weights = np.mean(trend.basis(pair.speeds) / pressure[:, None], axis=0)
         inputs[name] = (0.0, mass * trend.weighted_sd(weights))
-    run = pair.run
-    climb = SEEN_CLIMB_SD_MPS if has_altitude(run) else climb_sd_mps(run)
-    turned = run.moves[1].select_s
-    lengths = turned - run.moves[0].select_s, float(run.time_s[-1]) - turned
-    for name, move, length_s in zip(CLIMBS, run.moves, lengths, strict=True):
-        inputs[name] = (0.0, math.hypot(climb, climbed_sd_mps(run, move, length_s)))
-    return inputs
+    climb = SEEN_CLIMB_SD_MPS if has_altitude(pair.run) else climb_sd_mps(pair.run)
+    inputs |= dict.fromkeys(CLIMBS, (0.0, climb))
+    return inputs | {
+        name: (0.0, mass * sd)
+        for name, mass, sd in zip(BALLOONS, masses, _ballooning_sds(pair, beliefs, pressure), strict=True)
+    }
+
+
+def _ballooning_sds(pair: Pair, beliefs: Beliefs, pressure: FloatArray) -> list[float]:
+    """Return what the height off at each move may do to the mean of its leg's acceleration over q, m2/kg.
+
+    The leg's trend is fitted again to the readings of the same leg with the standard deviation of that height in them.
+    """
+    run, row = pair.run, beliefs.prior_row()
+    true, out = true_airspeeds(run, beliefs), []
+    for (inside, trend), move in zip(_legs(run, beliefs, true), run.moves, strict=True):
+        travel = np.array([travel_time(row, move)])
+        height = np.array([[height_sd_m(run, move)]])
+        times = run.time_s[inside]
+        raised = ballooned(true[np.newaxis, inside], times, height, [(np.array([move.select_s]), travel)])[0]
+        again = _trend(times, raised, pair.per_ias, run, beliefs)
+        change = (
+            0.0 if again is None or trend is None else again.acceleration(pair.speeds) - trend.acceleration(pair.speeds)
+        )
+        out.append(abs(float(np.mean(change / pressure))))
+    return out
 
 
 def _dofs(pair: Pair) -> dict[str, float]:

@@ -17,7 +17,12 @@ from wringout.airplane.limits import Exceedance
 from wringout.airspeed import calibrated_from_true
 from wringout.atmosphere import density_kgm3
 from wringout.methods.level_deceleration.method import METHOD as SINGLE
-from wringout.methods.level_deceleration.method import with_device_scaled, with_propeller
+from wringout.methods.level_deceleration.method import (
+    level_airspeeds,
+    with_device_scaled,
+    with_heights,
+    with_propeller,
+)
 from wringout.methods.level_deceleration.run import (
     climb_polynomial,
     indicated_speeds,
@@ -86,9 +91,10 @@ class OutAndBack:
         named = dict(zip((n.key for n in self.nuisances(run, beliefs)), nuisance.tolist(), strict=True))
         turned = run.moves[1].select_s + named["mark 2"]
         before = times_s[times_s < turned]
-        first = SINGLE.true_airspeed(run, row, nuisance, np.append(before, turned))
+        first = level_airspeeds(run, row[np.newaxis], nuisance[np.newaxis], np.append(before, turned))[0]
         second = self._second_leg(run, row, named, nuisance[5:7], float(first[-1]), turned, times_s[times_s >= turned])
-        return np.concatenate([first[:-1], second])
+        level = np.concatenate([first[:-1], second])[np.newaxis]
+        return np.asarray(with_heights(run, row[np.newaxis], nuisance[np.newaxis], times_s, level)[0])
 
     def _second_leg(
         self,

@@ -72,10 +72,15 @@ def under(matchup: Matchup, sentence: str) -> str:
     return f"{flown_words(matchup.law, matchup.situation)}: {sentence[:1].lower()}{sentence[1:]}"
 
 
+ALIKE = 1.0e-6
+"""Medians of a score that differ by no more than this (SI) differ by rounding."""
+
+
 def gear_or_flaps_first(matchup: Matchup) -> str:
     """Return how the best order that starts with the gear stands against the best that starts with the flaps.
 
-    Best by the median of the deciding score, among the complete orders; nothing where one kind is missing.
+    Best by the median of the deciding score, among the complete orders, the first of those that fly alike; nothing
+    where one kind is missing.
     """
     best: dict[Device, Standing] = {}
     larger = score_of(matchup.thresholds.score).larger_is_better
@@ -84,7 +89,7 @@ def gear_or_flaps_first(matchup: Matchup) -> str:
             continue
         device, found = technique.actions[0].device, standing(matchup, technique.key)
         known = best.get(device)
-        if known is None or (found.median > known.median if larger else found.median < known.median):
+        if known is None or (found.median - known.median if larger else known.median - found.median) > ALIKE:
             best[device] = found
     if len(best) < 2:
         return ""

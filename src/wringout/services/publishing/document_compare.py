@@ -36,8 +36,8 @@ the 0.1 ft that steps are exact to (``techniques/flying/pace.py``); on other pro
 """
 _FLOWN, _FLOWN_FIELDS = "laws", frozenset({"median", "difference", "interval_50", "interval_95"})
 _MISSING = object()
-_FLOOR = 1e-6
-"""Numbers smaller than this count as nought: what rounding leaves of a difference of two equal heights."""
+_FLOOR = 1e-3
+"""Smaller numbers may differ by TOLERANCE of it: what rounding leaves of a difference of two equal heights."""
 
 
 @dataclass(frozen=True, slots=True)

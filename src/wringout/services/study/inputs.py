@@ -7,7 +7,7 @@ import hashlib
 from wringout.store import RunState, View, hash_of_document, latest_airplane, list_recordings, list_runs
 from wringout.store.documents import JsonValue
 
-INPUTS_FORMAT = 1
+INPUTS_FORMAT = 2
 """Raised when what is hashed, or the way it is read, changes its meaning."""
 
 

@@ -235,9 +235,9 @@ def thrust_at(c: Case, power: float, true_speed: float, height: float) -> Pull:
     ideal = pull * per_speed * part_of * (real(0.5) * c.powers * (real(2.0) - z) - z)
     straight, slope = pull + (leaning if fixed else zero), real(-2.0) * polar * speed if fixed else ideal
     x, per_both = part + part, of_all * speed
-    y, lean = x * x, c.thrust_bend * x
-    bend = one + lean * x * (one - y)
-    leaned = lean * (one - (y + y)) * (c.reference_speed * (per_both * per_both))
+    y = min(x * x, one)
+    bend = one + c.thrust_bend * (y * (one - y))
+    leaned = c.thrust_bend * x * (one - (y + y)) * (c.reference_speed * (per_both * per_both))
     slope = slope * bend + straight * (real(8.0) * leaned)
     running = one if watts > zero else zero
     return Pull(max(straight * bend, zero) * running, slope * running)
