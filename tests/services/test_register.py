@@ -139,7 +139,7 @@ def test_an_attachment_lies_in_the_vault_and_is_never_exported(fleet: Store, tmp
 
 
 def test_the_family_is_flown_and_its_anomalies_explained(fleet: Store) -> None:
-    found, variants = family_agreement(fleet, FAMILY, DAY, FlyingOptions(draws=60))
+    found, variants = family_agreement(fleet, FAMILY, DAY, FlyingOptions(draws=300))
     document = agreement_document(found, variants)
     rows = {(row["model"], row["serials"]): row for row in document["rows"]}
     assert rows["Quillback 230A", "2001 and on"]["standing"] == "prints none"
