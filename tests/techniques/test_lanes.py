@@ -13,7 +13,7 @@ from wringout.errors import BadInputError
 from wringout.techniques.flying.batch import Batch, Precision, fly_cases, fly_pieces
 from wringout.techniques.flying.conditions import conditions_row, sample_conditions
 from wringout.techniques.flying.layout import C_REACTIONS
-from wringout.techniques.flying.motion import Case, power_of
+from wringout.techniques.flying.motion import Case, power_of, thrust_at
 from wringout.techniques.flying.polynomials import arcsine, cosine, disk_share, power_series, relaxation, sine
 from wringout.techniques.flying.scores import CLIMB_TIME, HEIGHT, LOWEST_HEIGHT, SCORE_COUNT, STALL_RATIO
 from wringout.techniques.flying.start import S_SIZE, case_at
@@ -82,6 +82,30 @@ def test_cases_a_grid_does_not_have_and_no_threads_are_refused() -> None:
         fly_cases(batch, 0, len(batch) + 1)
     with pytest.raises(BadInputError, match="give one or more"):
         next(fly_pieces(batch, 10, threads=0))
+
+
+@pytest.mark.parametrize("bend", [-0.8, 0.0, 0.8])
+@pytest.mark.parametrize("fixed", [False, True])
+def test_the_slope_of_thrust_is_that_of_its_differences(fixed: bool, bend: float) -> None:
+    """Within the few per cent that the disk's slope is good to, of the ideal disk's own slope T / V."""
+    names, row = Case._fields, np.zeros(S_SIZE)
+    said = {
+        "density": 1.2,
+        "thin": 1.0 / 1.2,
+        "per_two_disks": 0.5 / 2.9,
+        "reference_speed": 45.0,
+        "start_power": 1.2e5,
+    }
+    said |= {"per_reference_speed": 1.0 / 45.0, "thrust_bend": bend, "fixed_pitch": float(fixed), "polar": 0.15 * fixed}
+    for name, value in said.items():
+        row[names.index(name)] = value
+    first = names.index("powers")
+    row[first : first + 8] = power_series(0.0 if fixed else 0.2)
+    case = case_at(row, 0, 1)
+    for speed in np.linspace(25.0, 80.0, 23):
+        here, step = thrust_at(case, 0.0, speed, 0.0), 1e-3
+        ahead, behind = (thrust_at(case, 0.0, speed + way * step, 0.0).thrust for way in (1.0, -1.0))
+        assert here.slope == pytest.approx((ahead - behind) / (2.0 * step), abs=0.03 * here.thrust / speed)
 
 
 @pytest.mark.parametrize("real", [np.float32, np.float64])
