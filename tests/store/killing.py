@@ -139,8 +139,11 @@ def run_session(session: Session, begin: int, out: int) -> None:
             number += 1
 
 
-def kill_once(session: Session, begin: int, after_s: float) -> int:
-    """Run the session in a process of its own, kill it, and return the first number it did not say."""
+def kill_once(session: Session, begin: int, after_s: float | None) -> int:
+    """Run the session in a process of its own, kill it, and return the first number it did not say.
+
+    It is killed ``after_s`` after its start; None for when it has said one.
+    """
     said, out = os.pipe()
     child = os.fork()
     if child == 0:
@@ -153,11 +156,15 @@ def kill_once(session: Session, begin: int, after_s: float) -> int:
         finally:
             os._exit(status)
     os.close(out)
-    time.sleep(after_s)
-    os.kill(child, signal.SIGKILL)
-    os.waitpid(child, 0)
     with os.fdopen(said) as lines:
-        numbers = lines.read().split("\n")
+        first = ""
+        if after_s is None:
+            first = lines.readline()
+        else:
+            time.sleep(after_s)
+        os.kill(child, signal.SIGKILL)
+        os.waitpid(child, 0)
+        numbers = (first + lines.read()).split("\n")
     failed = [line for line in numbers if line.startswith("!")]
     if failed:
         raise AssertionError(failed[0])
@@ -240,9 +247,16 @@ def compare(session: Session, done: int) -> list[str]:
 
 
 def kill_many(session: Session, kills: int, seed: int, longest_s: float, every: int = 25) -> Found:
-    """Kill the session again and again, checking the database each time and everything now and then."""
+    """Kill the session again and again, checking the database each time and everything now and then.
+
+    It is first let live until it has done one thing: from a large process, forking and opening can take longer than
+    ``longest_s``, and kills must reach twice as far as that.
+    """
     dice = random.Random(seed)  # noqa: S311 - not for secrets
     done, faults = 0, []
+    begun = time.monotonic()
+    done = kill_once(session, done, None)
+    longest_s = max(longest_s, 2.0 * (time.monotonic() - begun))
     for count in range(1, kills + 1):
         done = kill_once(session, done, dice.uniform(0.0, longest_s))
         faults += integrity(session)

@@ -24,7 +24,7 @@ def done(tmp_path: Path) -> tuple[killing.Session, int]:
     session = killing.new_session(tmp_path)
     number = 0
     while number < killing.ROUND + 4:
-        number = killing.kill_once(session, number, 0.5)
+        number = killing.kill_once(session, number, None)
     assert killing.compare(session, number) == []
     return session, number
 
