@@ -13,7 +13,7 @@ import pytest
 from tests.services.texts import AIRPLANE, GEAR_RUN, MOMENT, RUNS
 from wringout.errors import BadInputError, FitError, NotFoundError
 from wringout.services.airplane.airplanes import put_airplane_file
-from wringout.services.findings.reduce import Reduced, findings, npy_rows, reduce_study
+from wringout.services.findings.reduce import Reduced, airplane_rows, findings, npy_bytes, npy_rows, reduce_study
 from wringout.services.flights.recordings import take_in_recording
 from wringout.services.flights.runs import add_run_to, put_run_back, set_run_aside
 from wringout.services.matchups.compare import compare_techniques, verdict
@@ -93,6 +93,9 @@ def test_the_draws_are_kept_as_rows(reduced: tuple[Store, Reduced]) -> None:
     np.testing.assert_array_equal(kept, reduced[1].reduction.posterior.rows)
     with pytest.raises(BadInputError, match="reduce the study again"):
         npy_rows(b"nothing")
+    assert np.array_equal(airplane_rows(npy_bytes(kept)), kept)
+    with pytest.raises(BadInputError, match="reduce the study again"):  # an earlier version knew one number less
+        airplane_rows(npy_bytes(kept[:, :-1]))
 
 
 def test_progress_rises_to_the_end(store: Store) -> None:

@@ -89,8 +89,8 @@ def speed_history(
     The power stays as it was at entry, where thrust balanced drag but for ``entry_acceleration`` (m/s2) and the
     climb there. ``climb`` is the climb-rate polynomial about time 0. Classical fourth-order Runge-Kutta, steps of at
     most STEP_S that end where a device starts or stops, so that the answer is smooth in their times, and shorter ones
-    while it travels, since flap drag bends at every setting passed. Speed is held at SLOWEST_MPS
-    below.
+    while it travels, since flap drag bends at every setting passed. Speed is held at
+    SLOWEST_MPS below.
     """
     start = times[0]
     weight = mass * GRAVITY

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wringout.airplane.beliefs import Beliefs
+from wringout.airplane.vector import SIZE
 from wringout.errors import BadInputError, FitError, NotFoundError
 from wringout.estimate.problem import StudyRun
 from wringout.estimate.reduction import Reduction, reduce_runs
@@ -168,6 +169,22 @@ def npy_rows(data: bytes) -> NDArray[np.float64]:
         return np.asarray(np.load(io.BytesIO(data), allow_pickle=False), dtype=np.float64)
     except (ValueError, EOFError, OSError):
         raise BadInputError("the kept draws cannot be read", "reduction, draws", "reduce the study again") from None
+
+
+def airplane_rows(data: bytes) -> NDArray[np.float64]:
+    """Return the kept draws as airplanes, shape (draws, SIZE): what every compiled routine reads without looking.
+
+    Raises:
+        BadInputError: the bytes are no such file, or an earlier version drew other numbers of an airplane.
+    """
+    rows = npy_rows(data)
+    if rows.ndim != 2 or rows.shape[1] != SIZE:
+        raise BadInputError(
+            f"the kept draws have shape {rows.shape} and an airplane has {SIZE} numbers now",
+            "reduction, draws",
+            "reduce the study again",
+        )
+    return rows
 
 
 def kept_reduction(view: View, study: Study) -> Result:

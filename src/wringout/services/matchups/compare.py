@@ -14,11 +14,11 @@ from wringout.services.airplane.airplanes import study_airplane
 from wringout.services.findings.reduce import (
     PACKAGE_VERSION,
     Progress,
+    airplane_rows,
     check_draws,
     check_seed,
     kept_reduction,
     no_progress,
-    npy_rows,
 )
 from wringout.services.matchups.documents import matchup_document
 from wringout.services.matchups.plans import Plan, PlanDocument, check_score, checked_plan, plan_of, techniques_of
@@ -141,7 +141,7 @@ def prepare(view: View, study: Study, document: PlanDocument, draws: int, reduct
     """
     beliefs = study_airplane(view, study.id).beliefs
     reduction = kept_reduction(view, study) if reduction is None else reduction
-    rows = npy_rows(reduction.draws or b"")
+    rows = airplane_rows(reduction.draws or b"")
     check_draws(draws, 100)
     if draws > len(rows):
         raise BadInputError(

@@ -8,7 +8,7 @@ import numpy as np
 
 from wringout.airplane.vector import FLAP_UP_TIME, FloatArray
 from wringout.services.airplane.airplanes import study_airplane
-from wringout.services.findings.reduce import kept_reduction, npy_rows
+from wringout.services.findings.reduce import airplane_rows, kept_reduction
 from wringout.services.kept_numbers import number, numbers
 from wringout.services.opening import the_study
 from wringout.store import ChangeMark, Store, change_mark
@@ -53,7 +53,7 @@ def landing_climb(store: Store, slug: str | None) -> dict[str, Any]:
         if known is not None and known[0] == mark:
             return known[1]
         beliefs = study_airplane(view, study.id).beliefs
-        rows = npy_rows(kept_reduction(view, study).draws or b"")[:DRAWS]
+        rows = airplane_rows(kept_reduction(view, study).draws or b"")[:DRAWS]
     mass, flap = beliefs.limits.max_mass_kg, beliefs.settings[-1]
     found = [balked_landing(row, mass, flap.angle_rad, SPEED_FACTOR) for row in rows]
     gradients = np.array([one[0].gradient for one in found])

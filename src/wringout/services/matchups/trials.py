@@ -18,7 +18,7 @@ from wringout.airplane.vector import FLAP_DOWN_TIME, FLAP_UP_TIME, GEAR_DOWN_TIM
 from wringout.atmosphere import density_altitude_m, temperature_k
 from wringout.errors import BadInputError, NotFoundError
 from wringout.services.airplane.airplanes import study_airplane
-from wringout.services.findings.reduce import kept_reduction, npy_rows
+from wringout.services.findings.reduce import airplane_rows, kept_reduction
 from wringout.services.matchups.compare import last_plan
 from wringout.services.matchups.plans import Plan, plan_of, techniques_of
 from wringout.services.opening import the_study
@@ -132,7 +132,7 @@ def _lay(view: View, study: Study) -> Desk:
         row = beliefs.row_from_latent(np.zeros(len(beliefs.parameters)))
         said = "what is believed of the airplane before any flight; nothing measured is in it"
     else:
-        row = np.median(npy_rows(reduction.draws or b""), axis=0)
+        row = np.median(airplane_rows(reduction.draws or b""), axis=0)
         said = "the middle of what the runs have shown of the airplane"
     return Desk(study.slug, beliefs, row, said, plan, known, thresholds_of(study.difference_that_matters))
 

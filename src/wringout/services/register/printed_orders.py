@@ -21,7 +21,7 @@ from wringout.handbooks.queries import holding, supersessions
 from wringout.handbooks.reading import Reading, general_readings, read_order
 from wringout.handbooks.serials import corners
 from wringout.services.airplane.airplanes import LONGEST_AIRPLANE_BYTES, decoded
-from wringout.services.findings.reduce import Progress, kept_reduction, no_progress, npy_rows
+from wringout.services.findings.reduce import Progress, airplane_rows, kept_reduction, no_progress
 from wringout.services.matchups.plan_situations import SituationSection
 from wringout.services.matchups.plans import PlanDocument, plan_of
 from wringout.services.register.entries import registered
@@ -243,7 +243,7 @@ def fly_entry(store: Store, entry: Entry, options: FlyingOptions = USUAL, progre
 def _rows(view: View, variant: KnownVariant, beliefs: Beliefs, options: FlyingOptions) -> NDArray[np.float64]:
     if not variant.study:
         return prior_rows(beliefs, options.draws, options.seed)
-    rows = npy_rows(kept_reduction(view, get_study(view, variant.study)).draws or b"")
+    rows = airplane_rows(kept_reduction(view, get_study(view, variant.study)).draws or b"")
     return rows[: options.draws]
 
 
